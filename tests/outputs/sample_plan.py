@@ -1,7 +1,7 @@
 """A plan built by hand: four weeks to a half marathon and the week after it, for tests of the outputs.
 
 The race, the people and the places are invented. The clocks go forward on the Sunday of week 2
-(28 March 2027, Europe/Lisbon). ``sample_plan(units="mi")`` gives the same training to a runner who reads miles.
+(28 March 2027, Europe/Lisbon). ``sample_plan(units="mi")`` is the same training for a runner who reads miles.
 """
 
 from __future__ import annotations
