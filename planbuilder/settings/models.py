@@ -2,7 +2,8 @@
 
 Receives: the tables of a TOML file.
 Gives: validated, frozen settings; values in SI units under names that end in their unit, dates and clock
-times as ``datetime`` types. The README table and the JSON Schema for editors are made from the descriptions here.
+times as ``datetime`` types. The README table and the JSON Schema for editors are made from the descriptions
+here.
 
 Field names are ours; the alias of a field is the word a person writes.
 """
@@ -13,6 +14,7 @@ import datetime as dt
 import zoneinfo
 from collections.abc import Callable
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import (
@@ -107,9 +109,11 @@ def _read_date(value: Any) -> Any:
 
 
 def _read_zone(value: Any) -> Any:
-    if isinstance(value, str) and value in zoneinfo.available_timezones():
+    zones = zoneinfo.available_timezones()
+    if isinstance(value, str) and value in zones:
         return value
-    raise ValueError(f'a time zone name such as "Europe/Lisbon", not {value!r}')
+    nearest = (get_close_matches(str(value), zones, n=1) or ["Europe/Lisbon"])[0]
+    raise ValueError(f'a time zone name such as "{nearest}", not {value!r}')
 
 
 DistanceM = Annotated[float, _Typed(units.parse_distance, "10 km")]

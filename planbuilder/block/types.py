@@ -1,0 +1,32 @@
+"""What the block room hands on."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from pathlib import Path
+
+from planbuilder.rules.library import Library
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.models import BlockSettings, RunnerSettings
+
+
+@dataclass(frozen=True, slots=True)
+class BlockRunner:
+    """A runner with the key that names the folder, the feed and the identities of the sessions."""
+
+    key: str
+    settings: RunnerSettings
+
+
+@dataclass(frozen=True)
+class Block:
+    """The folder a coach keeps for one race, read and checked."""
+
+    folder: Path
+    key: str
+    settings: BlockSettings
+    runners: tuple[BlockRunner, ...]
+    first_day: dt.date  # given, or by default
+    limits: Limits  # with the coach's overrides
+    library: Library  # with the coach's sessions
