@@ -166,6 +166,12 @@ class _Checker:
                     f"not {tune_up.date}",
                 )
         for index, runner in enumerate(settings.runners):
+            if runner.first_day is not None and runner.first_day >= race.date:
+                yield self.problem(
+                    ("runner", index, "first_day"),
+                    f"the first day of {runner.name} must be before the race on {say_date(race.date, year=True)}",
+                    f"not {runner.first_day}",
+                )
             for number, result in enumerate(runner.results):
                 if result.date >= race.date:
                     yield self.problem(

@@ -428,6 +428,8 @@ class RunnerSettings(Settings):
     """minutes a week at RPE 5 or more, mean of the last 4 weeks"""
     weekly_climb_m: HeightM | None = Field(None, alias="weekly_climb")
     """metres climbed a week, mean of the last 4 weeks"""
+    first_day: Date | None = None
+    """first day of this runner's block, where it differs from the squad's"""
     days: tuple[Weekday, ...] = Field(("tuesday", "thursday", "saturday", "sunday"), strict=False)
     """days on which the runner can run"""
     minutes: dict[Weekday, Annotated[int, Field(ge=15, le=360)]] = Field(default_factory=dict)
