@@ -14,23 +14,27 @@ Verdict = Literal["no goal", "no form", "within form", "realistic", "ambitious",
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A stretch of the race with how to run it: a feature, a split, or a coach's own stretch."""
+    """A stretch of the race with how to run it: a feature, a split, or a coach's own stretch.
+
+    Without a clock (no form and no goal, or air too hot for a time) times, paces and the cost are None and the
+    stretch is run by effort.
+    """
 
     name: str  # "km 12", "mile 7", "climb 2"
     from_m: float
     to_m: float
-    time_s: float
-    clock_s: float  # race clock at its end
-    pace_s_per_km: float
-    pace_low_s_per_km: float  # quick end of the band
-    pace_high_s_per_km: float  # slow end
+    time_s: float | None
+    clock_s: float | None  # race clock at its end
+    pace_s_per_km: float | None
+    pace_low_s_per_km: float | None  # quick end of the band
+    pace_high_s_per_km: float | None  # slow end
     effort_rpe: tuple[float, float]
     grade: float  # mean, fraction
     gain_m: float
     ground: str  # what the ground does, with unit marks
     cue: str  # what to do
-    cost_s: float  # seconds against level ground at the same effort; negative gives back
-    by_effort: bool  # steeper than 1.5 %: show the band, never one number
+    cost_s: float | None  # seconds against level ground at the same effort; negative gives back
+    by_effort: bool  # steeper than 1.5 %, or no clock: show the band, never one number
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +71,7 @@ class Intake:
     """Something to eat or drink at a place and time."""
 
     at_m: float
-    clock_s: float
+    clock_s: float | None  # None: no clock
     words: str
 
 
@@ -119,3 +123,19 @@ class RacePlan:
     first_minutes: str
     do_not_start: tuple[str, ...]
     notes: tuple[Note, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewStretch:
+    """A stretch of the course as a coach tells it to everybody, whoever runs it."""
+
+    name: str
+    from_m: float
+    to_m: float
+    grade: float  # mean, fraction
+    gain_m: float  # net
+    decisive: bool
+    ground: str  # what the ground does, with unit marks
+    todo: str  # what to do, with unit marks
+    mistake: str  # where people go wrong, with unit marks
+    costs_s_per_km: tuple[float, ...]  # one for each sample pace, in their order; negative gives back
