@@ -1,0 +1,67 @@
+"""The one way a file of ours reaches the disk: whole, or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+from planbuilder.settings.problems import CannotWrite
+
+
+def write_whole(path: Path, data: bytes, *, mode: int = 0o644) -> bool:
+    """Swap the file at ``path`` for one that holds ``data``; True if anything was written.
+
+    The bytes are written beside it, flushed to the disk and moved over it in one step, so a reader sees the
+    old file or the new one, never a part. Missing folders are made. A file that already holds these bytes is
+    left alone. ``mode`` is the permission of the file, reduced by the umask. Raises CannotWrite with one
+    sentence; the old file is untouched then.
+    """
+    try:
+        if _same(path, data):
+            return False
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _swap(path, data, mode)
+    except OSError as problem:
+        raise CannotWrite(f"{path}: could not be written ({problem.strerror or problem}).") from problem
+    return True
+
+
+def _same(path: Path, data: bytes) -> bool:
+    try:
+        return path.stat().st_size == len(data) and path.read_bytes() == data
+    except FileNotFoundError:
+        return False
+
+
+def _swap(path: Path, data: bytes, mode: int) -> None:
+    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(beside).chmod(mode & ~_umask())
+        Path(beside).replace(path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            Path(beside).unlink()
+        raise
+    _sync_folder(path.parent)
+
+
+def _umask() -> int:
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the move itself last through a power cut, where the system can."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
