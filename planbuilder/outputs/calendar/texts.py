@@ -1,0 +1,190 @@
+"""The words of one event: a title that fits a phone's day view, and a description in plain text.
+
+Every quantity is in the runner's units. Nothing here reads ``private_note``, ``reasons`` or the notes of the
+plan, so no health reason and no other runner's name can reach a calendar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+from planbuilder.plan.types import Plan, Session, Step, Week
+from planbuilder.race.types import RacePlan, Stretch
+from planbuilder.units import (
+    System,
+    say_grade,
+    say_in,
+    say_length,
+    say_minutes,
+    say_pace_band,
+    say_place,
+    say_run,
+    say_time,
+)
+
+TITLE_LENGTH: Final = 30  # characters; about what a phone's day view shows of a title
+_LINE: Final = "\n"
+_BLOCK: Final = "\n\n"
+_STEP_WORDS: Final = {"warm_up": "Warm-up", "cool_down": "Cool-down", "recovery": "Recovery"}
+_GROUND_WORDS: Final = {
+    "flat": "flat ground",
+    "rolling": "rolling ground",
+    "up": "uphill",
+    "down": "downhill",
+    "drag": "a long drag",
+    "treadmill": "treadmill",
+    "bridge": "a bridge",
+    "ramp": "a ramp",
+    "steps": "steps",
+    "indoors": "indoors",
+}
+_BARE_GROUND: Final = ("flat", "rolling", "any", "indoors")  # a grade beside these words would say nothing
+
+
+def title_of(plan: Plan, session: Session) -> str:
+    """Kind and size, in at most 30 characters where the names allow it."""
+    system = plan.runner.units
+    if session.cancelled:
+        return f"Cancelled: {say_in(session.title, system)}"
+    if session.role == "race":
+        return _with_size(f"Race: {plan.race.name}", say_length(plan.race.distance_m, system), joint=", ")
+    title = say_in(session.title, system)
+    if session.role == "tune_up":
+        named = title if title.lower().startswith("tune") else f"Tune-up: {title}"
+        return _with_size(named, say_length(session.distance_m, system), joint=", ")
+    return _with_size(title, _size(session, system), say_minutes(session.duration_s))
+
+
+def _with_size(title: str, size: str, shorter: str = "", *, joint: str = " ") -> str:
+    """The title with the size behind it; where that is too long, a shorter size, then a shorter title."""
+    short_title = title.partition(",")[0]
+    for words, amount in ((title, size), (title, shorter), (short_title, size), (short_title, shorter)):
+        if amount and len(words) + len(joint) + len(amount) <= TITLE_LENGTH:
+            return f"{words}{joint}{amount}"
+    return f"{short_title}{joint}{size}" if not joint.startswith(",") else title
+
+
+def _size(session: Session, system: System) -> str:
+    repeats = [step for step in session.steps if step.kind == "work" and step.repeat > 1]
+    if len(repeats) == 1:
+        return f"{repeats[0].repeat} × {dose_of(repeats[0], system)}"
+    measured_m = sum(step.repeat * (step.distance_m or 0.0) for step in session.steps)
+    if measured_m > session.distance_m / 2:
+        return say_run(session.distance_m, system)
+    return say_minutes(session.duration_s)
+
+
+def dose_of(step: Step, system: System) -> str:
+    """How long one repeat of a step is."""
+    if step.duration_s is not None:
+        return say_minutes(step.duration_s)
+    distance_m = step.distance_m or 0.0
+    return say_run(distance_m, system) if distance_m >= 3000 else say_length(distance_m, system)
+
+
+def description_of(plan: Plan, week: Week, session: Session, page_url: str | None) -> str:
+    """Purpose, steps, why and cautions, one thought a line, the page's address last."""
+    system = plan.runner.units
+    steps = _race_lines(plan.race_plan, system) if session.role == "race" else _step_lines(session, system)
+    blocks = (_head(plan, week, session), *steps, _reasons(session, system), page_url or "")
+    return say_in(_BLOCK.join(block for block in blocks if block), system)
+
+
+def _head(plan: Plan, week: Week, session: Session) -> str:
+    purpose = f": {week.purpose}" if week.purpose else ""
+    of = f" of {_weeks_to_race(plan)}" if week.phase != "after" else ""
+    lines = [f"Week {week.number}{of}{purpose}"]
+    if session.cancelled:
+        lines.append("This session is called off.")
+    elif session.role not in ("race", "tune_up"):
+        lines.append(f"{say_in(session.title, plan.runner.units)}, {_amount(session, plan.runner.units)}")
+    return _LINE.join(lines)
+
+
+def _weeks_to_race(plan: Plan) -> int:
+    return sum(week.phase != "after" for week in plan.weeks)
+
+
+def _amount(session: Session, system: System) -> str:
+    time = say_minutes(session.duration_s)
+    if session.role in ("strength", "cross") or session.distance_m < 500:
+        return f"about {time}"
+    return f"about {say_run(session.distance_m, system)}, {time}"
+
+
+def _step_lines(session: Session, system: System) -> tuple[str, ...]:
+    return (_LINE.join(step_line(step, system) for step in session.steps),)
+
+
+def step_line(step: Step, system: System) -> str:
+    """One step on one line: what, how hard, how fast, on what ground."""
+    words = say_in(step.words, system).rstrip(".")
+    dose = dose_of(step, system)
+    if dose not in words:
+        words = f"{dose}{': ' if words[:1].isupper() else ', '}{words}" if words else dose
+    if step.repeat > 1 and not words.startswith((f"{step.repeat} ×", f"{step.repeat} x")):
+        words = f"{step.repeat} × {words}"
+    lead = _STEP_WORDS.get(step.kind)
+    if lead and lead.lower() not in words.lower():
+        words = f"{lead}: {words}"
+    return " · ".join((words, *_measures(step, system)))
+
+
+def _measures(step: Step, system: System) -> Iterable[str]:
+    yield say_effort(step.effort_rpe)
+    if step.pace_s_per_km is not None:
+        yield say_pace_band(*step.pace_s_per_km, system)
+    if ground := _ground(step):
+        yield ground
+
+
+def say_effort(effort_rpe: tuple[float, float]) -> str:
+    """An effort on the scale from 0 to 10."""
+    low, high = (f"{value:g}" for value in effort_rpe)
+    return f"RPE {low}" if low == high else f"RPE {low}–{high}"
+
+
+def _ground(step: Step) -> str:
+    ground = step.ground
+    kind = _GROUND_WORDS.get(ground.kind, "")
+    if ground.grade is not None and ground.kind not in _BARE_GROUND:
+        kind = f"{kind} at {say_grade(abs(ground.grade) if ground.kind == 'down' else ground.grade)}"
+    return ", ".join(part for part in (kind, ground.words) if part)
+
+
+def _reasons(session: Session, system: System) -> str:
+    stretches = (
+        f"{say_place(start_m, system)} to {say_place(end_m, system)}"
+        for start_m, end_m in session.rehearses_m
+        if session.role != "race"
+    )
+    named = (
+        ("Why: ", session.why),
+        ("Rehearses the race from ", ", ".join(stretches)),
+        ("Instead: ", session.substitute),
+        ("Food and drink: ", session.fuelling),
+        ("Caution: ", session.caution),
+    )
+    return _LINE.join(f"{name}{words}" for name, words in named if words)
+
+
+def _race_lines(race: RacePlan, system: System) -> tuple[str, ...]:
+    """The race plan, short enough for the start area."""
+    return (
+        _LINE.join(f"Plan {outcome.name}: {outcome.words}" for outcome in race.outcomes),
+        _LINE.join(_stretch_line(stretch, system) for stretch in race.features),
+        _LINE.join(f"At {say_place(point.at_m, system)}: {point.words}" for point in race.decisions),
+        _LINE.join(f"{say_place(intake.at_m, system)}: {intake.words}" for intake in race.intakes),
+        "Do not start with " + "; ".join(race.do_not_start) + "." if race.do_not_start else "",
+    )
+
+
+def _stretch_line(stretch: Stretch, system: System) -> str:
+    ends = f"{say_place(stretch.from_m, system)}–{say_place(stretch.to_m, system).split()[-1]}"
+    parts = [say_effort(stretch.effort_rpe)]
+    if stretch.pace_low_s_per_km is not None and stretch.pace_high_s_per_km is not None:
+        parts.append(say_pace_band(stretch.pace_low_s_per_km, stretch.pace_high_s_per_km, system))
+    if stretch.clock_s is not None:
+        parts.append(f"clock {say_time(stretch.clock_s)}")
+    return f"{ends}: " + " · ".join(part for part in (*parts, stretch.cue) if part)
