@@ -1,7 +1,7 @@
 """The bytes of a feed: the one module that knows the icalendar library.
 
-The library holds the components and writes their values. What its version 7.3 gets wrong is put right here:
-texts are escaped by ``Text`` (a literal ``\\N`` must stay one), lines are folded by octets and never inside an
+The library holds the components and writes their values. What its version 7.3 gets wrong is put right:
+texts are escaped by ``Text`` (a literal ``\\N`` must stay one), lines are folded by octets, never inside an
 escape, the zone is described by us, and nothing is left to its defaults (it invents UIDs and stamps).
 """
 
