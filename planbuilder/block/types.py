@@ -9,6 +9,7 @@ from pathlib import Path
 from planbuilder.rules.library import Library
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import BlockSettings, RunnerSettings
+from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,3 +31,23 @@ class Block:
     first_day: dt.date  # given, or by default
     limits: Limits  # with the coach's overrides
     library: Library  # with the coach's sessions
+
+    def runners_named(self, name: str | None) -> tuple[BlockRunner, ...]:
+        """All runners, or the one with this name or key; InputProblems where nobody has it."""
+        if name is None:
+            return self.runners
+        found = tuple(runner for runner in self.runners if name in (runner.key, runner.settings.name))
+        if not found:
+            names = [runner.settings.name for runner in self.runners]
+            raise InputProblems(
+                [
+                    Problem(
+                        str(self.folder),
+                        None,
+                        f"the runner must be one of {', '.join(names)}",
+                        f'not "{name}"',
+                        did_you_mean(name, names),
+                    )
+                ]
+            )
+        return found

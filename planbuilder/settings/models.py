@@ -86,7 +86,8 @@ def _parse_speed(text: str) -> float:
         raise ValueError(f"a speed with its unit, such as 16 km/h or 10 mph, not {text!r}") from None
 
 
-def _read_clock(value: Any) -> Any:
+def read_clock(value: Any) -> dt.time:
+    """A time of day; ValueError for anything else."""
     if isinstance(value, dt.time):
         return value
     if isinstance(value, str):
@@ -108,7 +109,8 @@ def _read_date(value: Any) -> Any:
     raise ValueError(f"a date such as 2027-05-16, not {value!r}")
 
 
-def _read_zone(value: Any) -> Any:
+def read_zone(value: Any) -> str:
+    """The name of a time zone; ValueError, with the nearest name, for anything else."""
     zones = zoneinfo.available_timezones()
     if isinstance(value, str) and value in zones:
         return value
@@ -123,11 +125,11 @@ TemperatureC = Annotated[float, _Typed(_parse_temperature, "24 C")]
 Share = Annotated[float, _Typed(_parse_percent, "70%")]
 SpeedMps = Annotated[float, _Typed(_parse_speed, "16 km/h")]
 Clock = Annotated[
-    dt.time, BeforeValidator(_read_clock), WithJsonSchema({"type": "string", "examples": ["19:00"]})
+    dt.time, BeforeValidator(read_clock), WithJsonSchema({"type": "string", "examples": ["19:00"]})
 ]
 Date = Annotated[dt.date, BeforeValidator(_read_date), WithJsonSchema({"type": "string", "format": "date"})]
 Zone = Annotated[
-    str, BeforeValidator(_read_zone), WithJsonSchema({"type": "string", "examples": ["Europe/Lisbon"]})
+    str, BeforeValidator(read_zone), WithJsonSchema({"type": "string", "examples": ["Europe/Lisbon"]})
 ]
 Name = Annotated[str, Field(min_length=1, max_length=120)]
 

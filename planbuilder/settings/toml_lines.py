@@ -176,9 +176,10 @@ def _models_in(annotation: Any) -> list[type[BaseModel]]:
 
 
 def _walk(root: type[BaseModel], loc: tuple[Any, ...]) -> tuple[KeyPath, type[BaseModel] | None]:
-    """The path as the person wrote it, without names of union branches, and the model it ends in."""
+    """The path as the person wrote it, without names of union branches, and the model its last key is of."""
     path: KeyPath = ()
-    model: type[BaseModel] | None = root
+    owner: type[BaseModel] | None = root
+    inner: type[BaseModel] | None = root
     branches: set[str] = set()
     for part in loc:
         if isinstance(part, str) and part in branches:
@@ -186,13 +187,14 @@ def _walk(root: type[BaseModel], loc: tuple[Any, ...]) -> tuple[KeyPath, type[Ba
         path = (*path, part)
         if isinstance(part, int):
             continue
-        field = _field(model, part) if model is not None else None
+        owner = inner
+        field = _field(owner, part) if owner is not None else None
         if field is None:
-            return path, model
+            break
         models = _models_in(field.annotation)
         branches = _branch_names(field.annotation)
-        model = models[0] if models else None
-    return path, model
+        inner = models[0] if models else None
+    return path, owner
 
 
 def _branch_names(annotation: Any) -> set[str]:
@@ -267,7 +269,7 @@ def _problem(
         )
     if kind == "missing":
         what = _field(model, str(path[-1])) if model else None
-        todo = f"It is {what.description}." if what is not None and what.description else ""
+        todo = f"It is: {what.description}." if what is not None and what.description else ""
         return Problem(shown_as, line, f"{name} must be given", "it is missing", todo)
     must = _MUST.get(kind, "must be right: " + str(detail.get("msg", kind)).lower())
     return Problem(shown_as, line, f"{name} {must.format(**context)}", shown)

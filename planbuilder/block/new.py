@@ -1,0 +1,200 @@
+"""Writing the smallest block.toml: a coach's answers in, a commented file out that ``build`` accepts unchanged."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+
+from planbuilder.block.read import BLOCK_FILE, default_first_day
+from planbuilder.outputs.safe_write import write_whole
+from planbuilder.settings.models import WEEKDAYS
+from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
+from planbuilder.units import parse_distance
+
+Ask = Callable[[str, str, str | None], str | None]  # question, kind of answer, default
+
+
+@dataclass(frozen=True, slots=True)
+class NewBlock:
+    """The answers, as typed; quantities keep the words of the person who gave them."""
+
+    race_name: str
+    race_date: dt.date
+    distance: str
+    timezone: str
+    start_time: str
+    course: str | None  # a path inside the block folder
+    first_day: dt.date
+    runner_name: str
+    units: str
+    weekly_distance: str | None
+    longest_run: str | None
+    days: Sequence[str]
+    long_run_day: str
+    result: tuple[str, str, dt.date] | None  # distance, time, date
+    goal_time: str | None
+    age: int | None
+    screening: str | None
+
+
+def answers_from(given: Mapping[str, Any], *, ask: Ask | None, today: dt.date) -> NewBlock:
+    """The answers from options and questions, in a coach's order; a race in the past is refused."""
+
+    def answer(name: str, question: str, kind: str = "text", default: str | None = None) -> str | None:
+        value = given.get(name)
+        if value is not None and (ask is None or str(value) != default):
+            return str(value)
+        return ask(question, kind, default) if ask is not None else default
+
+    def required(name: str, question: str, kind: str = "text", default: str | None = None) -> str:
+        value = answer(name, question, kind, default)
+        if not value:
+            option = "--" + {"race_name": "race", "race_date": "date", "runner_name": "name"}.get(name, name)
+            problem = Problem(option, None, f"{question.lower()} must be given", "it is missing")
+            raise InputProblems([problem])
+        return value
+
+    race_name = required("race_name", "Name of the race")
+    race_date = dt.date.fromisoformat(required("race_date", "Race day (YYYY-MM-DD)", "date"))
+    if race_date <= today:
+        raise InputProblems(
+            [Problem("--date", None, "a new block must be for a race to come", f"not {race_date}")]
+        )
+    distance = required("distance", "Distance", "distance", "half marathon")
+    start_time = required("start_time", "Clock time of the start", "clock", "09:00")
+    timezone = required("timezone", "Time zone of the race", "zone", machine_zone())
+    course = answer("course", "Course file inside the folder, GPX or CSV (empty for none)")
+    first_day = dt.date.fromisoformat(
+        required(
+            "first_day",
+            "First day of the block",
+            "date",
+            max(default_first_day(race_date, parse_distance(distance)), today).isoformat(),
+        )
+    )
+    runner_name = required("runner_name", "First name of the runner, and an initial")
+    units = required("units", "Kilometres or miles (km, mi)", "units", "km")
+    result_distance = answer("result_distance", "Distance of a recent race (empty for none)", "distance")
+    result = None
+    if result_distance:
+        time = required("result_time", "Its time", "time")
+        result = result_distance, time, dt.date.fromisoformat(required("result_date", "Its date", "date"))
+    age = answer("age", "Age on the first day (empty to leave out)", "age")
+    return NewBlock(
+        race_name=race_name,
+        race_date=race_date,
+        distance=distance,
+        timezone=timezone,
+        start_time=start_time,
+        course=course,
+        first_day=first_day,
+        runner_name=runner_name,
+        units=units,
+        result=result,
+        goal_time=answer("goal_time", "The time hoped for (empty for none)", "time"),
+        weekly_distance=answer("weekly_distance", "Distance a week, mean of the last four", "distance"),
+        longest_run=answer("longest_run", "Longest run of the last 30 days", "distance"),
+        days=_weekdays(required("days", "Days on which to run", "text", _DEFAULT_DAYS)),
+        long_run_day=_weekdays(required("long_run_day", "Day of the long run", "text", "sunday"))[0],
+        age=int(age) if age else None,
+        screening=answer(
+            "screening", "Health questions: passed, cleared or needed (empty: unanswered)", "screening"
+        ),
+    )
+
+
+_DEFAULT_DAYS = "tuesday, thursday, saturday, sunday"
+
+
+def _weekdays(text: str) -> list[str]:
+    """Weekdays in the order of the week."""
+    words = [word for word in text.lower().replace(",", " ").split() if word]
+    for word in words:
+        if word not in WEEKDAYS:
+            raise InputProblems(
+                [
+                    Problem(
+                        "--days",
+                        None,
+                        "a day must be a weekday",
+                        f'not "{word}"',
+                        did_you_mean(word, WEEKDAYS),
+                    )
+                ]
+            )
+    return sorted(set(words), key=list(WEEKDAYS).index)
+
+
+def machine_zone() -> str | None:
+    """The time zone of the coach's machine, where it says."""
+    _, found, zone = str(Path("/etc/localtime").resolve()).partition("zoneinfo/")
+    return zone if found and "/" in zone else None
+
+
+def write_new_block(folder: Path, answers: NewBlock) -> Path:
+    """Write ``block.toml`` into the folder, made where it is missing; never over an existing one."""
+    path = folder / BLOCK_FILE
+    if path.exists():
+        raise InputProblems(
+            [Problem(str(path), None, "a new block must not replace another", "this file is there already")]
+        )
+    write_whole(path, new_block_text(answers).encode())
+    return path
+
+
+def _text(words: str) -> str:
+    return tomlkit.item(words).as_string()
+
+
+def new_block_text(answers: NewBlock) -> str:
+    """The commented file. A line that was not answered stands as a comment with an example."""
+    days = ", ".join(_text(day) for day in answers.days)
+    result = None
+    if answers.result is not None:
+        distance, time, date = answers.result
+        result = f"[{{ distance = {_text(distance)}, time = {_text(time)}, date = {date} }}]"
+    lines = [
+        "# One race, and the runners who train for it. Lines that start with # are remarks and examples.",
+        "",
+        "[race]",
+        f"name = {_text(answers.race_name)}",
+        f"date = {answers.race_date}",
+        f"distance = {_text(answers.distance)}",
+        f"start_time = {_text(answers.start_time)}",
+        f"timezone = {_text(answers.timezone)}",
+        "# The course: a GPX or CSV file in this folder. Without one the plan assumes rolling ground and says so.",
+        _line("course", answers.course and _text(answers.course), '"course.gpx"'),
+        "",
+        "[training]",
+        f"first_day = {answers.first_day}",
+        '# club_nights = [{ day = "tuesday", time = "19:00", place = "the track" }]',
+        '# tune_ups = [{ name = "Quarry 10", date = 2027-04-18, distance = "10 km", course = "hilly" }]',
+        "",
+        "[[runner]]",
+        f"name = {_text(answers.runner_name)}",
+        f"units = {_text(answers.units)}",
+        "# Recent races, the latest twelve weeks. Without one the plan runs by effort and starts with a test.",
+        _line("results", result, '[{ distance = "10 km", time = "48:30", date = 2027-01-17 }]'),
+        _line("goal_time", answers.goal_time and _text(answers.goal_time), '"1:45:00"'),
+        "# What was really run: the mean of the last four weeks, and the longest run of the last 30 days.",
+        _line("weekly_distance", answers.weekly_distance and _text(answers.weekly_distance), '"40 km"'),
+        _line("longest_run", answers.longest_run and _text(answers.longest_run), '"14 km"'),
+        "# Minutes a week at an effort of 5 or more out of 10.",
+        "# fast_minutes = 20",
+        f"days = [{days}]",
+        f"long_run_day = {_text(answers.long_run_day)}",
+        _line("age", None if answers.age is None else str(answers.age), "40"),
+        '# Health questions: "passed", "cleared" by a professional, or "needed". Unanswered means easy running only.',
+        _line("screening", answers.screening and _text(answers.screening), '"passed"'),
+        "",
+    ]
+    return "\n".join(lines)
+
+
+def _line(key: str, value: str | None, example: str) -> str:
+    return f"{key} = {value}" if value else f"# {key} = {example}"

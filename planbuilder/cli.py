@@ -1,0 +1,432 @@
+"""The commands: parse, call, phrase.
+
+Receives: what a person types.
+Gives: text on stdout, progress and warnings on stderr, an exit code: 0 fine, 1 breaches (``check`` only),
+2 the input is wrong, 3 could not write, 130 interrupted.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from planbuilder import __version__
+
+if TYPE_CHECKING:
+    from planbuilder.block import Block
+    from planbuilder.plan.types import Plan
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+_MIN_WIDTH, _MAX_WIDTH = 60, 110
+
+
+class _Group(click.Group):
+    """Commands in the order of the work, and a question when one is misspelt."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+        return list(self.commands)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        from planbuilder.settings.problems import did_you_mean
+
+        try:
+            return super().resolve_command(ctx, args)
+        except click.UsageError as error:
+            raise click.UsageError(
+                f"{error.message} {did_you_mean(args[0], self.commands)}".strip(), ctx
+            ) from None
+
+
+class _Typed(click.ParamType):
+    """A quantity typed with its unit; checked at the door."""
+
+    def __init__(self, name: str, parse: Callable[[str], Any], *, keep_text: bool = False) -> None:
+        self.name, self._parse, self._keep_text = name, parse, keep_text
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        if not isinstance(value, str):
+            return value
+        try:
+            parsed = self._parse(value)
+        except ValueError as error:
+            self.fail(f"must be {error}", param, ctx)
+        return value.strip() if self._keep_text else parsed
+
+
+def _parse_date(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text.strip())
+    except ValueError:
+        raise ValueError(f"a date such as 2027-05-16, not {text!r}") from None
+
+
+def _parse_clock(text: str) -> dt.time:
+    from planbuilder.settings.models import read_clock
+
+    return read_clock(text)
+
+
+def _parse_zone(text: str) -> str:
+    from planbuilder.settings.models import read_zone
+
+    return read_zone(text)
+
+
+def _lazy(name: str) -> Callable[[str], float]:
+    def parse(text: str) -> float:
+        from planbuilder import units
+
+        return float(getattr(units, name)(text))
+
+    return parse
+
+
+DATE = _Typed("YYYY-MM-DD", _parse_date)
+DISTANCE = _Typed("DISTANCE", _lazy("parse_distance"))
+DISTANCE_TEXT = _Typed("DISTANCE", _lazy("parse_distance"), keep_text=True)
+TIME = _Typed("H:MM:SS", _lazy("parse_time"))
+TIME_TEXT = _Typed("H:MM:SS", _lazy("parse_time"), keep_text=True)
+CLOCK_TEXT = _Typed("HH:MM", _parse_clock, keep_text=True)
+ZONE = _Typed("ZONE", _parse_zone, keep_text=True)
+FOLDER = click.Path(path_type=Path)
+
+
+def _today_option(command: _Command) -> _Command:
+    def keep(ctx: click.Context, _param: click.Parameter, value: dt.date | None) -> None:
+        ctx.meta["planbuilder.today"] = value
+
+    return click.option(
+        "--today", type=DATE, expose_value=False, callback=keep, help="The day it is taken to be."
+    )(command)
+
+
+def _today(timezone: str | None = None) -> dt.date:
+    """The day that --today fixes, else the date in the zone, else on this machine."""
+    from zoneinfo import ZoneInfo
+
+    fixed: dt.date | None = click.get_current_context().meta.get("planbuilder.today")
+    if fixed is not None:
+        return fixed
+    now = dt.datetime.now(dt.UTC)
+    return now.astimezone(ZoneInfo(timezone) if timezone else None).date()
+
+
+def _json_option(command: _Command) -> _Command:
+    return click.option("--json", "as_json", is_flag=True, help="Print JSON, in metres and seconds.")(command)
+
+
+def _runner_option(command: _Command) -> _Command:
+    return click.option("--runner", metavar="NAME", help="Only this runner, by name or key.")(command)
+
+
+def _units_option(command: _Command) -> _Command:
+    return click.option("--units", type=click.Choice(["km", "mi"]), help="Kilometres or miles.")(command)
+
+
+def _width() -> int:
+    return max(_MIN_WIDTH, min(_MAX_WIDTH, shutil.get_terminal_size().columns))
+
+
+def _block(folder: Path) -> Block:
+    from planbuilder.block import read_block
+
+    return read_block(folder)
+
+
+def _say(text: str) -> None:
+    click.echo(text, nl=not text.endswith("\n"))
+
+
+def _aside(text: str) -> None:
+    click.echo(text, err=True)
+
+
+@click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="planbuilder")
+def cli() -> None:
+    """Build a block of training weeks and a race plan from the course a squad will race on.
+
+    A block is a folder with a block.toml, a course file and what else a coach keeps for one race. Guidance
+    for healthy runners and their coaches, not medical advice.
+    """
+
+
+@cli.command()
+@click.argument("folder", type=FOLDER)
+@click.option("--race", "race_name", help="Name of the race.")
+@click.option("--date", "race_date", type=DATE, help="Race day.")
+@click.option("--distance", type=DISTANCE_TEXT, help='Such as "half marathon", "10 km" or "13.1 mi".')
+@click.option("--start-time", type=CLOCK_TEXT, help="Clock time of the start.", default="09:00")
+@click.option("--timezone", type=ZONE, help="Such as Europe/Lisbon.")
+@click.option("--course", help="A GPX or CSV file inside the folder.")
+@click.option("--first-day", type=DATE, help="First day of the block.")
+@click.option("--name", "runner_name", help="First name of the runner, and an initial.")
+@click.option("--units", type=click.Choice(["km", "mi"]), default="km", help="Kilometres or miles.")
+@click.option("--result-distance", type=DISTANCE_TEXT, help="Distance of a recent race.")
+@click.option("--result-time", type=TIME_TEXT, help="Its time.")
+@click.option("--result-date", type=DATE, help="Its date.")
+@click.option("--goal-time", type=TIME_TEXT, help="The time hoped for.")
+@click.option("--weekly-distance", type=DISTANCE_TEXT, help="Mean of the last four weeks.")
+@click.option("--longest-run", type=DISTANCE_TEXT, help="Longest run of the last 30 days.")
+@click.option("--days", default="tuesday, thursday, saturday, sunday", help="Days on which to run.")
+@click.option("--long-run-day", default="sunday", help="Day of the long run.")
+@click.option("--age", type=click.IntRange(5, 100), help="Age on the first day.")
+@click.option("--screening", type=click.Choice(["passed", "cleared", "needed"]), help="Health questions.")
+@click.option("--no-input", is_flag=True, help="Ask nothing; take the options as they are.")
+@_today_option
+def new(folder: Path, no_input: bool, **given: Any) -> None:
+    """Write the smallest block into FOLDER, asking in a coach's order."""
+    from planbuilder.block import new as new_block
+
+    path = new_block.write_new_block(
+        folder,
+        new_block.answers_from(
+            given,
+            ask=None if no_input else _ask,
+            today=_today(given.get("timezone")),
+        ),
+    )
+    _say(f"Wrote {path}. Next: planbuilder build {folder} --out {folder / 'out'}\n")
+
+
+def _ask(question: str, kind: str, default: str | None) -> str | None:
+    """One question on the terminal; an empty answer is no answer."""
+    kinds: dict[str, click.ParamType] = {
+        **{"distance": DISTANCE_TEXT, "time": TIME_TEXT, "date": DATE, "clock": CLOCK_TEXT, "zone": ZONE},
+        **{"text": click.STRING, "age": click.IntRange(5, 100)},
+        **{"units": click.Choice(["km", "mi"]), "screening": click.Choice(["passed", "cleared", "needed"])},
+    }
+
+    def accept(text: str) -> Any:
+        return kinds[kind].convert(text, None, None) if text else None
+
+    answer = click.prompt(question, default=default or "", show_default=bool(default), value_proc=accept)
+    return None if answer is None else str(answer)
+
+
+@cli.command()
+@click.argument("file", type=FOLDER)
+@click.option("--distance", type=DISTANCE, help='The certified distance: "half marathon", "10 km".')
+@_units_option
+@click.option("--html", "html_file", type=FOLDER, help="Write the course page to this file.")
+@click.option("--force", is_flag=True, help="Accept a file whose length is far from the distance.")
+@_json_option
+@_today_option
+def course(
+    file: Path,
+    distance: float | None,
+    units: Any,
+    html_file: Path | None,
+    force: bool,
+    as_json: bool,
+) -> None:
+    """Read a course FILE: totals, features, split by split, a picture."""
+    from planbuilder import pipeline
+    from planbuilder.outputs import json_files, terminal
+
+    system = units or "km"
+    ground = pipeline.survey_file(file, distance_m=distance, force=force)
+    splits = pipeline.splits_of(ground, system)
+    if html_file is not None:
+        from planbuilder.outputs.safe_write import write_whole
+
+        write_whole(html_file, pipeline.course_page(ground, title=ground.course.name, system=system).encode())
+        _aside(f"Wrote {html_file}.")
+    if as_json:
+        data = json_files.course_json(ground.course, ground.features, splits, ground.demands, system)
+        _say(json_files.to_text(data))
+        return
+    plain = not sys.stdout.isatty()
+    width = _width()
+    picture = pipeline.draw_profile(ground.course, ground.features, width=width, system=system, plain=plain)
+    _say(
+        terminal.course_text(
+            ground.course,
+            ground.features,
+            splits,
+            ground.demands,
+            ground.remarks,
+            picture,
+            system=system,
+            width=width,
+        )
+    )
+
+
+@cli.command()
+@click.argument("block", type=FOLDER)
+@_runner_option
+@click.option("--goal", type=TIME, help="Run the plan for this time, whatever form says.")
+@click.option("--conditions", help='Expected weather, such as "24C 70%".')
+@_units_option
+@_json_option
+@_today_option
+def race(
+    block: Path,
+    runner: str | None,
+    goal: float | None,
+    conditions: str | None,
+    units: Any,
+    as_json: bool,
+) -> None:
+    """The race plan of one runner or of all: stretch by stretch, by effort."""
+    from planbuilder import pipeline
+    from planbuilder.outputs import json_files, terminal
+
+    weather = None
+    if conditions is not None:
+        try:
+            weather = pipeline.parse_conditions(conditions)
+        except ValueError as error:
+            raise click.BadParameter(f"must be {error}", param_hint="--conditions") from None
+    plans = pipeline.plan_all(_block(block), only=runner, goal_time_s=goal, conditions=weather)
+    if as_json:
+        _say(json_files.to_text(json_files.race_json(plans)))
+        return
+    for plan in plans:
+        _say(terminal.race_text(plan, system=units or plan.runner.units, width=_width()) + "\n")
+
+
+@cli.command()
+@click.argument("block", type=FOLDER)
+@click.option("--out", type=FOLDER, required=True, help="Folder for the files.")
+@_runner_option
+@_json_option
+@_today_option
+def build(block: Path, out: Path, runner: str | None, as_json: bool) -> None:
+    """Write everything: pages, calendar, table and JSON for each runner, the board and the course."""
+    from planbuilder import pipeline
+    from planbuilder.outputs.json_files import to_text
+
+    read = _block(block)
+    _warn_past(read)
+    tell = _aside if sys.stderr.isatty() else _quiet
+    built = pipeline.build(read, out, only=runner, progress=tell)
+    if as_json:
+        _say(to_text({"version": 1, "runners": [pipeline.built_json(one) for one in built]}))
+        return
+    for line in pipeline.build_summary(read, built):
+        _say(line)
+    _say(f"Built {len(built)} {'plan' if len(built) == 1 else 'plans'} in {out}.")
+
+
+def _quiet(_text: str) -> None:
+    """Progress goes nowhere when nobody watches."""
+
+
+def _warn_past(block: Block) -> None:
+    race = block.settings.race
+    if race.date < _today(race.timezone):
+        _aside(f"The race was on {race.date}; the plan is built as it stood.")
+
+
+@cli.command()
+@click.argument("block", type=FOLDER)
+@_runner_option
+@_json_option
+@_today_option
+def check(block: Path, runner: str | None, as_json: bool) -> None:
+    """Check the block file, and the plan against every rule; breaches end with exit code 1."""
+    from planbuilder import pipeline
+    from planbuilder.outputs.json_files import to_text
+
+    findings = [pipeline.check_plan(plan) for plan in pipeline.checked_plans(_block(block), only=runner)]
+    if as_json:
+        _say(to_text({"version": 1, "runners": [finding.as_json() for finding in findings]}))
+    else:
+        for finding in findings:
+            _say(finding.as_text(_width()))
+    if any(finding.breaches for finding in findings):
+        sys.exit(1)
+
+
+@cli.command()
+@click.argument("block", type=FOLDER)
+@click.argument("session")
+@_runner_option
+@_json_option
+@_today_option
+def why(block: Path, session: str, runner: str | None, as_json: bool) -> None:
+    """Why this SESSION (such as w07-long), on this day, at this dose."""
+    from planbuilder import pipeline
+    from planbuilder.outputs import json_files, terminal
+
+    plans = list(pipeline.plan_all(_block(block), only=runner))
+    found = [(plan, one) for plan in plans for one in plan.sessions if one.id == session]
+    if not found:
+        raise _no_session(block, session, plans)
+    if as_json:
+        _say(json_files.to_text(json_files.why_json(found)))
+        return
+    for plan, one in found:
+        _say(terminal.why_text(plan, one, width=_width()))
+
+
+def _no_session(block: Path, session: str, plans: Sequence[Plan]) -> Exception:
+    from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
+
+    ids = sorted({one.id for plan in plans for one in plan.sessions})
+    return InputProblems(
+        [
+            Problem(
+                str(block),
+                None,
+                "the session must be an id of the plan, such as w03-long",
+                f'not "{session}"',
+                did_you_mean(session, ids),
+            )
+        ]
+    )
+
+
+@cli.command()
+@click.argument("block", type=FOLDER, required=False)
+@_runner_option
+@_json_option
+@_today_option
+def rules(block: Path | None, runner: str | None, as_json: bool) -> None:
+    """Every rule, its number and its source; for a BLOCK, where each one bit."""
+    from planbuilder import pipeline
+    from planbuilder.outputs.json_files import to_text
+
+    report = pipeline.rules_report(None if block is None else _block(block), only=runner)
+    _say(to_text(report.as_json()) if as_json else report.as_text(_width()))
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run a command and turn what goes wrong into one clear sentence and an exit code."""
+    from planbuilder.settings.problems import CannotWrite, InputProblems
+
+    try:
+        cli.main(args=arguments, prog_name="planbuilder", standalone_mode=False)
+    except click.exceptions.Abort:
+        _leave("Stopped; what was written before is whole.", 130)
+    except KeyboardInterrupt:
+        _leave("Stopped; what was written before is whole.", 130)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except InputProblems as error:
+        _leave(str(error), 2)
+    except CannotWrite as error:
+        _leave(str(error), 3)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+
+
+def _leave(text: str, code: int) -> None:
+    _aside(text)
+    sys.exit(code)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,71 @@
+"""plan.csv: the plan as a table that any spreadsheet opens."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import Final
+
+from planbuilder.plan.types import Plan, Session, Step, Week
+from planbuilder.units import say_in, say_minutes, say_pace_band, say_weekday, unit_m
+
+_HEADER: Final = (
+    *("week", "phase", "date", "day", "start", "session", "title", "distance", "unit", "minutes", "effort"),
+    *("steps", "ground", "why"),
+)
+_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
+
+
+def plan_csv(plan: Plan) -> str:
+    """One line a session, in the runner's units; cells that a spreadsheet would run as a formula are quoted."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(_HEADER)
+    for week in plan.weeks:
+        for session in week.sessions:
+            writer.writerow([safe_cell(cell) for cell in _row(plan, week, session)])
+    return text.getvalue()
+
+
+def safe_cell(cell: str) -> str:
+    """The cell as text that no spreadsheet takes for a formula.
+
+    >>> safe_cell("=1+1"), safe_cell("easy")
+    ("'=1+1", 'easy')
+    """
+    return f"'{cell}" if cell.startswith(_FORMULA) else cell
+
+
+def _row(plan: Plan, week: Week, session: Session) -> list[str]:
+    system = plan.runner.units
+    low = min((step.effort_rpe[0] for step in session.steps), default=0)
+    high = max((step.effort_rpe[1] for step in session.steps), default=0)
+    return [
+        str(week.number),
+        week.phase,
+        session.date.isoformat(),
+        say_weekday(session.date),
+        session.start_time.strftime("%H:%M") if session.start_time else "",
+        session.id,
+        session.title,
+        f"{round(session.distance_m / unit_m(system) * 2) / 2:g}",
+        system,
+        str(round(session.duration_s / 60)),
+        f"{low:g} to {high:g}",
+        "; ".join(say_step(plan, step) for step in session.steps),
+        ", ".join(dict.fromkeys(step.ground.kind for step in session.steps if step.ground.kind != "any")),
+        say_in(session.why, system),
+    ]
+
+
+def say_step(plan: Plan, step: Step) -> str:
+    """A step in one line: repeats, words, effort, pace band where there is one."""
+    system = plan.runner.units
+    size = say_minutes(step.duration_s) if step.duration_s else ""
+    parts = [
+        f"{step.repeat} × {size}" if step.repeat > 1 and size else size,
+        say_in(step.words, system),
+        f"effort {step.effort_rpe[0]:g}–{step.effort_rpe[1]:g}",
+        say_pace_band(*step.pace_s_per_km, system) if step.pace_s_per_km else "",
+    ]
+    return ", ".join(part for part in parts if part)

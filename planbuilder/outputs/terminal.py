@@ -1,0 +1,210 @@
+"""What the commands print: tables of plain text in the reader's units.
+
+Receives: courses, plans, limits, breaches.
+Gives: text with lines that end in a newline.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from planbuilder.course.types import Course, Feature, Remark, Split
+from planbuilder.demands.types import CourseDemands
+from planbuilder.plan.types import Plan, Session
+from planbuilder.race.types import Stretch
+from planbuilder.settings.limits import Limit
+from planbuilder.units import (
+    System,
+    say_date,
+    say_grade,
+    say_height,
+    say_in,
+    say_length,
+    say_minutes,
+    say_pace,
+    say_pace_band,
+    say_place,
+    say_time,
+)
+
+_GAP: Final = "  "
+
+
+def columns(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Rows under a header, columns as wide as their widest cell; the last column runs free.
+
+    >>> print(columns(("km", "net"), [("1", "+3 m"), ("10", "-1 m")]), end="")
+    km  net
+    1   +3 m
+    10  -1 m
+    """
+    lines = [tuple(header), *(tuple(row) for row in rows)]
+    widths = [max(map(len, cells)) for cells in zip(*lines, strict=True)]
+    return "".join(
+        _GAP.join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() + "\n"
+        for line in lines
+    )
+
+
+def wrapped(text: str, width: int, indent: str = "") -> str:
+    """A paragraph within the width."""
+    return textwrap.fill(text, width=max(width, 40), initial_indent=indent, subsequent_indent=indent) + "\n"
+
+
+def course_text(
+    course: Course,
+    features: Sequence[Feature],
+    splits: Sequence[Split],
+    demands: CourseDemands,
+    remarks: Sequence[Remark],
+    picture: str,
+    *,
+    system: System,
+    width: int,
+) -> str:
+    """The course read aloud: totals, picture, features, splits, notes."""
+    uncertain = ", climb uncertain" if course.climb_uncertain else ""
+    parts = [
+        f"{course.name}\n",
+        f"{say_length(course.distance_m, system)}, measured {say_length(course.measured_m, system)}"
+        f" (scale {course.scale:.4f}); source: {course.source}\n",
+        f"up {say_height(course.ascent_m, system)}, down {say_height(course.descent_m, system)}"
+        f" (rises of 3 m or more after 40 m smoothing; between {say_height(course.ascent_low_m, system)}"
+        f" and {say_height(course.ascent_high_m, system)} at other scales{uncertain})\n",
+        wrapped(f"{demands.course_class}: {say_in(demands.class_why, system)}", width),
+        "\n" + picture + "\n",
+        "Features, in race order\n",
+        columns(
+            ("what", "from", "to", "length", "gain", "grade", "steepest", "race run", ""),
+            (
+                (
+                    feature.name,
+                    say_place(feature.start_m, system),
+                    say_place(feature.end_m, system),
+                    say_length(feature.length_m, system),
+                    f"{'+' if feature.gain_m >= 0 else ''}{say_height(feature.gain_m, system)}",
+                    say_grade(feature.grade),
+                    say_grade(feature.steepest_grade),
+                    f"{feature.share_done:.0%}",
+                    "the decisive climb" if feature.decisive else "",
+                )
+                for feature in features
+            ),
+        )
+        if features
+        else "none: level ground\n",
+        "\nSplit by split\n",
+        columns(
+            (system, "net", "up", "down", "grade", "steepest", ""),
+            (
+                (
+                    f"{split.number}",
+                    say_height(split.net_m, system),
+                    say_height(split.ascent_m, system),
+                    say_height(split.descent_m, system),
+                    say_grade(split.grade),
+                    say_grade(split.steepest_grade),
+                    say_in(split.words, system),
+                )
+                for split in splits
+            ),
+        ),
+    ]
+    if remarks:
+        parts.append("\nOn the way\n")
+        parts.append(columns(("at", ""), ((say_place(r.at_m, system), r.text) for r in remarks)))
+    if course.notes:
+        parts.append("\nAbout the file\n")
+        parts.extend(wrapped(say_in(note.text, system), width, "  ") for note in course.notes)
+    return "".join(parts)
+
+
+def race_text(plan: Plan, *, system: System, width: int) -> str:
+    """One runner's race plan: goal, stretches, splits, fuelling, notes."""
+    race = plan.race_plan
+    parts = [
+        f"{plan.runner.name}: {plan.race.name}, {say_date(plan.race.date, year=True)}\n",
+        wrapped(say_in(race.goal.sentence, system), width),
+    ]
+    for outcome in race.outcomes:
+        time = say_time(outcome.time_s) if outcome.time_s else "no clock"
+        parts.append(wrapped(f"{outcome.name}: {time}. {say_in(outcome.words, system)}", width, "  "))
+    parts += ["\nStretch by stretch\n", _stretches(race.features, system)]
+    parts += ["\nSplits\n", _stretches(race.splits_km if system == "km" else race.splits_mi, system)]
+    if race.splits_5k:
+        parts += ["\nEvery 5 km\n", _stretches(race.splits_5k, system)]
+    if race.decisions:
+        parts.append("\nDecide\n")
+        parts += [
+            wrapped(f"{say_place(point.at_m, system)}: {say_in(point.words, system)}", width, "  ")
+            for point in race.decisions
+        ]
+    for adjustment in race.adjustments:
+        parts.append(wrapped(f"{adjustment.seconds:+.0f} s: {say_in(adjustment.why, system)}", width))
+    parts.append("\nFuelling\n" + wrapped(say_in(race.fuelling, system), width, "  "))
+    parts += [
+        wrapped(f"{say_place(intake.at_m, system)}: {say_in(intake.words, system)}", width, "  ")
+        for intake in race.intakes
+    ]
+    notes = [say_in(note.text, system) for note in race.notes]
+    return "".join([*parts, *("\n" + wrapped(note, width) for note in notes)])
+
+
+def _stretches(stretches: Sequence[Stretch], system: System) -> str:
+    return columns(
+        ("stretch", "to", "grade", "effort", "pace", "clock", "cue"),
+        (
+            (
+                stretch.name,
+                say_place(stretch.to_m, system),
+                say_grade(stretch.grade),
+                f"{stretch.effort_rpe[0]:g}–{stretch.effort_rpe[1]:g}",
+                _pace(stretch, system),
+                say_time(stretch.clock_s) if stretch.clock_s == stretch.clock_s else "",
+                say_in(stretch.cue, system),
+            )
+            for stretch in stretches
+        ),
+    )
+
+
+def _pace(stretch: Stretch, system: System) -> str:
+    if stretch.pace_s_per_km != stretch.pace_s_per_km:
+        return "by effort"
+    if stretch.by_effort:
+        return say_pace_band(stretch.pace_low_s_per_km, stretch.pace_high_s_per_km, system)
+    return say_pace(stretch.pace_s_per_km, system)
+
+
+def limits_text(limits: Iterable[Limit], width: int) -> str:
+    """Every number of the house with its unit, source mark and meaning."""
+    parts: list[str] = []
+    for limit in limits:
+        source = f": {limit.source}" if limit.source else ""
+        changed = f" (yours; ours is {limit.default})" if limit.overridden else ""
+        parts.append(f"{limit.name} = {_value(limit.value)} {limit.unit}{changed}\n")
+        parts.append(wrapped(f"{limit.meaning} [{limit.mark}{source}]", width, "    "))
+    return "".join(parts)
+
+
+def _value(value: object) -> str:
+    if isinstance(value, dict):
+        return ", ".join(f"{key} {_value(inner)}" for key, inner in value.items())
+    if isinstance(value, list):
+        return "/".join(str(item) for item in value)
+    return str(value)
+
+
+def why_text(plan: Plan, session: Session, *, width: int) -> str:
+    """The chain behind a session: what, why, each reason with its rule."""
+    system = plan.runner.units
+    parts = [
+        f"{session.id}: {session.title}, {say_date(session.date)}, {say_minutes(session.duration_s)}\n",
+        wrapped(say_in(session.why, system), width),
+    ]
+    for reason in session.reasons:
+        rule = f" [{reason.rule}]" if reason.rule else ""
+        parts.append(wrapped(f"{reason.kind}: {say_in(reason.text, system)}{rule}", width, "  "))
+    return "".join(parts)

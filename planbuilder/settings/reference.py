@@ -1,0 +1,91 @@
+"""The reference of block.toml, made from the settings: a table for people, a schema for editors."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any, get_args
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from planbuilder.settings.models import BlockSettings, ClubSettings
+
+_TABLES = {
+    "race": "[race]",
+    "course": "course = { … }",
+    "point": "[[race.point]]",
+    "stretch": "[[race.stretch]]",
+    "note": "[[race.note]]",
+    "station": "[[race.station]]",
+    "wording": "[[race.wording]]",
+    "conditions": "[race.conditions]",
+    "wind": "[[race.conditions.wind]]",
+    "training": "[training]",
+    "club_nights": "training.club_nights = [{ … }]",
+    "tune_ups": "tune_ups = [{ … }]",
+    "runner": "[[runner]]",
+    "results": "runner.results = [{ … }]",
+    "injuries": "runner.injuries = [{ … }]",
+    "treadmill": "runner.treadmill = { … }",
+    "away": "runner.away = [{ … }]",
+}
+
+
+def block_schema() -> dict[str, Any]:
+    """JSON Schema of block.toml; editors that know TOML complete and check with it."""
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "block.toml",
+        **BlockSettings.model_json_schema(by_alias=True),
+    }
+
+
+def settings_table() -> str:
+    """Every setting with its default and meaning, as Markdown, in the order of the file."""
+    parts: list[str] = []
+    seen: set[type[BaseModel]] = set()
+    for root in (BlockSettings, ClubSettings):
+        _describe(root, "club.toml" if root is ClubSettings else "", parts, seen)
+    return "\n".join(parts)
+
+
+def _describe(model: type[BaseModel], heading: str, parts: list[str], seen: set[type[BaseModel]]) -> None:
+    if model in seen:
+        return
+    seen.add(model)
+    inner: list[tuple[str, type[BaseModel]]] = []
+    rows: list[str] = []
+    for name, field in model.model_fields.items():
+        word = field.alias or name
+        models = _models_in(field.annotation)
+        inner += [(_TABLES.get(word, word), found) for found in models]
+        rows.append(f"| `{word}` | {_default(field)} | {_meaning(field)} |")
+    if heading:
+        parts += [f"**`{heading}`**", "", "| setting | default | meaning |", "|---|---|---|", *rows, ""]
+    for title, found in inner:
+        _describe(found, title, parts, seen)
+
+
+def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [model for argument in get_args(annotation) for model in _models_in(argument)]
+
+
+def _meaning(field: FieldInfo) -> str:
+    return (field.description or "").replace("|", "\\|")
+
+
+def _default(field: FieldInfo) -> str:
+    value = field.get_default(call_default_factory=True) if not field.is_required() else None
+    if field.is_required():
+        return "required"
+    if value in (None, "", (), {}) or isinstance(value, BaseModel):
+        return "–"
+    if isinstance(value, bool):
+        return f"`{str(value).lower()}`"
+    if isinstance(value, dt.time):
+        return f"`{value:%H:%M}`"
+    if isinstance(value, tuple):
+        return ", ".join(value)
+    return f"`{value}`"

@@ -1,0 +1,139 @@
+"""A block folder is read whole, or every mistake in it is told."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+from pathlib import Path
+
+import pytest
+
+from planbuilder.block import read_block, slug
+from planbuilder.settings.problems import InputProblems
+
+SMALLEST = """\
+[race]
+name = "Saltmarsh Half"
+date = 2027-05-16
+timezone = "Europe/Lisbon"
+distance = "half marathon"
+
+[[runner]]
+name = "Ines A"
+"""
+
+
+def write(folder: Path, text: str, name: str = "block.toml") -> Path:
+    (folder / name).write_text(text)
+    return folder
+
+
+def told(folder: Path) -> list[str]:
+    with pytest.raises(InputProblems, match=":") as caught:
+        read_block(folder)
+    return [str(problem).replace(str(folder), "BLOCK") for problem in caught.value.problems]
+
+
+def test_the_smallest_block_is_enough(tmp_path: Path) -> None:
+    block = read_block(write(tmp_path, SMALLEST))
+    assert block.key == "saltmarsh-half"
+    assert [runner.key for runner in block.runners] == ["ines-a"]
+    assert block.first_day == dt.date(2027, 2, 22)  # a Monday, twelve weeks with race week
+    assert block.settings.race.start_time == dt.time(9, 0)
+
+
+def test_missing_folder_and_file_for_a_folder(tmp_path: Path) -> None:
+    assert told(tmp_path / "gone") == [
+        "BLOCK: the block must be a folder with a block.toml, nothing is there."
+    ]
+    (tmp_path / "file").write_text("")
+    with pytest.raises(InputProblems, match=r"must be a folder with a block\.toml, it is a file"):
+        read_block(tmp_path / "file")
+    assert told(tmp_path) == ["BLOCK/block.toml: the file must exist, nothing is there. Check the name."]
+
+
+MISTAKEN = [
+    (
+        "[training]\nfirst_day = 2027-06-01\n",
+        "BLOCK/block.toml:10: training.first_day must be before the race on Sunday 16 May 2027, "
+        "not 2027-06-01.",
+    ),
+    (
+        '[[runner]]\nname = "ínes a"\n',
+        'BLOCK/block.toml:10: two runners must not share the key "ines-a", ínes a and Ines A do. '
+        'Give one of them a key of its own: id = "ines-a-2".',
+    ),
+    (
+        '[[runner]]\nname = "李"\n',
+        'BLOCK/block.toml:10: a runner\'s key must be lower case letters, digits and hyphens, not "李". '
+        'Give one: id = "ines-a".',
+    ),
+    (
+        'results = [{ distance = "10 km", time = "4:41", date = 2027-01-10 }]\n',
+        "BLOCK/block.toml:9: a time of Ines A must be one that a person can run or walk, "
+        "0.5 min per km is not. Is it hours:minutes:seconds?",
+    ),
+    (
+        "away = [{ from = 2027-04-10, to = 2027-04-02 }]\n",
+        "BLOCK/block.toml:9: the last day away of Ines A must not be before the first, 2027-04-10, "
+        "not 2027-04-02.",
+    ),
+    (
+        '[training]\ntune_ups = [{ name = "Quarry 10", date = 2027-05-30, distance = "10 km" }]\n',
+        "BLOCK/block.toml:10: the tune-up race Quarry 10 must be between 2027-02-22 and the day before "
+        "the race, not 2027-05-30.",
+    ),
+    (
+        "[limits.load]\nsingle_run_capp = 1.2\n",
+        'BLOCK/block.toml:10: "load.single_run_capp" must be the name of a limit, it is not. '
+        'Did you mean "load.single_run_cap"?',
+    ),
+    (
+        '[limits.load]\nsingle_run_cap = "big"\n',
+        "BLOCK/block.toml:10: limits.load.single_run_cap must look like 1.1 "
+        "(times the longest run of the previous 30 days), not big.",
+    ),
+]
+
+
+@pytest.mark.parametrize(("addition", "sentence"), MISTAKEN)
+def test_what_no_single_setting_shows_is_told_with_its_line(
+    tmp_path: Path, addition: str, sentence: str
+) -> None:
+    assert told(write(tmp_path, SMALLEST + addition)) == [sentence]
+
+
+def test_a_course_path_stays_inside_the_block(tmp_path: Path) -> None:
+    folder = tmp_path / "block"
+    folder.mkdir()
+    (tmp_path / "course.gpx").write_text("")
+    text = SMALLEST.replace('"half marathon"\n', '"half marathon"\ncourse = "../course.gpx"\n')
+    assert told(write(folder, text)) == [
+        'BLOCK/block.toml:6: a course file must be inside the block folder, not "../course.gpx". Copy it in.'
+    ]
+    assert told(write(folder, text.replace("../", ""))) == [
+        'BLOCK/block.toml:6: a course file must exist in the block folder, "course.gpx" is not there.'
+    ]
+
+
+def test_a_coach_may_change_a_limit(tmp_path: Path) -> None:
+    block = read_block(write(tmp_path, SMALLEST + "[limits.load]\nsingle_run_cap = 1.05\n"))
+    assert block.limits.number("load.single_run_cap") == 1.05
+    (note,) = block.limits.override_notes()
+    assert note.rule == "load.single_run_cap"
+    assert "1.05" in note.text
+    assert "1.1" in note.text
+
+
+@pytest.mark.parametrize(
+    ("name", "key"), [("Inês A.", "ines-a"), ('Sam <3 & "Co"', "sam-3-co"), ("李", ""), ("../x", "x")]
+)
+def test_a_key_never_leaves_the_folder(name: str, key: str) -> None:
+    assert slug(name) == key
+
+
+def test_the_demo_blocks_read(tmp_path: Path) -> None:
+    demos = Path(__file__).parent.parent.parent / "demo_plans"
+    for folder in sorted(demos.iterdir()):
+        shutil.copytree(folder, tmp_path / folder.name)
+        assert read_block(tmp_path / folder.name).runners
