@@ -160,7 +160,7 @@ class SessionTemplate(Settings):
     grade_percent: Range | None = None
     """usual grade of that ground, percent, without a sign"""
     minutes: Doses | None = None
-    """length of the whole session"""
+    """length of the whole session; with a main part, the easy running before it fills this time"""
     work_minutes: Doses | None = None
     """length of the main part in all"""
     repeats: Doses | None = None
@@ -173,6 +173,10 @@ class SessionTemplate(Settings):
     """or: one recovery as a multiple of the repeat"""
     recovery_words: str = "easy jog"
     """how to recover"""
+    crest_seconds: Annotated[float, Field(ge=0, le=300, strict=False)] = 0.0
+    """how long the effort is held on the level after each climb"""
+    up_and_down: bool = False
+    """odd repeats up, even ones down"""
     warm_up: Literal["none", "easy", "standard", "hill", "downhill"] = "none"
     """warm-up"""
     cool_down: Literal["none", "short", "standard"] = "none"

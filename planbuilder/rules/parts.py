@@ -1,0 +1,194 @@
+"""The parts that sessions share: steps, paces, warm-ups, cool-downs.
+
+Receives: an ``Order`` and a ``Template``.
+Gives: ``Step``s.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from planbuilder.plan.types import Ground, Step, StepKind
+from planbuilder.plan.walk import effort_factor, grade_factor
+from planbuilder.rules.library import Template
+from planbuilder.rules.orders import Order
+from planbuilder.runner.types import BandName
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.session_models import RaceKind
+from planbuilder.units import say_minutes
+
+ANY: Final = Ground("any")
+FLAT: Final = Ground("flat", 0.0)
+ROLLING: Final = Ground("rolling")
+
+EASY_RPE: Final = (2.0, 3.0)
+WALK_RPE: Final = (1.0, 1.0)
+JOG_RPE: Final = (1.0, 2.0)
+STRIDE_RPE: Final = (6.0, 7.0)
+
+_WARM_UP_MIN: Final = {"novice": 10, "intermediate": 12, "club": 15, "advanced": 15}
+_COOL_DOWN_MIN: Final = {"novice": 8, "intermediate": 10, "club": 12, "advanced": 12}
+_STRIDES: Final = {"novice": 3, "intermediate": 3, "club": 4, "advanced": 4}
+
+
+def make_step(
+    kind: StepKind,
+    duration_s: float,
+    effort_rpe: tuple[float, float],
+    words: str,
+    *,
+    ground: Ground = ANY,
+    repeat: int = 1,
+    pace_s_per_km: tuple[float, float] | None = None,
+    band: str = "",
+    set_no: int = 0,
+) -> Step:
+    """A step dosed in time; its words begin with the time of one repeat."""
+    return Step(
+        kind=kind,
+        repeat=repeat,
+        duration_s=duration_s,
+        distance_m=None,
+        effort_rpe=effort_rpe,
+        pace_s_per_km=pace_s_per_km,
+        ground=ground,
+        words=f"{say_minutes(duration_s)} {words}".strip(),
+        set_no=set_no,
+        band=band if pace_s_per_km is not None else "",
+    )
+
+
+def race_kind(distance_m: float) -> RaceKind:
+    """The race distance that a dose is meant for.
+
+    >>> race_kind(16093), race_kind(21097.5)
+    ('half marathon', 'half marathon')
+    """
+    if distance_m < 7500:
+        return "5 km"
+    if distance_m < 15000:
+        return "10 km"
+    return "half marathon" if distance_m < 30000 else "marathon"
+
+
+_PREDICTED: Final[dict[RaceKind, BandName]] = {
+    "5 km": "intervals",
+    "10 km": "10 km effort",
+    "half marathon": "half-marathon effort",
+    "marathon": "marathon effort",
+}
+_RACE_RPE: Final[dict[RaceKind, float]] = {
+    "5 km": 8.5,
+    "10 km": 8.0,
+    "half marathon": 6.5,
+    "marathon": 5.5,
+}
+
+
+def pace_of(order: Order, band: str, ground: Ground, limits: Limits) -> tuple[float, float] | None:
+    """The pace band of a step, quick end first; None where it is run by effort or on a slope."""
+    if not band or ground.kind == "rolling" or ground.kind == "any" and band == "race effort":
+        return None
+    if abs(ground.grade or 0.0) > limits.number("session.pace_grade") / 100:
+        return None
+    name: BandName = band  # type: ignore[assignment]  # the library allows names of bands only
+    if band == "race effort" and not order.goal_pace:
+        name = _PREDICTED[race_kind(order.course.distance_m)]
+    found = order.paces.band(name)
+    if found.fast_s_per_km is None or found.slow_s_per_km is None:
+        return None
+    return found.fast_s_per_km, found.slow_s_per_km
+
+
+def race_pace_s_per_km(order: Order, grade: float = 0.0) -> float:
+    """Seconds per kilometre to reckon with at race effort on a slope; never printed."""
+    kind = race_kind(order.course.distance_m)
+    band = order.paces.band("race effort" if order.goal_pace else _PREDICTED[kind])
+    if band.fast_s_per_km is None or band.slow_s_per_km is None:
+        level = order.paces.easy_s_per_km * effort_factor(_RACE_RPE[kind])
+    else:
+        level = (band.fast_s_per_km + band.slow_s_per_km) / 2
+    return level * grade_factor(grade)
+
+
+def race_time_s(order: Order) -> float:
+    """Seconds expected for the goal race."""
+    return order.race_time_s or race_pace_s_per_km(order) * order.course.distance_m / 1000
+
+
+def _drills(order: Order) -> Step:
+    if order.banned & {"hops", "fast"}:
+        return make_step("drills", 180, EASY_RPE, "of walking drills: ankles, knees up, slow kicks", ground=ANY)
+    return make_step("drills", 180, EASY_RPE, "of drills: skips, high knees, heel flicks, relaxed")
+
+
+def strides_allowed(order: Order) -> bool:
+    """Whether strides may stand in a session."""
+    return not order.banned & {"fast"}
+
+
+def warm_up(
+    order: Order, template: Template, *, slope: Ground = FLAT, short: bool = False, set_no: int = 90
+) -> tuple[Step, ...]:
+    """The warm-up that a kind asks for; ``short`` is its shortest form."""
+    minutes = 10 if short else _WARM_UP_MIN[order.level]
+    match template.warm_up:
+        case "none":
+            return ()
+        case "easy":
+            return (make_step("warm_up", minutes * 60, EASY_RPE, "easy, whole sentences"),)
+        case "downhill":
+            easy = make_step("warm_up", 900, EASY_RPE, "easy, the last minutes towards the slope")
+            run = make_step(
+                "strides", 15, (4, 4), "relaxed downhill, the first at half effort", ground=slope, repeat=3,
+                set_no=set_no,
+            )  # fmt: skip
+            back = make_step("recovery", 60, WALK_RPE, "walk back up", repeat=3, set_no=set_no)
+            return easy, _drills(order), run, back
+        case "hill":
+            words = "easy, the last few on a gentle slope"
+            count, seconds, up = 2, 15, "uphill, relaxed and quick"
+        case _:
+            words, count, seconds, up = "easy, whole sentences", _STRIDES[order.level], 15, "stride, smooth"
+    easy = make_step("warm_up", minutes * 60, EASY_RPE, words)
+    if short or not strides_allowed(order):
+        return (easy,) if short else (easy, _drills(order))
+    run = make_step(
+        "strides", seconds, STRIDE_RPE, up, ground=slope, repeat=count, set_no=set_no
+    )  # fmt: skip
+    back = make_step("recovery", 45, WALK_RPE, "walk back", repeat=count, set_no=set_no)
+    return easy, _drills(order), run, back
+
+
+def cool_down(order: Order, template: Template, *, short: bool = False) -> tuple[Step, ...]:
+    """The cool-down that a kind asks for, on the flat after hills."""
+    if template.cool_down == "none":
+        return ()
+    least = short or template.cool_down == "short"
+    minutes = 5 if least else _COOL_DOWN_MIN[order.level]
+    flat = template.ground in ("up", "down", "drag")
+    words = "easy on the flat, walk the last minute" if flat else "easy, walk the last minute"
+    return (make_step("cool_down", minutes * 60, JOG_RPE, words, ground=FLAT if flat else ANY),)
+
+
+def effort_of(order: Order, template: Template) -> tuple[float, float]:
+    """RPE of the main part in this phase."""
+    return template.effort_by_phase.get(order.phase, template.effort)
+
+
+def dose_of(order: Order, template: Template) -> tuple[float, float]:
+    """Where in the dose range this session stands at first, and what each time adds."""
+    if order.dose is not None:
+        return min(max(order.dose, 0.0), 1.0), 0.0
+    return template.dose.get(order.phase, 0.5), template.grows
+
+
+def minutes_of(order: Order, template: Template) -> float:
+    """Seconds of a session that is dosed as a whole: as ordered, else by level, phase and occurrence."""
+    if order.duration_s is not None:
+        return order.duration_s
+    if template.minutes is None:
+        raise ValueError(f"{template.name} has no length of its own; the order must give one")
+    low, high = template.minutes.of(order.level)
+    start, grows = dose_of(order, template)
+    return 60 * (low + min(start + grows * order.occurrence, 1.0) * (high - low))
