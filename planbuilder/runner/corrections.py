@@ -1,0 +1,179 @@
+"""What a result would have been on level ground in cool weather, or why it cannot be compared."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from planbuilder import units
+from planbuilder.course.types import Course
+from planbuilder.physiology.endurance import endurance_index
+from planbuilder.physiology.equivalence import RIEGEL_QUICKEST_S
+from planbuilder.physiology.gradient import DEFAULT_MODEL, GradeModel, course_time_factor, pace_factor
+from planbuilder.physiology.heat import HOTTEST_MEASURED_C, heat_slow_down, wet_bulb_globe_c
+from planbuilder.runner.words import result_words
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.models import Result
+
+_SECOND_MODEL: Final[GradeModel] = "energy cost"
+_WORTH_SAYING: Final = 0.002  # share of the time
+_BEYOND_THE_WORLD_BEST: Final = 87.0  # endurance index; the best road marathons come to about 85
+
+
+@dataclass(frozen=True, slots=True)
+class Corrected:
+    """A result after correction."""
+
+    result: Result
+    days_before_block: int
+    flat_time_s: float
+    spread: float  # share by which two models of the ground differ over it, where that matters
+    said: tuple[str, ...]  # what was corrected and why
+    problem: str  # why it cannot set paces; empty where it can
+    short: bool  # too short to set paces, still an effort for critical speed
+
+
+@dataclass(frozen=True, slots=True)
+class _Ground:
+    factor: float
+    spread: float
+    said: str
+    problem: str = ""
+
+
+def correct(
+    result: Result, *, first_day: dt.date, courses: Mapping[str, Course], limits: Limits
+) -> Corrected:
+    """The result on the flat in cool weather; courses are those that results name, by that name."""
+    days = (first_day - result.date).days
+    ground = _ground(result, courses, limits)
+    heat = _heat(result, limits)
+    factor = ground.factor * (1.0 + (heat or 0.0))
+    said = [ground.said] if ground.said else []
+    if heat is not None and heat > _WORTH_SAYING:
+        said.append(
+            f"the day was warm ({result.temperature_c:.0f} °C), which we count as "
+            f"{units.say_minutes(result.time_s * (1 - 1 / (1 + heat)))}"
+        )
+    short = result.time_s < RIEGEL_QUICKEST_S
+    return Corrected(
+        result=result,
+        days_before_block=days,
+        flat_time_s=result.time_s / factor,
+        spread=ground.spread,
+        said=tuple(said),
+        problem=ground.problem or _problem(result, days, heat, factor, short, limits),
+        short=short,
+    )
+
+
+def heat_share(
+    *, distance_m: float, time_s: float, temperature_c: float, humidity: float, limits: Limits
+) -> float | None:
+    """Share of the cool time that heat adds to a race of this length and time; None where the air is hotter
+    than anything measured, and no time means much.
+
+    The marathon's slow-down, less over short races, more for those who are out long.
+    """
+    wet_bulb_c = wet_bulb_globe_c(temperature_c, humidity)
+    if wet_bulb_c > HOTTEST_MEASURED_C:
+        return None
+    short_m, less = limits.numbers("runner.heat_short")
+    slow_s, more = limits.numbers("runner.heat_slow")
+    scale = less if distance_m <= short_m else more if time_s >= slow_s else 1.0
+    return heat_slow_down(wet_bulb_c) * scale
+
+
+def _ground(result: Result, courses: Mapping[str, Course], limits: Limits) -> _Ground:
+    climbs = limits.table("runner.climb_per_km")
+    if result.course in climbs:
+        climb_m = result.climb_m
+        if climb_m is None:
+            climb_m = climbs[result.course] * result.distance_m / 1000
+        return _climbed(result, climb_m)
+    course = courses.get(result.course)
+    if course is None or not course.known:
+        return _Ground(1.0, 0.0, "", "the ground of its course is not known")
+    if abs(course.measured_m / result.distance_m - 1) > limits.number("runner.length_doubt"):
+        measured = units.length_mark(course.measured_m)
+        return _Ground(1.0, 0.0, "", f"its course file measures {measured}, which is another distance")
+    factor = course_time_factor(course.grade, DEFAULT_MODEL)
+    spread = abs(course_time_factor(course.grade, _SECOND_MODEL) - factor)
+    if spread < limits.number("runner.model_doubt"):
+        spread = 0.0
+    ground = f"its course climbs {units.height_mark(course.ascent_m)} and falls "
+    return _Ground(
+        factor, spread, _said(ground + units.height_mark(course.descent_m), result.time_s, factor, spread)
+    )
+
+
+def _climbed(result: Result, climb_m: float) -> _Ground:
+    """Ground of which only the climb is known: half of it goes up, half comes down again."""
+    grade = min(2 * climb_m / result.distance_m, 0.2)
+    factor = 0.5 * (pace_factor(grade) + pace_factor(-grade))
+    return _Ground(
+        factor,
+        0.0,
+        _said(f"its course climbs about {units.height_mark(climb_m)}", result.time_s, factor, 0.0),
+    )
+
+
+def _said(ground: str, time_s: float, factor: float, spread: float) -> str:
+    if abs(factor - 1) < _WORTH_SAYING:
+        return ""
+    seconds = time_s * (1 - 1 / factor)
+    effect = "cost" if seconds > 0 else "gave back"
+    words = f"{ground}, which we count as {units.say_minutes(abs(seconds))} it {effect}"
+    if spread:
+        words += f" (two models of the ground differ by {spread * 100:.1f} % here, so the figure is wider)"
+    return words
+
+
+def _heat(result: Result, limits: Limits) -> float | None:
+    if result.temperature_c is None:
+        return 0.0
+    humidity = limits.number("runner.humidity") if result.humidity is None else result.humidity
+    return heat_share(
+        distance_m=result.distance_m,
+        time_s=result.time_s,
+        temperature_c=result.temperature_c,
+        humidity=humidity,
+        limits=limits,
+    )
+
+
+def _problem(
+    result: Result, days: int, heat: float | None, factor: float, short: bool, limits: Limits
+) -> str:
+    if result.effort == "training":
+        return "it was run as training"
+    if days > limits.number("runner.oldest_result"):
+        return f"it is more than {limits.number('runner.oldest_result'):.0f} days old"
+    if result.distance_m > units.MARATHON_M * 1.01:
+        return "races beyond the marathon say little about shorter ones"
+    if short:
+        return "it is too short to say what you can hold"
+    if not _believable(result):
+        return "the time does not fit the distance, so please look at both and at the unit"
+    if heat is None:
+        return "the day was too hot for the clock to say much"
+    if abs(factor - 1) > limits.number("runner.course_doubt"):
+        return "course and weather changed it too much to be compared"
+    return ""
+
+
+def _believable(result: Result) -> bool:
+    try:
+        index = endurance_index(distance_m=result.distance_m, time_s=result.time_s)
+    except ValueError:
+        return False
+    return 10.0 <= index <= _BEYOND_THE_WORLD_BEST
+
+
+def words_of(corrected: Corrected, verdict: str) -> str:
+    """One sentence: the result, what was corrected, what came of it."""
+    result = corrected.result
+    said = "".join(f"; {part}" for part in corrected.said)
+    return f"{result_words(result.distance_m, result.time_s)}{said}: {verdict}."
