@@ -6,12 +6,12 @@ for every setting that something stands in for.
 """
 
 from planbuilder.runner.assumptions import assumptions
-from planbuilder.runner.corrections import heat_share
+from planbuilder.runner.corrections import heat_scale
 from planbuilder.runner.form import find_form
 from planbuilder.runner.paces import find_paces
 from planbuilder.runner.prediction import predict
 from planbuilder.runner.types import Band, BandName, Form, Level, Paces, Prediction, UsedResult
-from planbuilder.runner.volume import Volume, level_of, trusted_volume
+from planbuilder.runner.volume import Volume, level_of, trusted_volume, weekly_distance_m
 from planbuilder.runner.words import race_words
 
 __all__ = [
@@ -26,9 +26,10 @@ __all__ = [
     "assumptions",
     "find_form",
     "find_paces",
-    "heat_share",
+    "heat_scale",
     "level_of",
     "predict",
     "race_words",
     "trusted_volume",
+    "weekly_distance_m",
 ]

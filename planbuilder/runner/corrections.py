@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
 from planbuilder import units
 from planbuilder.course.types import Course
 from planbuilder.physiology.endurance import endurance_index
@@ -69,21 +71,12 @@ def correct(
     )
 
 
-def heat_share(
-    *, distance_m: float, time_s: float, temperature_c: float, humidity: float, limits: Limits
-) -> float | None:
-    """Share of the cool time that heat adds to a race of this length and time; None where the air is hotter
-    than anything measured, and no time means much.
-
-    The marathon's slow-down, less over short races, more for those who are out long.
-    """
-    wet_bulb_c = wet_bulb_globe_c(temperature_c, humidity)
-    if wet_bulb_c > HOTTEST_MEASURED_C:
-        return None
-    short_m, less = limits.numbers("runner.heat_short")
-    slow_s, more = limits.numbers("runner.heat_slow")
-    scale = less if distance_m <= short_m else more if time_s >= slow_s else 1.0
-    return heat_slow_down(wet_bulb_c) * scale
+def heat_scale(*, distance_m: float, time_s: float, limits: Limits) -> float:
+    """How much of the leading marathoners' slow-down a race takes: less when short, more when very long."""
+    short, long = limits.number("race.heat_share_short"), limits.number("race.heat_share_long")
+    by_distance = np.interp(distance_m, (10_000.0, units.MARATHON_M), (short, 1.0))
+    by_time = np.interp(time_s, (3 * 3600.0, 4 * 3600.0), (1.0, long))
+    return float(by_distance * by_time)
 
 
 def _ground(result: Result, courses: Mapping[str, Course], limits: Limits) -> _Ground:
@@ -132,16 +125,15 @@ def _said(ground: str, time_s: float, factor: float, spread: float) -> str:
 
 
 def _heat(result: Result, limits: Limits) -> float | None:
+    """Share of the cool time that the day added; None where it was hotter than anything measured."""
     if result.temperature_c is None:
         return 0.0
-    humidity = limits.number("runner.humidity") if result.humidity is None else result.humidity
-    return heat_share(
-        distance_m=result.distance_m,
-        time_s=result.time_s,
-        temperature_c=result.temperature_c,
-        humidity=humidity,
-        limits=limits,
-    )
+    humidity = limits.number("race.assumed_humidity") if result.humidity is None else result.humidity
+    wet_bulb_c = wet_bulb_globe_c(result.temperature_c, humidity)
+    if wet_bulb_c > HOTTEST_MEASURED_C:
+        return None
+    scale = heat_scale(distance_m=result.distance_m, time_s=result.time_s, limits=limits)
+    return heat_slow_down(wet_bulb_c) * scale
 
 
 def _problem(

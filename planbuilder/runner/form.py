@@ -17,7 +17,7 @@ from planbuilder.physiology.critical_speed import (
 from planbuilder.runner.corrections import Corrected, correct, words_of
 from planbuilder.runner.models import threshold_speeds_mps
 from planbuilder.runner.types import Form, UsedResult
-from planbuilder.runner.words import race_words
+from planbuilder.runner.words import race_words, result_words
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import RunnerSettings
 from planbuilder.settings.notes import Note
@@ -93,13 +93,17 @@ def _choose(corrected: Sequence[Corrected], race_distance_m: float, limits: Limi
     fresh = [one for one in possible if one.days_before_block <= limits.number("runner.result_age")]
     stale = bool(possible) and not fresh
     pool = fresh or possible
-    all_out = [one for one in pool if one.result.effort == "all-out"]
-    counted = all_out or pool
+    honest = [one for one in pool if one.result.effort == "all-out"] or pool
+    reach = limits.number("runner.result_reach")
+    near = [one for one in honest if 1 / reach <= one.result.distance_m / race_distance_m <= reach]
+    counted = near or honest
     for one in possible:
         if one not in pool:
             reasons[id(one)] = "set aside, because a newer result says more"
-        elif one not in counted:
+        elif one not in honest:
             reasons[id(one)] = "set aside, because it was not run all-out and another one was"
+        elif one not in counted:
+            reasons[id(one)] = "set aside, because a result nearer to this race's distance says more"
     counted, notes = _without_slips(counted, reasons, limits)
     counted = sorted(counted, key=lambda one: _remoteness(one, race_distance_m, limits))
     if (
@@ -112,26 +116,24 @@ def _choose(corrected: Sequence[Corrected], race_distance_m: float, limits: Limi
 def _without_slips(
     counted: list[Corrected], reasons: dict[int, str], limits: Limits
 ) -> tuple[list[Corrected], tuple[Note, ...]]:
-    """Without results so far from the others that a slip of the pen is likely."""
+    """Without results so far from the others that a slip is likely; of two, the slower one stays."""
     if len(counted) < 2:
         return counted, ()
+    speeds = {id(one): threshold_speeds_mps(**_flat(one), limits=limits)[0] for one in counted}
+    middle = sorted(speeds.values())[(len(speeds) - 1) // 2]
     doubt = limits.number("runner.typing_doubt")
-    speeds = [threshold_speeds_mps(**_flat(one), limits=limits)[0] for one in counted]
-    middle = sorted(speeds)[(len(speeds) - 1) // 2]
-    far = [one for one, speed in zip(counted, speeds, strict=True) if abs(speed / middle - 1) > doubt]
+    far = [one for one in counted if abs(speeds[id(one)] / middle - 1) > doubt]
     if not far:
         return counted, ()
-    names = " and ".join(words_of(one, "").rstrip(": .") for one in far)
-    note = Note(
-        rule="runner.typing_doubt",
-        text=f"{names} lies far from your other results. Please look at the distance, the time and the unit; "
-        "until then the more careful figure counts.",
-        kind="assumed",
-    )
-    if len(counted) == 2:
-        return counted, (note,)
     for one in far:
         reasons[id(one)] = "set aside, because it lies far from the others; please look at distance and time"
+    names = " and ".join(result_words(one.result.distance_m, one.result.time_s) for one in far)
+    note = Note(
+        rule="runner.typing_doubt",
+        text=f"Your other results do not fit with {names}. Please look at the distance, the time and the "
+        "unit; until then the others count.",
+        kind="assumed",
+    )
     return [one for one in counted if one not in far], (note,)
 
 

@@ -39,6 +39,11 @@ def trusted_volume(runner: RunnerSettings, limits: Limits) -> Volume:
     return Volume(trusted_weekly_m, trusted_longest_m, True, True, contradiction)
 
 
+def weekly_distance_m(runner: RunnerSettings, limits: Limits) -> float:
+    """The weekly distance that the plan and the predictions may start from, metres."""
+    return trusted_volume(runner, limits).weekly_distance_m
+
+
 def level_of(runner: RunnerSettings, limits: Limits) -> Level:
     """The coach's word for the runner, else by months of running and the mean of the last weeks.
 
