@@ -9,8 +9,8 @@ Everything here is a plain call into one room; what a step does is written in th
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -19,7 +19,9 @@ from planbuilder.course import (
     Course,
     Feature,
     Remark,
+    Split,
     find_features,
+    make_splits,
     read_course,
     read_course_file,
     remarks_of,
@@ -28,10 +30,12 @@ from planbuilder.course import (
 from planbuilder.demands import CourseDemands, find_demands
 from planbuilder.plan.types import Plan, PlanRace, PlanRunner
 from planbuilder.race import plan_race
-from planbuilder.runner import assumptions, find_form, find_paces, level_of, predict, weekly_distance_m
+from planbuilder.runner import assumptions, find_form, find_paces, level_of, predict, trusted_volume
 from planbuilder.schedule import Request, make_schedule
-from planbuilder.settings.models import Conditions
+from planbuilder.settings.limits import Limits, default_limits
+from planbuilder.settings.models import Conditions, RaceSettings, Wording
 from planbuilder.settings.notes import Note
+from planbuilder.units import System
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +66,16 @@ def survey(block: Block, runners: Sequence[BlockRunner]) -> Survey:
     )
 
 
+def survey_file(file: Path, *, distance_m: float | None, force: bool) -> Survey:
+    """Read a course file that belongs to no block."""
+    limits = default_limits()
+    course = read_course_file(
+        file, shown_as=str(file), limits=limits, distance_m=distance_m, force=force
+    )
+    features = find_features(course, limits)
+    return Survey(course, features, find_demands(course, features, limits), (), {})
+
+
 def plan_runner(
     block: Block,
     ground: Survey,
@@ -85,7 +99,10 @@ def plan_runner(
         limits=limits,
     )
     prediction = predict(
-        form, distance_m=race.distance_m, weekly_distance_m=weekly_distance_m(who, limits), limits=limits
+        form,
+        distance_m=race.distance_m,
+        weekly_distance_m=trusted_volume(who, limits).weekly_distance_m,
+        limits=limits,
     )
     race_plan = plan_race(
         race=race,
@@ -199,6 +216,15 @@ def plan_all(
         yield plan_runner(block, ground, runner, goal_time_s=goal_time_s, conditions=conditions)
 
 
+# Rules ----------------------------------------------------------------------------------------------------
+
+
+def check_block(block: Block, *, only: str | None = None) -> Iterator[Finding]:
+    """Every rule over every plan of a block."""
+    for plan in plan_all(block, only=only):
+        yield Finding(plan, plan.breaches, tuple(note for note in plan.notes if note.kind == "given_up"))
+
+
 # Files ----------------------------------------------------------------------------------------------------
 
 
@@ -209,33 +235,29 @@ class Built:
     name: str
     key: str
     refused: bool
-    first_note: str
-    notes: int
+    notes: tuple[Note, ...]
 
 
-def build(
-    block: Block, out: Path, *, only: str | None = None, progress: Callable[[str], None] = lambda name: None
-) -> list[Built]:
-    """Write every output of a block. Each file is swapped whole; plan.json comes last and vouches for its
-    siblings. Raises InputProblems before anything is written, CannotWrite where the disk says no.
+def build(block: Block, out: Path, *, only: str | None = None) -> Iterator[Built]:
+    """Write every output of a block and tell of each runner when it is done.
+
+    Each file is swapped whole; plan.json comes last and vouches for its siblings. Raises CannotWrite where the
+    disk says no; what stood there before is still there then.
     """
     from planbuilder.outputs.pages import render_board, render_coach
     from planbuilder.outputs.safe_write import write_whole
 
-    done: list[Built] = []
     plans: list[Plan] = []
     for plan in plan_all(block, only=only):
-        progress(plan.runner.name)
         for name, data in runner_files(plan).items():
             write_whole(out / plan.runner.key / name, data)
-        first = plan.notes[0].text if plan.notes and plan.notes[0].kind == "refusal" else ""
-        done.append(Built(plan.runner.name, plan.runner.key, plan.runner.refused, first, len(plan.notes)))
         plans.append(plan)
-    write_whole(out / "course.html", course_page(block, plans).encode())
+        yield Built(plan.runner.name, plan.runner.key, plan.runner.refused, plan.notes)
+    page = course_page(survey(block, ()), block.limits, race=block.settings.race, plans=plans)
+    write_whole(out / "course.html", page.encode())
     if only is None:
         write_whole(out / "coach.html", render_coach(plans).encode())
         write_whole(out / "index.html", render_board(plans).encode())
-    return done
 
 
 def runner_files(plan: Plan) -> dict[str, bytes]:
@@ -254,25 +276,30 @@ def runner_files(plan: Plan) -> dict[str, bytes]:
     return {**files, "plan.json": to_text(plan_json(plan, files)).encode()}
 
 
-def course_page(block: Block, plans: Sequence[Plan]) -> str:
-    """course.html of a block, with what the block does about each stretch."""
-    from planbuilder.course import make_splits
+def splits_of(
+    ground: Survey, limits: Limits, system: System, wordings: Sequence[Wording] = ()
+) -> tuple[Split, ...]:
+    """The course kilometre by kilometre or mile by mile, in the coach's words where there are some."""
+    return with_wordings(make_splits(ground.course, system, limits), wordings)
+
+
+def course_page(
+    ground: Survey, limits: Limits, *, race: RaceSettings | None = None, plans: Sequence[Plan] = ()
+) -> str:
+    """course.html: of a file alone, or of a block with what its plans do about each stretch."""
     from planbuilder.outputs.pages import render_course
     from planbuilder.race import preview
 
-    race, limits, ground = block.settings.race, block.limits, survey(block, ())
-    splits_km, splits_mi = (
-        with_wordings(make_splits(ground.course, system, limits), race.wordings) for system in ("km", "mi")
-    )
+    wordings = race.wordings if race else ()
     return render_course(
         ground.course,
         ground.features,
-        splits_km,
-        splits_mi,
+        splits_of(ground, limits, "km", wordings),
+        splits_of(ground, limits, "mi", wordings),
         ground.demands,
         ground.remarks,
         preview=preview(ground.course, ground.features, ground.demands, ground.remarks, limits),
-        title=race.name,
+        title=race.name if race else ground.course.name,
         plans=plans,
-        system=race.markers,
+        system=race.markers if race else "km",
     )

@@ -1,4 +1,4 @@
-"""Writing the smallest block.toml: a coach's answers in, a commented file out that ``build`` accepts unchanged."""
+"""Writing the smallest block.toml: a coach's answers in, a commented file that ``build`` takes unchanged."""
 
 from __future__ import annotations
 
@@ -127,7 +127,7 @@ def _weekdays(text: str) -> list[str]:
                     )
                 ]
             )
-    return sorted(set(words), key=list(WEEKDAYS).index)
+    return [day for day in WEEKDAYS if day in words]
 
 
 def machine_zone() -> str | None:
@@ -167,7 +167,7 @@ def new_block_text(answers: NewBlock) -> str:
         f"distance = {_text(answers.distance)}",
         f"start_time = {_text(answers.start_time)}",
         f"timezone = {_text(answers.timezone)}",
-        "# The course: a GPX or CSV file in this folder. Without one the plan assumes rolling ground and says so.",
+        "# The course: a GPX or CSV file in this folder. Without one the plan assumes rolling ground.",
         _line("course", answers.course and _text(answers.course), '"course.gpx"'),
         "",
         "[training]",
@@ -178,7 +178,7 @@ def new_block_text(answers: NewBlock) -> str:
         "[[runner]]",
         f"name = {_text(answers.runner_name)}",
         f"units = {_text(answers.units)}",
-        "# Recent races, the latest twelve weeks. Without one the plan runs by effort and starts with a test.",
+        "# Recent races, of the last 12 weeks. Without one the plan runs by effort and has a test.",
         _line("results", result, '[{ distance = "10 km", time = "48:30", date = 2027-01-17 }]'),
         _line("goal_time", answers.goal_time and _text(answers.goal_time), '"1:45:00"'),
         "# What was really run: the mean of the last four weeks, and the longest run of the last 30 days.",
@@ -189,7 +189,7 @@ def new_block_text(answers: NewBlock) -> str:
         f"days = [{days}]",
         f"long_run_day = {_text(answers.long_run_day)}",
         _line("age", None if answers.age is None else str(answers.age), "40"),
-        '# Health questions: "passed", "cleared" by a professional, or "needed". Unanswered means easy running only.',
+        '# Health questions: "passed", "cleared" by a professional, "needed". Unanswered: easy only.',
         _line("screening", answers.screening and _text(answers.screening), '"passed"'),
         "",
     ]

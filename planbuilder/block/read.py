@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from planbuilder.block.roster import read_roster
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.rules.library import load_library
 from planbuilder.settings.limits import Limits, default_limits
@@ -23,10 +25,11 @@ _FASTEST_S_PER_KM: Final = 120.0  # quicker than any human over 800 m or more: a
 _SLOWEST_S_PER_KM: Final = 1200.0  # slower than a stroll
 
 
-def read_block(folder: Path) -> Block:
+def read_block(folder: Path, *, skip_bad: bool = False) -> Block:
     """The block in a folder.
 
-    Raises InputProblems that holds every mistake of block.toml and sessions.toml together.
+    Raises InputProblems that holds every mistake of block.toml, roster and sessions.toml together. With
+    ``skip_bad`` the rows of the roster that have one are left out and told of in ``Block.skipped``.
     """
     if not folder.is_dir():
         found = "it is a file" if folder.exists() else "nothing is there"
@@ -45,8 +48,12 @@ def read_block(folder: Path) -> Block:
         library = load_library(extra if extra.exists() else None, shown_as=str(extra))
     except InputProblems as error:
         problems += error.problems
+    entries: list[_Entry] = []
+    skipped: list[Problem] = []
     if settings is not None:
-        problems += checker.check(settings)
+        entries, wrong_rows = _entries(settings, checker)
+        (skipped if skip_bad else problems).extend(wrong_rows)
+        problems += checker.check(settings, entries)
     if problems or settings is None or library is None:
         raise InputProblems(problems)
     race = settings.race
@@ -54,10 +61,11 @@ def read_block(folder: Path) -> Block:
         folder=folder,
         key=race.id or slug(race.name),
         settings=settings,
-        runners=tuple(BlockRunner(runner_key(runner), runner) for runner in settings.runners),
+        runners=tuple(BlockRunner(runner_key(entry.runner), entry.runner) for entry in entries),
         first_day=settings.training.first_day or default_first_day(race.date, race.distance_m),
         limits=limits,
         library=library,
+        skipped=tuple(skipped),
     )
 
 
@@ -131,6 +139,38 @@ def _same_shape(value: Any, default: Any) -> bool:
     return isinstance(value, type(default))
 
 
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """A runner with the place where each of their settings stands."""
+
+    runner: RunnerSettings
+    problem: Callable[..., Problem]  # (path inside the runner, must, found, todo)
+
+
+def _entries(settings: BlockSettings, checker: _Checker) -> tuple[list[_Entry], list[Problem]]:
+    """The runners of block.toml and of the roster, and the rows of the roster that cannot be read."""
+    entries = [_Entry(runner, checker.of_runner(i)) for i, runner in enumerate(settings.runners)]
+    if settings.training.roster is None:
+        return entries, []
+    path = checker.inside(settings.training.roster)
+    if path is None:
+        outside = checker.problem(
+            ("training", "roster"),
+            "the roster must be inside the block folder",
+            f'not "{settings.training.roster}"',
+        )
+        return entries, [outside]
+    try:
+        roster = read_roster(path, shown_as=str(path))
+    except InputProblems as error:
+        return entries, list(error.problems)
+    entries += [
+        _Entry(runner, checker.of_row(str(path), line))
+        for runner, line in zip(roster.runners, roster.lines, strict=True)
+    ]
+    return entries, list(roster.problems)
+
+
 class _Checker:
     """The mistakes that no single setting shows: dates, keys, paths."""
 
@@ -140,54 +180,81 @@ class _Checker:
     def problem(self, at: KeyPath, must: str, found: str, todo: str = "") -> Problem:
         return Problem(self._shown_as, line_of(at, self._lines), must, found, todo)
 
-    def check(self, settings: BlockSettings) -> list[Problem]:
-        return [
-            *self._dates(settings),
-            *self._keys(settings),
-            *self._paths(settings),
-            *self._places(settings),
-            *self._paces(settings),
-        ]
+    def of_runner(self, index: int) -> Callable[..., Problem]:
+        """Problems of the runner at this place in block.toml."""
 
-    def _dates(self, settings: BlockSettings) -> Iterator[Problem]:
+        def problem(at: KeyPath, must: str, found: str, todo: str = "") -> Problem:
+            return self.problem(("runner", index, *at), must, found, todo)
+
+        return problem
+
+    def of_row(self, shown_as: str, line: int) -> Callable[..., Problem]:
+        """Problems of the runner in this row of the roster."""
+
+        def problem(_at: KeyPath, must: str, found: str, todo: str = "") -> Problem:
+            return Problem(shown_as, line, must, found, todo)
+
+        return problem
+
+    def inside(self, path: str) -> Path | None:
+        """The path in the block folder, or None where it leaves it."""
+        whole = self._folder / path
+        return whole if whole.resolve().is_relative_to(self._folder.resolve()) else None
+
+    def check(self, settings: BlockSettings, entries: Sequence[_Entry]) -> list[Problem]:
         race, first = settings.race, settings.training.first_day
+        problems: list[Problem] = []
         if first is not None and first >= race.date:
-            yield self.problem(
-                ("training", "first_day"),
-                f"training.first_day must be before the race on {say_date(race.date, year=True)}",
-                f"not {first}",
+            problems.append(
+                self.problem(
+                    ("training", "first_day"),
+                    f"training.first_day must be before the race on {say_date(race.date, year=True)}",
+                    f"not {first}",
+                )
             )
         first = first or default_first_day(race.date, race.distance_m)
-        for at, tune_up in _tune_ups(settings):
-            if not first <= tune_up.date < race.date:
-                yield self.problem(
-                    (*at, "date"),
-                    f"the tune-up race {tune_up.name} must be between {first} and the day before the race",
-                    f"not {tune_up.date}",
-                )
-        for index, runner in enumerate(settings.runners):
-            if runner.first_day is not None and runner.first_day >= race.date:
-                yield self.problem(
-                    ("runner", index, "first_day"),
-                    f"the first day of {runner.name} must be before the race on {say_date(race.date, year=True)}",
-                    f"not {runner.first_day}",
-                )
-            for number, result in enumerate(runner.results):
-                if result.date >= race.date:
-                    yield self.problem(
-                        ("runner", index, "results", number, "date"),
-                        f"a result of {runner.name} must be before race day",
-                        f"not {result.date}",
-                    )
-            for number, away in enumerate(runner.away):
-                if away.last_day < away.first_day:
-                    yield self.problem(
-                        ("runner", index, "away", number, "to"),
-                        f"the last day away of {runner.name} must not be before the first, {away.first_day}",
-                        f"not {away.last_day}",
-                    )
+        for number, tune_up in enumerate(settings.training.tune_ups):
+            at: KeyPath = ("training", "tune_ups", number)
+            problems += _tune_up_problems(tune_up, at, self.problem, first, race.date)
+            problems += self._course_file(tune_up.course, (*at, "course"), self.problem)
+        if race.course is not None:
+            path = race.course if isinstance(race.course, str) else race.course.file
+            problems += self._course_file(path, ("race", "course"), self.problem)
+        for entry in entries:
+            problems += self._runner(entry, settings, entry.runner.first_day or first)
+        return [*problems, *self._keys(settings, entries), *self._places(settings)]
 
-    def _keys(self, settings: BlockSettings) -> Iterator[Problem]:
+    def _runner(self, entry: _Entry, settings: BlockSettings, first: dt.date) -> Iterator[Problem]:
+        runner, race = entry.runner, settings.race
+        if first >= race.date and runner.first_day is not None:
+            yield entry.problem(
+                ("first_day",),
+                f"the first day of {runner.name} must be before the race on {say_date(race.date, year=True)}",
+                f"not {runner.first_day}",
+            )
+        for number, result in enumerate(runner.results):
+            at: KeyPath = ("results", number)
+            if result.date >= race.date:
+                yield entry.problem(
+                    (*at, "date"), f"a result of {runner.name} must be before race day", f"not {result.date}"
+                )
+            yield from self._course_file(result.course, (*at, "course"), entry.problem)
+            yield from _pace_problems(entry, (*at, "time"), result.time_s, result.distance_m)
+        if runner.goal_time_s is not None:
+            yield from _pace_problems(entry, ("goal_time",), runner.goal_time_s, race.distance_m)
+        for number, away in enumerate(runner.away):
+            if away.last_day < away.first_day:
+                yield entry.problem(
+                    ("away", number, "to"),
+                    f"the last day away of {runner.name} must not be before the first, {away.first_day}",
+                    f"not {away.last_day}",
+                )
+        for number, tune_up in enumerate(runner.tune_ups):
+            at = ("tune_ups", number)
+            yield from _tune_up_problems(tune_up, at, entry.problem, first, race.date)
+            yield from self._course_file(tune_up.course, (*at, "course"), entry.problem)
+
+    def _keys(self, settings: BlockSettings, entries: Sequence[_Entry]) -> Iterator[Problem]:
         if not (settings.race.id or slug(settings.race.name)):
             yield self.problem(
                 ("race", "name"),
@@ -195,22 +262,23 @@ class _Checker:
                 f'not "{settings.race.name}"',
                 'Or give it a key: id = "spring-half".',
             )
-        if not settings.runners and settings.training.roster is None:
+        if not entries and settings.training.roster is None:
             yield self.problem(
                 ("runner",), "the block must have a runner", "none was found", "Add a [[runner]] table."
             )
         seen: dict[str, str] = {}
-        for index, runner in enumerate(settings.runners):
-            key, at = runner_key(runner), ("runner", index, "id" if runner.id else "name")
+        for entry in entries:
+            runner, key = entry.runner, runner_key(entry.runner)
+            at = ("id" if runner.id else "name",)
             if not key or key != slug(key):
-                yield self.problem(
+                yield entry.problem(
                     at,
                     "a runner's key must be lower case letters, digits and hyphens",
                     f'not "{runner.id or runner.name}"',
                     'Give one: id = "ines-a".',
                 )
             elif key in seen:
-                yield self.problem(
+                yield entry.problem(
                     at,
                     f'two runners must not share the key "{key}"',
                     f"{runner.name} and {seen[key]} do",
@@ -218,17 +286,14 @@ class _Checker:
                 )
             seen[key] = runner.name
 
-    def _paths(self, settings: BlockSettings) -> Iterator[Problem]:
-        for at, path in _course_paths(settings):
-            inside = (self._folder / path).resolve()
-            if not inside.is_relative_to(self._folder.resolve()):
-                yield self.problem(
-                    at, "a course file must be inside the block folder", f'not "{path}"', "Copy it in."
-                )
-            elif not inside.exists():
-                yield self.problem(
-                    at, "a course file must exist in the block folder", f'"{path}" is not there'
-                )
+    def _course_file(self, path: str, at: KeyPath, problem: Callable[..., Problem]) -> Iterator[Problem]:
+        if not is_course_file(path):
+            return
+        inside = self.inside(path)
+        if inside is None:
+            yield problem(at, "a course file must be inside the block folder", f'not "{path}"', "Copy it in.")
+        elif not inside.exists():
+            yield problem(at, "a course file must exist in the block folder", f'"{path}" is not there')
 
     def _places(self, settings: BlockSettings) -> Iterator[Problem]:
         race = settings.race
@@ -239,44 +304,27 @@ class _Checker:
             if not 0 <= place_m <= race.distance_m:
                 yield self.problem(at, "a place must be on the course", f"{place_m / 1000:.1f} km is not")
 
-    def _paces(self, settings: BlockSettings) -> Iterator[Problem]:
-        for index, runner in enumerate(settings.runners):
-            timed: list[tuple[KeyPath, float, float]] = [
-                (("runner", index, "results", number, "time"), result.time_s, result.distance_m)
-                for number, result in enumerate(runner.results)
-            ]
-            if runner.goal_time_s is not None:
-                timed.append((("runner", index, "goal_time"), runner.goal_time_s, settings.race.distance_m))
-            for at, time_s, distance_m in timed:
-                pace = time_s / distance_m * 1000
-                if not _FASTEST_S_PER_KM <= pace <= _SLOWEST_S_PER_KM:
-                    yield self.problem(
-                        at,
-                        f"a time of {runner.name} must be one that a person can run or walk",
-                        f"{pace / 60:.1f} min per km is not",
-                        "Is it hours:minutes:seconds?",
-                    )
+
+def _tune_up_problems(
+    tune_up: TuneUp, at: KeyPath, problem: Callable[..., Problem], first: dt.date, race_day: dt.date
+) -> Iterator[Problem]:
+    if not first <= tune_up.date < race_day:
+        yield problem(
+            (*at, "date"),
+            f"the tune-up race {tune_up.name} must be between {first} and the day before the race",
+            f"not {tune_up.date}",
+        )
 
 
-def _tune_ups(settings: BlockSettings) -> Iterator[tuple[KeyPath, TuneUp]]:
-    for number, tune_up in enumerate(settings.training.tune_ups):
-        yield ("training", "tune_ups", number), tune_up
-    for index, runner in enumerate(settings.runners):
-        for number, tune_up in enumerate(runner.tune_ups):
-            yield ("runner", index, "tune_ups", number), tune_up
-
-
-def _course_paths(settings: BlockSettings) -> Iterator[tuple[KeyPath, str]]:
-    course = settings.race.course
-    if course is not None:
-        yield ("race", "course"), course if isinstance(course, str) else course.file
-    for at, tune_up in _tune_ups(settings):
-        if is_course_file(tune_up.course):
-            yield (*at, "course"), tune_up.course
-    for index, runner in enumerate(settings.runners):
-        for number, result in enumerate(runner.results):
-            if is_course_file(result.course):
-                yield ("runner", index, "results", number, "course"), result.course
+def _pace_problems(entry: _Entry, at: KeyPath, time_s: float, distance_m: float) -> Iterator[Problem]:
+    pace_s_per_km = time_s / distance_m * 1000
+    if not _FASTEST_S_PER_KM <= pace_s_per_km <= _SLOWEST_S_PER_KM:
+        yield entry.problem(
+            at,
+            f"a time of {entry.runner.name} must be one that a person can run or walk",
+            f"{pace_s_per_km / 60:.1f} min per km is not",
+            "Is it hours:minutes:seconds?",
+        )
 
 
 def is_course_file(words: str) -> bool:

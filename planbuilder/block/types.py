@@ -31,6 +31,7 @@ class Block:
     first_day: dt.date  # given, or by default
     limits: Limits  # with the coach's overrides
     library: Library  # with the coach's sessions
+    skipped: tuple[Problem, ...] = ()  # rows of the roster that were left out
 
     def runners_named(self, name: str | None) -> tuple[BlockRunner, ...]:
         """All runners, or the one with this name or key; InputProblems where nobody has it."""

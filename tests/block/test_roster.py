@@ -1,0 +1,88 @@
+"""A roster from any spreadsheet; every row's mistake is told, nobody is lost in silence."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+import pytest
+
+from planbuilder.block.roster import Roster, read_roster
+from planbuilder.settings.problems import InputProblems
+
+
+def read(folder: Path, text: str | bytes) -> Roster:
+    path = folder / "roster.csv"
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return read_roster(path, shown_as="roster.csv")
+
+
+GOOD = """\
+# the squad, spring
+Name,Goal time,Result,Result 2,Weekly (km),Longest run,Days,Units,Age,Health,Notes
+Ines A,1:38:00,10k 44:10 2027-01-17,5 km 21:30 2026-12-06 hilly,45,15 km,tue wed sun,km,38,passed,"hm, so"
+
+Tom B,,10 mi 1:20:00 2027-02-01; 5k 23:00 2027-02-20,30,9 mi,"Tue, Thu, Sun",km,,
+"""
+
+
+def test_headers_units_and_results_are_read_as_people_type_them(tmp_path: Path) -> None:
+    roster = read(tmp_path, GOOD.replace("Tom B,,10", "Tom B,,,10"))
+    assert not roster.problems
+    ines, tom = roster.runners
+    assert roster.lines == (3, 5)
+    assert ines.weekly_distance_m == (45000,)
+    assert [result.distance_m for result in ines.results] == [10000, 5000]
+    assert ines.results[1].course == "hilly"
+    assert ines.results[0].date == dt.date(2027, 1, 17)
+    assert ines.screening == "passed"
+    assert tom.days == ("tuesday", "thursday", "sunday")
+    assert [result.time_s for result in tom.results] == [4800, 1380]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_whatever_spreadsheet_wrote_it(tmp_path: Path, encoding: str, separator: str) -> None:
+    text = (
+        separator.join(("name", "weekly miles", "days"))
+        + "\r\n"
+        + separator.join(("Zoé K", "30", "mo we fr"))
+    )
+    (runner,) = read(tmp_path, text.encode(encoding)).runners
+    assert runner.name == "Zoé K"
+    assert list(runner.weekly_distance_m) == pytest.approx([30 * 1609.344])
+    assert runner.days == ("monday", "wednesday", "friday")
+
+
+def test_every_mistake_has_its_line_and_good_rows_stay(tmp_path: Path) -> None:
+    roster = read(
+        tmp_path,
+        "name,weekly,results,days,age,favourite colour\n"
+        "Ann,40 km,10k 47:30 2027-01-17,tue thu,30,\n"
+        "# away this year\n"
+        "Bo,40,10k 47:30,t s,old,\n"
+        ",40 km,,tue,30,\n"
+        '"Cy\nCarter",40 km,,tue,300,\n'
+        "Di,40 km,10k 47:75 2027-01-17,sun,30,\n",
+    )
+    assert [runner.name for runner in roster.runners] == ["Ann"]
+    assert [str(problem) for problem in roster.problems] == [
+        'roster.csv:1: the column "favourite colour" must be one the roster knows, it is not. '
+        'Call a column that is for you alone "notes".',
+        'roster.csv:4: "weekly" must be a distance with its unit, such as "45 km", or a column headed '
+        '"(km)" or "(miles)", not "40".',
+        'roster.csv:4: "results" must be distance, time and date, such as 10k 47:30 2027-01-17, '
+        'not "10k 47:30".',
+        'roster.csv:4: "days" must be weekdays such as tue thu sat sun, not "t s".',
+        'roster.csv:4: "age" must be a whole number, not "old".',
+        "roster.csv:5: name must be given, it is missing. It is: first name and an initial.",
+        "roster.csv:6: age must be at most 100, not 300.",
+        "roster.csv:8: results.time must be a time with minutes and seconds below 60, such as 1:38:00, "
+        "not '47:75'.",
+    ]
+
+
+@pytest.mark.parametrize(("text", "sentence"), [("", "it is empty"), ("# only a remark\n", "it is empty")])
+def test_a_roster_without_runners_is_told(tmp_path: Path, text: str, sentence: str) -> None:
+    with pytest.raises(InputProblems, match=sentence):
+        read(tmp_path, text)
