@@ -1,5 +1,24 @@
-"""The race: how this runner runs this course, by effort.
+"""How this runner runs this course: even effort, rules of the trade, the day, the evening before.
 
-Receives: ``Course``, features, ``CourseDemands``, ``Form``, race settings, limits.
-Gives: ``RacePlan`` with ``GoalCheck`` (types.py).
+Receives: the course with its features and demands, the runner's form and prediction, the limits.
+Gives: a ``RacePlan`` with its ``GoalCheck``, and the coach's ``preview`` of the course for everybody.
 """
+
+from __future__ import annotations
+
+from planbuilder.race.conditions import parse_conditions
+from planbuilder.race.evening import own_start
+from planbuilder.race.planner import plan_race
+from planbuilder.race.preview import preview
+from planbuilder.race.types import GoalCheck, PreviewStretch, RacePlan, Stretch
+
+__all__ = [
+    "GoalCheck",
+    "PreviewStretch",
+    "RacePlan",
+    "Stretch",
+    "own_start",
+    "parse_conditions",
+    "plan_race",
+    "preview",
+]

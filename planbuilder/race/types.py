@@ -16,8 +16,8 @@ Verdict = Literal["no goal", "no form", "within form", "realistic", "ambitious",
 class Stretch:
     """A stretch of the race with how to run it: a feature, a split, or a coach's own stretch.
 
-    Without a clock (no form and no goal, or air too hot for a time) times, paces and the cost are None and the
-    stretch is run by effort.
+    Without a clock (no form and no goal, or air too hot for a time) times, paces and the cost are None and
+    the stretch is run by effort.
     """
 
     name: str  # "km 12", "mile 7", "climb 2"

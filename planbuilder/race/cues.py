@@ -1,0 +1,166 @@
+"""What to do, stretch by stretch: short words for the ground and the place in the race.
+
+Receives: features, remarks of the coach, the coach's wordings, the ladder.
+Gives: a cue for any stretch; the three cues of the race card; the words for the first minutes.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from planbuilder.course.types import Feature, FeatureKind, Remark
+from planbuilder.race.ladder import Ladder
+from planbuilder.race.layout import Piece
+from planbuilder.settings.models import Wording
+from planbuilder.units import place_mark
+
+_RUNG_WORDS: Final = (
+    "Hold it back; it should feel too easy",
+    "Settle; a sentence should still come out",
+    "Now it is work: same rhythm, tall, loose hands",
+    "Nothing to save: all of it to the line",
+)
+_FEATURE_WORDS: Final[dict[FeatureKind, str]] = {
+    "climb": "Shorter steps, same breathing; let the pace go and keep the effort; run on over the top",
+    "descent": "Quick light feet, lean with the slope; free speed only, no braking and no chasing",
+    "drag": "It looks flat and is not: hold the effort and let the clock drift a little",
+    "flat": "Find the rhythm and leave it alone: shoulders low, hands loose",
+    "rolling": "Even breathing over every rise; give on the way up, take on the way down",
+    "downhill_start": "Let the hill roll you, do not push: short quick steps, a sentence still comes out",
+    "finish_drag": "It rises all the way to the line: pick a landmark, then the next, then empty it",
+    "hilly_finish": "Everything before was transport: effort even on the rises, the rest on the last one",
+}
+_DECISIVE: Final = "This is the one: relaxed at the foot, shorter steps, strong over the top"
+_EARLY_CLIMB: Final = "Let others go: one notch of effort more than the flat, no second one"
+
+
+@dataclass(frozen=True, slots=True)
+class CueBook:
+    """Everything a cue may come from; looked up by place."""
+
+    distance_m: float
+    ladder: Ladder
+    steep: float
+    by_place: tuple[tuple[float, str], ...]  # remarks of the coach, by place
+    climbs: tuple[Feature, ...]
+    downhill_start_m: float  # how far a downhill start is held back, 0 where there is none
+    drag_from_m: float  # where the finish drag begins; the distance where there is none
+    decisive_m: float  # foot of the decisive climb; beyond the line where there is none
+    wordings: dict[str, str]
+
+    def for_piece(self, piece: Piece) -> str:
+        """Cue of a feature stretch."""
+        if piece.name in self.wordings:
+            return self.wordings[piece.name]
+        return self._with_remarks(self._piece_words(piece), piece.from_m, piece.to_m)
+
+    def for_split(self, name: str, from_m: float, to_m: float, grade: float) -> str:
+        """Cue of a split."""
+        if name in self.wordings:
+            return self.wordings[name]
+        return self._with_remarks(self._split_words(from_m, to_m, grade), from_m, to_m)
+
+    def _with_remarks(self, words: str, from_m: float, to_m: float) -> str:
+        said = self.by_place
+        first = bisect_left(said, (from_m, ""))
+        last = bisect_left(said, (to_m, "")) if to_m < self.distance_m else len(said)
+        if first == last:
+            return words
+        return ". ".join([words, *(text.rstrip(".") for _, text in said[first:last])])
+
+    def _piece_words(self, piece: Piece) -> str:
+        feature = piece.feature
+        middle = (piece.from_m + piece.to_m) / 2 / self.distance_m
+        if feature is None:
+            return _RUNG_WORDS[self.ladder.rung(middle)]
+        if feature.kind in ("climb", "drag") and feature.decisive:
+            return _DECISIVE
+        if feature.kind == "climb" and feature.share_done < 0.25:
+            return _EARLY_CLIMB
+        return _FEATURE_WORDS[feature.kind]
+
+    def _split_words(self, from_m: float, to_m: float, grade: float) -> str:
+        if to_m <= self.downhill_start_m + 1.0:
+            return "Downhill start: hold it back, short quick steps"
+        if from_m <= self.decisive_m < to_m:
+            return "The decisive climb begins: relaxed at the foot, shorter steps"
+        if from_m >= self.drag_from_m - 1.0:
+            return "The drag to the line: landmark by landmark"
+        crest = self._crest_in(from_m, to_m)
+        if grade > self.steep:
+            return "Effort stays, pace goes; short steps" + (
+                ", run over the top" if crest is not None else ""
+            )
+        if crest is not None:
+            return f"Crest at {place_mark(crest)}: a minute to settle, then back to the effort"
+        if grade < -self.steep:
+            return "Quick light feet; take what the slope gives"
+        return _RUNG_WORDS[self.ladder.rung((from_m + to_m) / 2 / self.distance_m)]
+
+    def _crest_in(self, from_m: float, to_m: float) -> float | None:
+        return next((climb.end_m for climb in self.climbs if from_m < climb.end_m <= to_m), None)
+
+
+def make_cue_book(
+    *,
+    distance_m: float,
+    ladder: Ladder,
+    steep: float,
+    features: tuple[Feature, ...],
+    remarks: Iterable[Remark],
+    wordings: Iterable[Wording],
+    first_mile_m: float,
+) -> CueBook:
+    """The cue book of a course."""
+    return CueBook(
+        distance_m=distance_m,
+        ladder=ladder,
+        steep=steep,
+        by_place=tuple(sorted((remark.at_m, remark.text) for remark in remarks if not remark.station)),
+        climbs=tuple(feature for feature in features if feature.kind == "climb"),
+        downhill_start_m=first_mile_m if any(one.kind == "downhill_start" for one in features) else 0.0,
+        drag_from_m=min((one.start_m for one in features if one.kind == "finish_drag"), default=distance_m),
+        decisive_m=next((one.start_m for one in features if one.decisive), 2 * distance_m),
+        wordings={wording.of: wording.text for wording in wordings},
+    )
+
+
+def three_cues(features: tuple[Feature, ...], ladder: Ladder, distance_m: float) -> tuple[str, ...]:
+    """At most three cues for the card: the start, the decisive ground, the end."""
+    kinds = {feature.kind for feature in features}
+    decisive = next((feature for feature in features if feature.decisive), None)
+    start = (
+        "The downhill start is a present you leave wrapped"
+        if "downhill_start" in kinds
+        else "Start as if it were too slow"
+    )
+    middle = (
+        f"At {place_mark(decisive.start_m)} the race begins: short steps, over the top"
+        if decisive is not None
+        else "Rhythm, shoulders, hands"
+    )
+    if "finish_drag" in kinds:
+        end = "The last rise looks flat and is not: landmark by landmark"
+    elif "hilly_finish" in kinds:
+        end = "Keep one gear for the last hill"
+    else:
+        end = f"From {place_mark(ladder.ends[-2] * distance_m)} nothing is saved"
+    return (start, middle, end)
+
+
+def first_minutes_words(*, downhill_start: bool, effort: tuple[float, float], waved: bool) -> str:
+    """What to do in the first minutes."""
+    rpe = f"{effort[0]:g}" if effort[0] == effort[1] else f"{effort[0]:g} to {effort[1]:g}"
+    crowd = "Stand with people of your pace, start your watch at the line and let the crowd sort itself out."
+    if waved:
+        crowd = "Your clock starts with your own wave. " + crowd
+    hill = (
+        " The road falls: shorten the step rather than brake, and keep behind the planned pace for the "
+        "first mile."
+        if downhill_start
+        else ""
+    )
+    return f"{crowd} Effort {rpe} of 10, breathing through whole sentences, no weaving.{hill}"

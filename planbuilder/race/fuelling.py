@@ -1,0 +1,114 @@
+"""Eating and drinking in time and place: published ranges, stations where they are given, thirst for the
+rest.
+
+Receives: the run over the course, stations, the foot of the decisive climb.
+Gives: intakes in race order and the words on how much. Never a fixed amount of fluid, never a weight.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from planbuilder.course.types import Remark
+from planbuilder.race.types import Intake
+from planbuilder.settings.limits import Limits
+from planbuilder.units import place_mark, say_minutes
+
+_PRACTISE = "Practise it in long runs, and take nothing new on the day."
+_THIRST = "Drink to thirst, a few mouthfuls at the stations; nobody should gain weight in a race."
+
+
+def fuel_range(duration_s: float, limits: Limits) -> tuple[float, float]:
+    """Grams of carbohydrate an hour, from and to; (0, 0) where nothing is needed."""
+    if duration_s <= limits.number("race.fuel_from"):
+        return (0.0, 0.0)
+    if duration_s <= 5400.0:
+        name = "race.fuel_short"
+    else:
+        name = "race.fuel_middle" if duration_s <= 9000.0 else "race.fuel_long"
+    low, high = limits.numbers(name)
+    return (low, high)
+
+
+def fuelling_words(duration_s: float, limits: Limits) -> str:
+    """How much, and how to drink."""
+    low, high = fuel_range(duration_s, limits)
+    if high == 0:
+        return "A race of up to about an hour needs nothing on the way; a mouth rinse or small sips are "
+        f"fine. {_THIRST}"
+    more = (
+        " Up to 90 g an hour only from mixed sources and only if practised; less when you run slowly."
+        if duration_s > 9000.0
+        else ""
+    )
+    return f"{low:.0f} to {high:.0f} g of carbohydrate an hour.{more} {_PRACTISE} {_THIRST}"
+
+
+def plan_intakes(
+    *,
+    duration_s: float,
+    place_at: Callable[[float], float],
+    clock_at: Callable[[float], float],
+    stations: tuple[Remark, ...],
+    decisive_foot_m: float | None,
+    has_clock: bool,
+    limits: Limits,
+) -> tuple[Intake, ...]:
+    """Intakes in race order; ``place_at`` and ``clock_at`` go between race clock and place (also where the
+    plan itself has no clock: then by an assumed pace)."""
+    before_foot_s = None if decisive_foot_m is None else clock_at(decisive_foot_m)
+    found: list[Intake] = []
+    for clock_s, before_climb in intake_times_s(duration_s, before_foot_s, limits):
+        at_m, station = _station_near(clock_s, clock_at, stations, before_foot_s, limits)
+        if station is None:
+            at_m = place_at(clock_s)
+        words = "One portion you have practised, with a mouthful of water"
+        if station is not None:
+            words += f", at the station ({station.text.rstrip('.')})"
+        if before_climb and before_foot_s is not None and decisive_foot_m is not None:
+            early = say_minutes(max(round((before_foot_s - clock_at(at_m)) / 60), 1) * 60)
+            words += (
+                f"; {early} before the climb at {place_mark(decisive_foot_m)}, so that none is needed on it"
+            )
+        found.append(Intake(at_m, clock_at(at_m) if has_clock else None, words))
+    return tuple(found)
+
+
+def intake_times_s(duration_s: float, foot_s: float | None, limits: Limits) -> tuple[tuple[float, bool], ...]:
+    """Race clocks of the intakes, and whether each is the one before the decisive climb (its foot at
+    ``foot_s``)."""
+    low, high = fuel_range(duration_s, limits)
+    first_s = 60 * limits.number("race.fuel_first")
+    last_s = duration_s - 60 * limits.number("race.fuel_last")
+    if high == 0 or last_s < first_s:
+        return ()
+    count = max(round((low + high) / 2 * duration_s / 3600 / limits.number("race.fuel_portion")), 1)
+    gap_s = (last_s - first_s) / count  # the last one comes a gap before the last moment
+    times = [first_s + gap_s * i for i in range(count)]
+    climb_s = None if foot_s is None else foot_s - 60 * limits.number("race.fuel_before_climb")
+    if climb_s is None or not first_s * 0.5 <= climb_s <= last_s:
+        return tuple((time, False) for time in times)
+    nearest = min(range(count), key=lambda i: abs(times[i] - climb_s))
+    times[nearest] = climb_s
+    return tuple((time, i == nearest) for i, time in enumerate(times))
+
+
+def _station_near(
+    clock_s: float,
+    clock_at: Callable[[float], float],
+    stations: tuple[Remark, ...],
+    foot_s: float | None,
+    limits: Limits,
+) -> tuple[float, Remark | None]:
+    """The station to use: near enough in time, and not between the intake before a climb and the climb's
+    top."""
+    reach_s = 60 * limits.number("race.fuel_to_station")
+    best: Remark | None = None
+    best_s = reach_s
+    for station in stations:
+        there_s = clock_at(station.at_m)
+        off_s = abs(there_s - clock_s)
+        crosses_foot = foot_s is not None and clock_s < foot_s <= there_s + 240.0
+        if off_s <= best_s and not crosses_foot:
+            best, best_s = station, off_s
+    return (0.0 if best is None else best.at_m), best

@@ -1,0 +1,190 @@
+"""Realism of the goal: what form says for this course and day, how far the goal is from it, and what to say.
+
+Receives: goal, form, a flat prediction, the course factor, the day.
+Gives: a ``GoalCheck``. Kind, never "impossible", always with the next checkpoint.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planbuilder.race.types import GoalCheck, Verdict
+from planbuilder.runner.types import Form, Prediction
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.models import RunnerSettings
+from planbuilder.settings.notes import Note
+from planbuilder.units import HALF_MARATHON_M, MARATHON_M, run_mark, say_time
+
+
+@dataclass(frozen=True, slots=True)
+class Factors:
+    """From a flat, cool time to this course on the expected day."""
+
+    course: float  # with the race rules
+    other_course: float  # the other grade model's answer, for the range
+    day: float  # wind, heat and altitude together
+
+    @property
+    def total(self) -> float:
+        """Everything together."""
+        return self.course * self.day
+
+
+def check_goal(
+    *,
+    goal_time_s: float | None,
+    form: Form,
+    prediction: Prediction | None,
+    factors: Factors,
+    runner: RunnerSettings,
+    block_weeks: int,
+    limits: Limits,
+) -> GoalCheck:
+    """The goal against form on this course; any of goal and prediction may be missing."""
+    if prediction is None:
+        return _without_form(goal_time_s)
+    predicted_s = prediction.time_s * factors.total
+    low_s, high_s = _range(prediction, factors, limits)
+    gap = None if goal_time_s is None else 1 - goal_time_s / predicted_s
+    near = gap is not None and gap <= limits.number("race.goal_for_sessions")
+    for_sessions = near and not form.by_effort
+    race_time_s = goal_time_s if for_sessions and goal_time_s is not None else predicted_s
+    verdict = _verdict(gap, block_weeks, limits)
+    return GoalCheck(
+        goal_time_s=goal_time_s,
+        predicted_time_s=predicted_s,
+        predicted_low_s=low_s,
+        predicted_high_s=high_s,
+        gap=gap,
+        verdict=verdict,
+        sentence=_sentence(
+            verdict,
+            goal_time_s=goal_time_s,
+            predicted_s=predicted_s,
+            checkpoint=_checkpoint(form, predicted_s, goal_time_s),
+            runner=runner,
+            limits=limits,
+        ),
+        goal_for_sessions=for_sessions,
+        race_flat_s_per_km=None
+        if form.by_effort
+        else race_time_s / factors.total / prediction.distance_m * 1000,
+    )
+
+
+def volume_notes(*, distance_m: float, runner: RunnerSettings, limits: Limits) -> tuple[Note, ...]:
+    """What the weekly distance says about an endurance goal: associations, never a verdict."""
+    if not runner.weekly_distance_m:
+        return ()
+    last = runner.weekly_distance_m[-4:]
+    week_m = sum(last) / len(last)
+    if distance_m >= MARATHON_M * 0.98 and week_m < limits.number("race.marathon_week"):
+        text = (
+            f"Marathon runners below {run_mark(limits.number('race.marathon_week'))} a week were injured "
+            f"about "
+            "twice as often in one study. A shorter goal, or a longer runway, could be the kinder choice."
+        )
+        return (Note("race.marathon_week", text, "caution"),)
+    half = HALF_MARATHON_M * 0.98 <= distance_m <= HALF_MARATHON_M * 1.02
+    if half and week_m < limits.number("race.long_runs_half"):
+        text = (
+            f"Half marathoners above {run_mark(limits.number('race.long_runs_half'))} a week, with a run "
+            f"of the "
+            "race's length among them, faded less. Here the long runs decide."
+        )
+        return (Note("race.long_runs_half", text),)
+    return ()
+
+
+def _without_form(goal_time_s: float | None) -> GoalCheck:
+    sentence = (
+        "There is no result to judge a goal by yet: train by effort, and run a test in the first two weeks."
+        if goal_time_s is None
+        else f"{say_time(goal_time_s)} is your own figure: there is no result to judge it by yet. Run a "
+        f"test in "
+        "the first two weeks, then we look again."
+    )
+    return GoalCheck(goal_time_s, None, None, None, None, "no form", sentence, False, None)
+
+
+def _range(prediction: Prediction, factors: Factors, limits: Limits) -> tuple[float, float]:
+    courses = [factors.course]
+    if abs(factors.other_course - factors.course) > limits.number("race.model_gap"):
+        courses.append(factors.other_course)
+    low_s = min(prediction.low_s, prediction.time_s) * min(courses) * factors.day
+    high_s = max(prediction.high_s, prediction.time_s) * max(courses) * factors.day
+    return low_s, high_s
+
+
+def _verdict(gap: float | None, block_weeks: int, limits: Limits) -> Verdict:
+    if gap is None:
+        return "no goal"
+    if gap <= 0:
+        return "within form"
+    long_enough = block_weeks >= limits.number("race.goal_block_weeks")
+    ladder: tuple[tuple[str, Verdict, Verdict], ...] = (
+        ("race.goal_realistic", "realistic", "ambitious"),
+        ("race.goal_ambitious", "ambitious", "stretch"),
+        ("race.goal_stretch", "stretch", "not this block"),
+    )
+    for name, in_long_block, in_short_block in ladder:
+        if gap <= limits.number(name):
+            return in_long_block if long_enough else in_short_block
+    return "not this block"
+
+
+def race_name(distance_m: float) -> str:
+    """What runners call a race of this length.
+
+    >>> race_name(10000), race_name(21097.5)
+    ('10 km', 'half marathon')
+    """
+    for name, length_m in (("half marathon", HALF_MARATHON_M), ("marathon", MARATHON_M)):
+        if abs(distance_m - length_m) < 60:
+            return name
+    if abs(distance_m / 1000 - round(distance_m / 1000)) < 1e-6:
+        return f"{distance_m / 1000:.0f} km"
+    return run_mark(distance_m)
+
+
+def _checkpoint(form: Form, predicted_s: float, goal_time_s: float | None) -> str:
+    """The result at the anchor's distance that would carry the goal."""
+    if form.anchor is None or goal_time_s is None:
+        return ""
+    needed_s = form.anchor.flat_time_s * goal_time_s / predicted_s
+    return f"a flat {race_name(form.anchor.distance_m)} of about {say_time(round(needed_s / 5) * 5)}"
+
+
+def _sentence(
+    verdict: Verdict,
+    *,
+    goal_time_s: float | None,
+    predicted_s: float,
+    checkpoint: str,
+    runner: RunnerSettings,
+    limits: Limits,
+) -> str:
+    par = say_time(round(predicted_s))
+    form_says = f"Your results point to about {par} on this course"
+    first = " Finish strong this time; the clock is for the next one." if runner.first_at_distance else ""
+    if goal_time_s is None:
+        return f"{form_says}. That is today's form; a test or tune-up will sharpen it.{first}"
+    goal = say_time(goal_time_s)
+    mark = checkpoint or "the next test or tune-up"
+    offered = say_time(round(predicted_s * (1 - limits.number("race.goal_next")) / 30) * 30)
+    sentences: dict[Verdict, str] = {
+        "within form": f"{form_says}, so {goal} is within what you can do now; the work is to be able to "
+        "repeat it "
+        "here. The next test or tune-up tells whether there is more.",
+        "realistic": f"{form_says}; {goal} is possible if the block goes well. Next checkpoint: {mark}.",
+        "ambitious": f"{form_says}. {goal} is ambitious: a good block can give that much, most give less, "
+        "so plan B "
+        f"stands ready. Next checkpoint: {mark}.",
+        "stretch": f"{form_says}. {goal} is a stretch, more than a block of this length usually gives. We "
+        "train at "
+        f"today's paces and look again after the next test; {mark} would open the door.",
+        "not this block": f"{form_says}. {goal} here would first ask for {mark}. Shall we make {offered} "
+        "the goal "
+        f"now and keep {goal} for a later season?",
+    }
+    return sentences.get(verdict, form_says) + first

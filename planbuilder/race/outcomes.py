@@ -1,0 +1,130 @@
+"""Plans A, B and C, where the runner checks them, and what other ways of running would cost.
+
+Receives: the goal check, the time of plan A, the run over the course.
+Gives: outcomes, decision points, costs of strategies.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planbuilder.race.ladder import CLASSIC_M, RaceClass, race_class
+from planbuilder.race.solver import equal_fatigue_time_s
+from planbuilder.race.stretches import Run
+from planbuilder.race.terrain import Terrain
+from planbuilder.race.types import DecisionPoint, GoalCheck, Outcome, Strategy
+from planbuilder.settings.limits import Limits
+from planbuilder.units import System, place_mark, say_time, unit_m
+
+Array = NDArray[np.float64]
+STRATEGIES: tuple[Strategy, ...] = ("even effort", "hold back", "pace group")
+
+
+def strategy_weights(strategy: Strategy, terrain: Terrain, limits: Limits) -> Array:
+    """How a strategy spreads flat-equivalent speed over the cells, shape (n,); even effort is 1
+    everywhere."""
+    if strategy == "hold back":
+        back = limits.number("race.hold_back")
+        return np.interp(terrain.middle_share, (1 / 3, 2 / 3), (1 - back, 1 + back))
+    if strategy == "pace group":
+        return terrain.factor
+    return np.ones_like(terrain.factor)
+
+
+def strategy_costs(
+    terrain: Terrain, even_time_s: float, limits: Limits
+) -> tuple[tuple[str, float, str], ...]:
+    """Seconds each strategy takes more than even effort for the same fatigue, with words."""
+    words = {
+        "even effort": "the same effort all the way, slower up and quicker down",
+        "hold back": "easier in the first third, stronger in the last: it costs little and forgives a bad "
+        "day",
+        "pace group": "an even clock means overspending on every climb; let the group go on the first one "
+        "that "
+        "pushes you above plan",
+    }
+    costs: list[tuple[str, float, str]] = [("even effort", 0.0, words["even effort"])]
+    for strategy in STRATEGIES[1:]:
+        weight = strategy_weights(strategy, terrain, limits)
+        time_s = equal_fatigue_time_s(flat_m=terrain.flat_m, weight=weight, even_time_s=even_time_s)
+        costs.append((strategy, max(time_s - even_time_s, 0.0), words[strategy]))
+    return tuple(costs)
+
+
+def plan_b_time_s(*, finish_time_s: float, goal: GoalCheck, first_at_distance: bool, limits: Limits) -> float:
+    """Plan B: form where plan A asks for more than form, else a little slower than plan A."""
+    par_s = goal.predicted_time_s
+    if first_at_distance and par_s is not None:
+        return max(par_s * (1 + limits.number("race.plan_b_first")), finish_time_s)
+    least = 1 + limits.number("race.plan_b")
+    if par_s is not None and par_s > finish_time_s * (1 + 0.25 * limits.number("race.plan_b")):
+        return par_s
+    return finish_time_s * least
+
+
+def make_outcomes(
+    *, finish_time_s: float | None, b_time_s: float | None, first_at_distance: bool, decisive_m: float | None
+) -> tuple[Outcome, ...]:
+    """A, B and C, written with the same care."""
+    ground = f"the climb at {place_mark(decisive_m)}" if decisive_m is not None else "the last third"
+    c_first = "This one comes first this time: " if first_at_distance else ""
+    c_words = (
+        f"{c_first}an even effort from the start, {ground} run rather than survived, and a strong last part; "
+        "no clock needed"
+    )
+    c_cue = "One landmark at a time; passing people late is the prize"
+    if finish_time_s is None or b_time_s is None:
+        return (
+            Outcome(
+                "A", None, "Every rung of the effort ladder kept, and the last one reached", "Effort leads"
+            ),
+            Outcome(
+                "B", None, f"The first two thirds comfortable, {ground} at one notch less", "Breathe, settle"
+            ),
+            Outcome("C", None, c_words, c_cue),
+        )
+    return (
+        Outcome(
+            "A", finish_time_s, f"{say_time(finish_time_s)} at an even effort", "Patient early, brave late"
+        ),
+        Outcome(
+            "B",
+            b_time_s,
+            f"{say_time(b_time_s)}: good racing on an ordinary day; stepping down early is a skill",
+            "Drop one notch, get the breathing back, then hold",
+        ),
+        Outcome("C", None, c_words, c_cue),
+    )
+
+
+def make_decisions(
+    *, run: Run, a_time_s: float | None, b_time_s: float | None, markers: System, limits: Limits
+) -> tuple[DecisionPoint, ...]:
+    """Where the runner checks, at the markers of this road."""
+    points: list[DecisionPoint] = []
+    rpe, pace = limits.number("race.decision_rpe"), limits.number("race.decision_pace")
+    places = decision_places_m(run.terrain.at_m[-1], markers, limits)
+    for i, at_m in enumerate(places):
+        clock_a = run.clock_at(at_m)
+        clock_b = None
+        if clock_a is not None and a_time_s is not None and b_time_s is not None:
+            clock_b = clock_a * b_time_s / a_time_s
+        down = "B" if i == 0 else "B, or from B to C"
+        text = f"If it feels {rpe:g} harder than planned"
+        if clock_a is not None:
+            text += f", or the pace is more than {pace:.0%} slower than the band at the planned effort"
+        text += f": step from A to {down}. Never win time back on a climb."
+        if i == len(places) - 1:
+            text += " If it feels easier than planned, from here you may spend it."
+        points.append(DecisionPoint(at_m, clock_a, clock_b, text))
+    return tuple(points)
+
+
+def decision_places_m(distance_m: float, markers: System, limits: Limits) -> tuple[float, ...]:
+    """Decision points, at whole markers."""
+    kind: RaceClass = race_class(distance_m)
+    scale = distance_m / CLASSIC_M[kind]
+    unit = unit_m(markers)
+    whole = (round(place * scale / unit) * unit for place in limits.numbers(f"race.decisions_{kind}"))
+    return tuple(sorted({place for place in whole if 0 < place < distance_m}))
