@@ -87,7 +87,7 @@ _RACE_RPE: Final[dict[RaceKind, float]] = {
 
 def pace_of(order: Order, band: str, ground: Ground, limits: Limits) -> tuple[float, float] | None:
     """The pace band of a step, quick end first; None where it is run by effort or on a slope."""
-    if not band or ground.kind == "rolling" or ground.kind == "any" and band == "race effort":
+    if not band or ground.kind == "rolling" or (ground.kind == "any" and band == "race effort"):
         return None
     if abs(ground.grade or 0.0) > limits.number("session.pace_grade") / 100:
         return None
@@ -118,7 +118,9 @@ def race_time_s(order: Order) -> float:
 
 def _drills(order: Order) -> Step:
     if order.banned & {"hops", "fast"}:
-        return make_step("drills", 180, EASY_RPE, "of walking drills: ankles, knees up, slow kicks", ground=ANY)
+        return make_step(
+            "drills", 180, EASY_RPE, "of walking drills: ankles, knees up, slow kicks", ground=ANY
+        )
     return make_step("drills", 180, EASY_RPE, "of drills: skips, high knees, heel flicks, relaxed")
 
 

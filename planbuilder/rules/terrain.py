@@ -76,7 +76,7 @@ def uphill(order: Order, template: Template, grade: float) -> Chosen:
     """Ground that climbs at this grade, or the best substitute near home, named."""
     percent = say_grade(grade)
     drag = template.ground == "drag"
-    if order.hills or drag and grade <= 0.01:
+    if order.hills or (drag and grade <= 0.01):
         words = f"a steady slope of about {percent}" if drag else f"a hill of about {percent}"
         ground = Ground("drag" if drag else "up", grade, words)
         return Chosen(ground, Ground("down", -grade), "", "", True)

@@ -1,0 +1,457 @@
+"""Long runs with something in them: rolling ground, a hill finish, race effort, the late race in its order.
+
+Receives: an ``Order``, a ``Template``, the limits. The duration comes with the order.
+Gives: ``Written``.
+"""
+
+from __future__ import annotations
+
+from planbuilder.demands.types import Demand
+from planbuilder.plan.types import Ground, Reason, Step
+from planbuilder.plan.walk import measure
+from planbuilder.rules.doses import choose_set, round_down, round_lengths, round_recovery, whole_minutes
+from planbuilder.rules.library import Template
+from planbuilder.rules.orders import MainSet, Order, Written
+from planbuilder.rules.parts import (
+    ANY,
+    FLAT,
+    ROLLING,
+    dose_of,
+    make_step,
+    minutes_of,
+    pace_of,
+    race_kind,
+    race_pace_s_per_km,
+    race_time_s,
+)
+from planbuilder.rules.repeats import race_dose, set_words
+from planbuilder.rules.terrain import Chosen, grade_asked, one_climb_s, uphill
+from planbuilder.settings.limits import Limits
+from planbuilder.units import say_minutes
+
+_LONG_RPE = (3.0, 4.0)
+_END_S = 300.0  # easy home after the last piece of work
+
+
+def _long_s(order: Order, template: Template) -> float:
+    """The run as a whole, in multiples of five minutes."""
+    return max(whole_minutes(minutes_of(order, template), 5), 1800.0)
+
+
+def _easy(
+    order: Order, limits: Limits, seconds: float, words: str, *, ground: Ground = ANY, first: bool = False
+) -> Step:
+    pace = pace_of(order, "long", ground, limits)
+    kind = "warm_up" if first else "easy"
+    rpe = (2.0, 3.0) if first else _LONG_RPE
+    if first:
+        return make_step(kind, seconds, rpe, words, ground=ground)
+    return make_step(kind, seconds, rpe, words, ground=ground, pace_s_per_km=pace, band="long")
+
+
+def _home(seconds: float) -> Step:
+    return make_step("cool_down", seconds, (1.0, 2.0), "easy home, walk the last minute", ground=FLAT)
+
+
+# Rolling -------------------------------------------------------------------------------------------------
+
+
+def write_rolling(order: Order, template: Template, limits: Limits) -> Written:
+    """Many small climbs at easy effort, climbing as much per kilometre as the race does."""
+    total_s = _long_s(order, template)
+    demand = order.demand or order.course.first("rolling") or order.course.first("early_hills")
+    grade = grade_asked(template, demand if demand is not None and demand.grade > 0.01 else None, limits)
+    chosen = uphill(order, template, grade)
+    first_s, end_s = 900.0, 600.0
+    middle_s = total_s - first_s - end_s
+    main = _rolling_set(order, template, total_s, middle_s, grade)
+    between_s = _floor_half(middle_s / main.repeats - main.seconds)
+    early = demand is not None and demand.kind == "early_hills"
+    late = demand is not None and demand.share_done > 0.6
+    if early or late:
+        between_s = min(between_s, round_recovery(main.seconds * 2))
+    set_s = main.repeats * (main.seconds + between_s)
+    flat_s = middle_s - set_s
+    climb = make_step(
+        "easy", main.seconds, _LONG_RPE, f"on {chosen.ground.words}, {template.cue}",
+        ground=chosen.ground, repeat=main.repeats, set_no=1,
+    )  # fmt: skip
+    between = make_step(
+        "easy", between_s, (2.0, 3.0), "down and along, easy", ground=ROLLING, repeat=main.repeats, set_no=1
+    )
+    level = _easy(order, limits, flat_s, "easy on level ground", ground=FLAT) if flat_s >= 300 else None
+    spare_s = 0.0 if level is not None else flat_s
+    warm = _easy(order, limits, first_s + spare_s, "very easy to begin", first=True)
+    hills = [climb, between]
+    middle = [level, *hills] if late else [*hills, level]
+    steps = [warm, *[step for step in middle if step is not None], _home(end_s)]
+    stretch = ((demand.start_m, demand.end_m),) if demand is not None and chosen.real else ()
+    return Written(
+        steps=tuple(steps),
+        rehearses_m=stretch,
+        course_specific=bool(stretch),
+        main_set=main,
+        substitute=chosen.substitute,
+        size=f"{say_minutes(total_s)} with {set_words(template, main)} uphill",
+        reasons=(
+            Reason(
+                "number",
+                f"{main.repeats} climbs of {say_minutes(main.seconds)} bring about as much climbing per "
+                "kilometre as the race has.",
+                "session.rolling_climb",
+            ),
+        ),
+    )
+
+
+def _floor_half(seconds: float) -> float:
+    return max(int(seconds // 30) * 30.0, 60.0)
+
+
+def _rolling_set(order: Order, template: Template, total_s: float, middle_s: float, grade: float) -> MainSet:
+    """Climbs whose gain per kilometre is nearest to the race's; each time another of the near ones."""
+    if template.repeats is None or template.repeat_seconds is None:
+        raise ValueError(f"{template.name} needs repeats and repeat_seconds")
+    low, high = (int(number) for number in template.repeats.of(order.level))
+    uphill_s_per_km = order.paces.easy_s_per_km * 0.95 * (1 + 3.3 * grade)
+    wanted_m = order.course.climb_m_per_km * total_s / order.paces.easy_s_per_km
+    options = [
+        MainSet(count, length)
+        for length in round_lengths(*template.repeat_seconds.of(order.level))
+        for count in range(low, high + 1)
+        if count * (length + 60) <= middle_s
+    ]
+    if not options:
+        return MainSet(max(2, int(middle_s // 180)), 60.0)
+
+    def miss(option: MainSet) -> float:
+        return abs(option.total_s / uphill_s_per_km * 1000 * grade - wanted_m)
+
+    near = sorted(options, key=lambda option: (miss(option), option.seconds))
+    good = [option for option in near[:4] if miss(option) <= 0.25 * wanted_m] or near[:2]
+    good.sort(key=lambda option: (option.total_s, option.seconds))
+    if order.previous is not None:
+        good = [option for option in good if option != order.previous] or good
+        return good[-1]
+    return good[order.occurrence % len(good)]
+
+
+# Hill finish ---------------------------------------------------------------------------------------------
+
+_FINISH_RPE = ((5.0, 5.0), (6.0, 7.0), (7.0, 7.0))
+
+
+def _climb_demand(order: Order) -> Demand | None:
+    if order.demand is not None and order.demand.grade > 0:
+        return order.demand
+    for kind in ("late_climb", "hilly_finish", "early_hills", "finish_drag"):
+        found = order.course.first(kind)
+        if found is not None and found.grade > 0:
+            return found
+    return None
+
+
+def _climb_s(order: Order, template: Template, demand: Demand | None, limits: Limits) -> float:
+    if demand is None:
+        return {"novice": 90.0, "intermediate": 120.0}.get(order.level, 180.0)
+    return one_climb_s(order, demand, limits)
+
+
+def write_hill_finish(order: Order, template: Template, limits: Limits) -> Written:
+    """Flat first, then one to three climbs like the decisive one, then easy home."""
+    total_s = _long_s(order, template)
+    demand = _climb_demand(order)
+    chosen = uphill(order, template, grade_asked(template, demand, limits))
+    climb_s = _climb_s(order, template, demand, limits)
+    turn = min(order.occurrence + (1 if order.phase == "specific" and order.occurrence == 0 else 0), 2)
+    effort = _FINISH_RPE[turn]
+    room_s = _work_room(order, template, total_s)
+    down_s = round_recovery(climb_s * 1.1)
+    late_most_s = (1 - limits.number("session.climbs_after_share")) * total_s - _END_S
+    climbs = _climb_count(turn, climb_s, down_s, room_s, late_most_s)
+    climb_s = _shortened(climb_s, climbs, down_s, room_s, late_most_s)
+    down_s = round_recovery(climb_s * 1.1)
+    drag = order.course.first("finish_drag") if turn else None
+    drag_s = 0.0
+    spare_s = room_s - climbs * climb_s
+    late_s = climbs * climb_s + (climbs - 1) * down_s
+    if drag is not None and order.hills:
+        drag_s = whole_minutes(min(spare_s, late_most_s - late_s - down_s, 300.0))
+        drag_s = drag_s if drag_s >= 120 else 0.0
+    spare_s -= drag_s
+    before_s = whole_minutes(min(spare_s, 900.0 if turn == 1 else 600.0)) if turn else 0.0
+    before_s = before_s if before_s >= 300 else 0.0
+    tail_s = late_s + (down_s + drag_s if drag_s else 0.0)
+    end_s = min(600.0, max(_END_S, total_s - tail_s - 0.8 * total_s))
+    end_s = whole_minutes(end_s)
+    flat_s = total_s - tail_s - end_s - before_s
+    steps = [
+        _easy(order, limits, 900.0, "very easy to begin", first=True, ground=FLAT),
+        _easy(order, limits, flat_s - 900.0, "easy on the flat, whole sentences", ground=FLAT),
+    ]
+    if before_s:
+        steps.append(_before_the_climb(order, limits, turn, before_s))
+    steps += _climb_steps(template, chosen, climbs, climb_s, down_s, effort)
+    if drag_s and drag is not None:
+        slope = Ground("drag", round(drag.grade, 3), "a gentle slope like the finish")
+        steps.append(make_step("recovery", down_s, (1.0, 2.0), "easy down", ground=chosen.back))
+        steps.append(make_step("work", drag_s, effort, "on a gentle slope, lift the cadence", ground=slope))
+    steps.append(_home(end_s))
+    stretches = [demand] if demand is not None and chosen.real else []
+    if drag_s and drag is not None:
+        stretches.append(drag)
+    rehearsed = tuple(sorted({(found.start_m, found.end_m) for found in stretches}))
+    return Written(
+        steps=tuple(steps),
+        rehearses_m=rehearsed,
+        course_specific=bool(rehearsed),
+        main_set=MainSet(climbs, climb_s),
+        substitute=_late_machine(chosen),
+        size=f"{say_minutes(total_s)}, {set_words(template, MainSet(climbs, climb_s))} uphill at the end",
+        climbs_begin_share=(flat_s + before_s) / total_s,
+        reasons=(
+            Reason(
+                "rule",
+                f"The climbs begin after {round((flat_s + before_s) / total_s * 100)} % of the run, because "
+                "the race brings its climb to legs that have already run; coaches do this, no trial shows "
+                "it.",
+                "session.climbs_after_share",
+            ),
+        ),
+    )
+
+
+def _late_machine(chosen: Chosen) -> str:
+    if chosen.ground.kind == "treadmill":
+        return f"{chosen.substitute} End the flat part within ten minutes of the machine."
+    return chosen.substitute
+
+
+def _work_room(order: Order, template: Template, total_s: float) -> float:
+    """Seconds of work that this run may hold."""
+    if template.work_minutes is None:
+        high_s = 0.15 * total_s
+    else:
+        low, high = template.work_minutes.of(order.level)
+        start, grows = dose_of(order, template)
+        high_s = 60 * (low + min(start + grows * order.occurrence, 1.0) * (high - low))
+        high_s = max(high_s, low * 60)
+    return min(high_s, order.work_limit_s if order.work_limit_s is not None else high_s)
+
+
+def _climb_count(turn: int, climb_s: float, down_s: float, room_s: float, late_most_s: float) -> int:
+    """One to three climbs, as many as work and time allow."""
+    for count in range(min(turn + 1, 3), 1, -1):
+        fits = count * climb_s <= room_s and count * climb_s + (count - 1) * down_s <= late_most_s
+        if fits:
+            return count
+    return 1
+
+
+def _shortened(climb_s: float, climbs: int, down_s: float, room_s: float, late_most_s: float) -> float:
+    most_s = min(room_s / climbs, (late_most_s - (climbs - 1) * down_s) / climbs)
+    return climb_s if climb_s <= most_s else max(round_down(most_s), 60.0)
+
+
+def _before_the_climb(order: Order, limits: Limits, turn: int, seconds: float) -> Step:
+    if turn == 1:
+        pace = pace_of(order, "steady", FLAT, limits)
+        return make_step(
+            "work", seconds, (5.0, 5.0), "steady on the flat, short sentences", ground=FLAT,
+            pace_s_per_km=pace, band="steady",
+        )  # fmt: skip
+    rpe = _race_rpe(order)
+    pace = pace_of(order, "race effort", FLAT, limits)
+    return make_step(
+        "work",
+        seconds,
+        rpe,
+        "at race effort on the flat",
+        ground=FLAT,
+        pace_s_per_km=pace,
+        band="race effort",
+    )
+
+
+def _race_rpe(order: Order) -> tuple[float, float]:
+    """RPE of the race's own middle third."""
+    return {
+        "5 km": (8.0, 8.0), "10 km": (7.0, 8.0), "half marathon": (6.0, 7.0), "marathon": (5.0, 6.0)
+    }[race_kind(order.course.distance_m)]  # fmt: skip
+
+
+def _climb_steps(
+    template: Template,
+    chosen: Chosen,
+    climbs: int,
+    climb_s: float,
+    down_s: float,
+    effort: tuple[float, float],
+) -> list[Step]:
+    words = f"on {chosen.ground.words}, {template.cue}" if chosen.ground.words else template.cue
+    steps = [
+        make_step("work", climb_s, effort, words, ground=chosen.ground, repeat=climbs, set_no=1),
+    ]
+    if climbs > 1:
+        back = chosen.back_words or "easy back down"
+        steps.append(
+            make_step(
+                "recovery", down_s, (1.0, 2.0), back, ground=chosen.back, repeat=climbs - 1, set_no=1
+            )
+        )  # fmt: skip
+    return steps
+
+
+# Simulation ----------------------------------------------------------------------------------------------
+
+
+def write_simulation(order: Order, template: Template, limits: Limits) -> Written:
+    """Easy, then the pieces of the late race in the order in which the course brings them."""
+    share = limits.table("session.simulation_share")[race_kind(order.course.distance_m)]
+    most_m = share * order.course.distance_m
+    total_s = _long_s(order, template)
+    while True:
+        written = _simulation_of(order, template, limits, total_s)
+        length_m = measure(written.steps, easy_s_per_km=order.paces.easy_s_per_km).distance_m
+        if length_m <= most_m or total_s <= 2400:
+            return written
+        total_s -= 300
+
+
+def _simulation_of(order: Order, template: Template, limits: Limits, total_s: float) -> Written:
+    demand = _climb_demand(order)
+    if demand is not None and demand.kind == "finish_drag":
+        demand = None
+    drag = order.course.first("finish_drag")
+    flat = order.course.first("long_flat")
+    room_s = _work_room(order, template, total_s)
+    rpe = _race_rpe(order)
+    strong = (min(rpe[0] + 1, 8.0), min(rpe[1] + 1, 8.0))
+    pieces: list[tuple[float, list[Step]]] = []
+    rehearsed: list[tuple[float, float]] = []
+    substitute = ""
+    if demand is not None:
+        chosen = uphill(order, template_up(template), grade_asked(template_up(template), demand, limits))
+        climb_s = min(one_climb_s(order, demand, limits), max(round_down(room_s * 0.5), 60.0))
+        words = f"the climb, on {chosen.ground.words}: {template.cue}"
+        climb = make_step("work", climb_s, strong, words, ground=chosen.ground)
+        over = make_step(
+            "recovery", round_recovery(max(climb_s, 120.0)), (2.0, 3.0), "easy down the far side", ground=chosen.back
+        )  # fmt: skip
+        pieces.append((demand.start_m, [climb, over]))
+        room_s -= climb_s
+        substitute = _late_machine(chosen)
+        if chosen.real:
+            rehearsed.append((demand.start_m, demand.end_m))
+    if drag is not None and room_s >= 120:
+        seconds = drag.length_m / 1000 * race_pace_s_per_km(order, drag.grade)
+        drag_s = max(whole_minutes(min(seconds, room_s * 0.6, 600.0)), 120.0)
+        slope = Ground("drag", round(drag.grade, 3), "a gentle slope like the finish")
+        step = make_step("work", drag_s, strong, "up the drag: eyes on the next lamp post", ground=slope)
+        pieces.append((drag.start_m, [step]))
+        rehearsed.append((drag.end_m - min(drag.length_m, drag.length_m * drag_s / seconds), drag.end_m))
+        room_s -= drag_s
+    flat_s = whole_minutes(min(room_s, 0.25 * total_s))
+    if flat_s >= 120:
+        pace = pace_of(order, "race effort", FLAT, limits)
+        step = make_step(
+            "work", flat_s, rpe, "at race effort on the flat", ground=FLAT, pace_s_per_km=pace, band="race effort"
+        )  # fmt: skip
+        first = demand.start_m - 1 if demand is not None and demand.share_done >= 0.5 else -1.0
+        at_m = flat.start_m if flat is not None else first
+        if drag is not None:
+            at_m = min(at_m, drag.start_m - 1)
+        pieces.append((at_m, [step]))
+        if flat is not None:
+            run_m = flat_s / race_pace_s_per_km(order) * 1000
+            rehearsed.append((max(flat.start_m, flat.end_m - run_m), flat.end_m))
+    work = [step for _, steps in sorted(pieces, key=lambda piece: piece[0]) for step in steps]
+    lead_s = max(total_s - sum(step.duration_s or 0 for step in work) - _END_S, 1200.0)
+    steps = [
+        _easy(order, limits, 900.0, "very easy to begin", first=True, ground=FLAT),
+        _easy(order, limits, lead_s - 900.0, "easy on the flat", ground=FLAT),
+        *work,
+        _home(_END_S),
+    ]
+    stretches = tuple(sorted(rehearsed))
+    return Written(
+        steps=tuple(steps),
+        rehearses_m=stretches,
+        course_specific=bool(stretches),
+        substitute=substitute,
+        size=say_minutes(total_s),
+        climbs_begin_share=_begin_share(steps, total_s),
+        main_set=None,
+    )
+
+
+def template_up(template: Template) -> Template:
+    """The same kind, with its main part uphill: for the climb inside a simulation."""
+    return template.model_copy(update={"ground": "up"})
+
+
+def _begin_share(steps: list[Step], total_s: float) -> float | None:
+    passed_s = 0.0
+    for step in steps:
+        if (step.ground.grade or 0.0) >= 0.01 and step.kind == "work":
+            return passed_s / total_s
+        passed_s += step.duration_s or 0.0
+    return None
+
+
+# Race effort in a long run -------------------------------------------------------------------------------
+
+
+def write_long_goal(order: Order, template: Template, limits: Limits) -> Written:
+    """Easy first, then one to three stretches at race effort, then easy home."""
+    total_s = _long_s(order, template)
+    dose = race_dose(order, template)
+    if dose is None:
+        raise ValueError(f"{template.name} has no dose for {race_kind(order.course.distance_m)}")
+    low, high = dose.work_minutes.of(order.level)
+    start, grows = dose_of(order, template)
+    high = min(high, dose.most_of_race * race_time_s(order) / 60)
+    rest_s = round_recovery(dose.recovery_seconds[0 if order.occurrence >= 2 else 1])
+    lead_least_s, end_s = 1500.0, 300.0
+    room_s = total_s - lead_least_s - end_s - rest_s
+    limit_s = min(order.work_limit_s if order.work_limit_s is not None else room_s, room_s)
+    main = choose_set(
+        repeats=(int(dose.repeats[0]), int(dose.repeats[1])),
+        lengths=round_lengths(*dose.repeat_seconds),
+        low_s=low * 60,
+        high_s=max(high, low) * 60,
+        limit_s=limit_s,
+        start=start,
+        grows=grows,
+        occurrence=order.occurrence,
+        previous=order.previous,
+    )
+    rolling = order.demand is not None and order.demand.kind == "rolling"
+    ground = ROLLING if rolling else FLAT
+    pace = pace_of(order, "race effort", ground, limits)
+    set_s = main.total_s + (main.repeats - 1) * rest_s
+    lead_s = max(total_s - set_s - end_s, 600.0)
+    steps = [
+        _easy(order, limits, 600.0, "very easy to begin", first=True),
+        *([_easy(order, limits, lead_s - 600.0, "easy, whole sentences")] if lead_s > 600 else []),
+        make_step(
+            "work", main.seconds, dose.effort, f"at race effort, {template.cue}", ground=ground,
+            repeat=main.repeats, pace_s_per_km=pace, band="race effort", set_no=1,
+        ),
+    ]  # fmt: skip
+    if main.repeats > 1:
+        steps.append(
+            make_step(
+                "recovery", rest_s, (2.0, 3.0), "easy", ground=ground, repeat=main.repeats - 1, set_no=1
+            )
+        )
+    steps.append(_home(end_s))
+    demand = order.demand or order.course.first("long_flat")
+    stretch = ((demand.start_m, demand.end_m),) if demand is not None else ()
+    return Written(
+        steps=tuple(steps),
+        rehearses_m=stretch,
+        course_specific=bool(stretch),
+        main_set=main,
+        size=f"{say_minutes(total_s)} with {set_words(template, main)} at race effort",
+    )

@@ -1,0 +1,391 @@
+"""Sessions with a warm-up, a main set and a cool-down: repeats on the flat, up, down, on a drag; tempo runs.
+
+Receives: an ``Order``, a ``Template``, the limits.
+Gives: ``Written``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+from planbuilder.plan.types import Ground, Reason, Step
+from planbuilder.plan.walk import measure
+from planbuilder.rules.doses import choose_set, round_lengths, round_recovery, whole_minutes
+from planbuilder.rules.library import Template
+from planbuilder.rules.orders import MainSet, Order, Written
+from planbuilder.rules.parts import (
+    ANY,
+    FLAT,
+    ROLLING,
+    cool_down,
+    dose_of,
+    effort_of,
+    make_step,
+    minutes_of,
+    pace_of,
+    race_kind,
+    race_pace_s_per_km,
+    race_time_s,
+    warm_up,
+)
+from planbuilder.rules.terrain import Chosen, climb_seconds, downhill, grade_asked, matched_lengths, uphill
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.session_models import RaceDose
+from planbuilder.units import say_grade, say_minutes
+
+_WHOLE_SET: Final = 1
+
+
+def _chosen_ground(order: Order, template: Template, limits: Limits) -> Chosen:
+    """Ground of the main set."""
+    grade = grade_asked(template, order.demand, limits)
+    match template.ground:
+        case "up" | "drag":
+            return uphill(order, template, grade)
+        case "down":
+            steepest = limits.number("session.steepest_descent") / 100
+            return downhill(order, max(grade, -steepest))
+        case "rolling":
+            return Chosen(ROLLING, ROLLING, "", "", True)
+        case "flat":
+            if order.demand is not None and order.demand.kind == "rolling":
+                return Chosen(ROLLING, ROLLING, "", "", True)
+            return Chosen(FLAT, FLAT, "", "", True)
+    return Chosen(ANY, ANY, "", "", True)
+
+
+def _rehearsed(order: Order, template: Template, chosen: Chosen) -> tuple[tuple[float, float], ...]:
+    """The metres of the course that the session stands for."""
+    if order.demand is None or not template.course_specific or not chosen.real:
+        return ()
+    both = (order.demand, order.second_demand)
+    return tuple((demand.start_m, demand.end_m) for demand in both if demand is not None)
+
+
+def _matches_a_climb(order: Order, template: Template) -> bool:
+    return template.course_specific and template.ground == "up" and order.demand is not None
+
+
+def race_dose(order: Order, template: Template) -> RaceDose | None:
+    """The doses for the goal race, where the kind has such."""
+    return template.races.get(race_kind(order.course.distance_m))
+
+
+def _main_set(order: Order, template: Template, limits: Limits, limit_s: float) -> MainSet:
+    """How many repeats, and how long; the crest counts as part of a repeat."""
+    dose = race_dose(order, template)
+    start, grows = dose_of(order, template)
+    crest = template.crest_seconds
+    if dose is not None:
+        low, high = dose.work_minutes.of(order.level)
+        high = min(high, max(low, dose.most_of_race * race_time_s(order) / 60))
+        repeats, seconds = dose.repeats, dose.repeat_seconds
+        lengths = round_lengths(*seconds)
+    else:
+        if template.work_minutes is None or template.repeats is None or template.repeat_seconds is None:
+            raise ValueError(f"{template.name} has no dose for {race_kind(order.course.distance_m)}")
+        low, high = template.work_minutes.of(order.level)
+        repeats, seconds = template.repeats.of(order.level), template.repeat_seconds.of(order.level)
+        lengths = round_lengths(*seconds)
+        if _matches_a_climb(order, template) and order.demand is not None and not crest:
+            lengths = matched_lengths(order, order.demand, limits)
+            repeats = (2, max(repeats[1], int(high * 60 // lengths[0])))
+    previous = order.previous
+    if previous is not None and crest:
+        previous = MainSet(previous.repeats, previous.seconds + crest)
+    found = choose_set(
+        repeats=(int(repeats[0]), int(repeats[1])),
+        lengths=tuple(length + crest for length in lengths),
+        low_s=low * 60,
+        high_s=high * 60,
+        limit_s=limit_s,
+        start=start,
+        grows=grows,
+        occurrence=order.occurrence,
+        previous=previous,
+    )
+    return MainSet(found.repeats, found.seconds - crest)
+
+
+def recovery_s(order: Order, template: Template, repeat_s: float) -> float:
+    """One recovery, round; shorter from the third time on where it is counted in seconds."""
+    dose = race_dose(order, template)
+    seconds = dose.recovery_seconds if dose is not None else template.recovery_seconds
+    if seconds is not None:
+        return round_recovery(seconds[0] if order.occurrence >= 2 else seconds[1])
+    low, high = template.recovery_share or (1.0, 1.0)
+    found = round_recovery(repeat_s * (low + high) / 2)
+    return found if found >= low * repeat_s else round_recovery(repeat_s * high)
+
+
+def _set_steps(order: Order, template: Template, limits: Limits, chosen: Chosen, main: MainSet) -> list[Step]:
+    """Work, crest and recovery, in one set that ends on work."""
+    dose = race_dose(order, template)
+    effort = dose.effort if dose is not None else effort_of(order, template)
+    pace = pace_of(order, template.band, chosen.ground, limits)
+    rest_s = recovery_s(order, template, main.seconds)
+    rest_words = chosen.back_words or template.recovery_words
+    where = chosen.ground.words
+    words = ", ".join(part for part in (f"on {where}" if where else "", template.cue) if part)
+    if template.up_and_down and chosen.real and chosen.ground.kind == "up":
+        return _up_and_down(template, effort, chosen, main, rest_s)
+    steps = [
+        make_step(
+            "work",
+            main.seconds,
+            effort,
+            words,
+            ground=chosen.ground,
+            repeat=main.repeats,
+            pace_s_per_km=pace,
+            band=template.band,
+            set_no=_WHOLE_SET,
+        )
+    ]
+    if template.crest_seconds:
+        steps.append(
+            make_step(
+                "work",
+                template.crest_seconds,
+                effort,
+                "on over the top, same effort",
+                ground=FLAT,
+                repeat=main.repeats,
+                set_no=_WHOLE_SET,
+            )
+        )
+    if main.repeats > 1:
+        steps.append(
+            make_step(
+                "recovery",
+                rest_s,
+                (1.0, 1.0) if rest_words.startswith("walk") else (1.0, 2.0),
+                rest_words,
+                ground=chosen.back,
+                repeat=main.repeats - 1,
+                set_no=_WHOLE_SET,
+            )
+        )
+    return steps
+
+
+def _up_and_down(
+    template: Template, effort: tuple[float, float], chosen: Chosen, main: MainSet, rest_s: float
+) -> list[Step]:
+    grade = chosen.ground.grade or 0.0
+    ups, downs = (main.repeats + 1) // 2, main.repeats // 2
+    fall = Ground("down", -min(grade, 0.03), f"the same road down, about {say_grade(-min(grade, 0.03))}")
+    up_words = f"up, on {chosen.ground.words}, {template.cue}"
+    jog = template.recovery_words
+
+    def rest(repeat: int) -> Step:
+        return make_step("recovery", rest_s, (1.0, 2.0), jog, ground=FLAT, repeat=repeat, set_no=_WHOLE_SET)
+
+    up = make_step(
+        "work", main.seconds, effort, up_words, ground=chosen.ground, repeat=ups, set_no=_WHOLE_SET
+    )
+    down = make_step(
+        "work",
+        main.seconds,
+        effort,
+        "down at the same effort, no quicker",
+        ground=fall,
+        repeat=downs,
+        set_no=_WHOLE_SET,
+    )
+    after_up = main.repeats - 1 - max(downs - (main.repeats % 2 == 0), 0)
+    after_down = main.repeats - 1 - after_up
+    return [step for step in (up, rest(after_up), down, rest(after_down)) if step.repeat > 0]
+
+
+def set_words(template: Template, main: MainSet) -> str:
+    """The size of the main set: "6 × 3 min"."""
+    return f"{main.repeats} × {say_minutes(main.seconds)}" if main.repeats > 1 else say_minutes(main.seconds)
+
+
+def _fitted(
+    order: Order, write: Callable[[float, bool], tuple[list[Step], MainSet]]
+) -> tuple[list[Step], MainSet]:
+    """The session within the minutes of the day and the work of the week.
+
+    ``write`` takes the most seconds of main set and whether the warm-up is short.
+    """
+    limit = order.work_limit_s if order.work_limit_s is not None else float("inf")
+    cap = order.duration_s if order.duration_s is not None else float("inf")
+    steps, main = write(float("inf"), False)
+    room_s = float("inf")
+    for short in (False, True):
+        for _ in range(12):
+            found = measure(steps)
+            over_work = found.work_s - limit
+            over_time = found.duration_s - cap
+            if over_work <= 0 and over_time <= 0:
+                return steps, main
+            if not short and over_time > 0 and over_work <= 0:
+                break
+            smaller = min(room_s, main.total_s) - max(1.0, over_work)
+            if over_time > 0:
+                smaller = min(smaller, main.total_s * 0.92)
+            if smaller <= 0:
+                break
+            room_s = smaller
+            steps, next_main = write(room_s, short)
+            if next_main == main and short:
+                break
+            main = next_main
+        steps, main = write(room_s, True)
+    return steps, main
+
+
+def write_repeats(order: Order, template: Template, limits: Limits) -> Written:
+    """A main set of repeats."""
+    chosen = _chosen_ground(order, template, limits)
+
+    def write(room_s: float, short: bool) -> tuple[list[Step], MainSet]:
+        main = _main_set(order, template, limits, room_s)
+        slope = chosen.ground if template.warm_up in ("hill", "downhill") and chosen.real else FLAT
+        if template.warm_up == "hill" and chosen.ground.kind != "up":
+            slope = FLAT
+        steps = [
+            *warm_up(order, template, slope=slope, short=short),
+            *_set_steps(order, template, limits, chosen, main),
+            *cool_down(order, template, short=short),
+        ]
+        return steps, main
+
+    steps, main = _fitted(order, write)
+    steps = _filled(order, template, steps)
+    return Written(
+        steps=tuple(steps),
+        rehearses_m=_rehearsed(order, template, chosen),
+        course_specific=bool(_rehearsed(order, template, chosen)),
+        main_set=main,
+        substitute=chosen.substitute,
+        size=set_words(template, main),
+        reasons=_match_reasons(order, template, limits, main),
+    )
+
+
+def _filled(order: Order, template: Template, steps: list[Step]) -> list[Step]:
+    """The same session with the easy running before it as long as the order wants."""
+    if template.minutes is None or not steps or steps[0].kind != "warm_up":
+        return steps
+    most_s = template.minutes.of(order.level)[1] * 60
+    spare_s = whole_minutes(min(minutes_of(order, template), most_s) - measure(steps).duration_s)
+    if spare_s < 60:
+        return steps
+    before = make_step("warm_up", (steps[0].duration_s or 0) + spare_s, (2.0, 3.0), "easy, whole sentences")
+    return [before, *steps[1:]]
+
+
+def _match_reasons(order: Order, template: Template, limits: Limits, main: MainSet) -> tuple[Reason, ...]:
+    """How the repeats answer the climb."""
+    if not _matches_a_climb(order, template) or order.demand is None:
+        return ()
+    seconds = climb_seconds(order, order.demand)
+    low, high = limits.numbers("session.match_share")
+    shown = say_minutes(round(seconds / 15) * 15)
+    return (
+        Reason(
+            "number",
+            f"The climb takes you about {shown} at race effort; repeats of {say_minutes(main.seconds)} at "
+            f"about {say_grade(grade_asked(template, order.demand, limits))} stand for it (matching repeats "
+            f"last {low:g} to {high:g} times the climb, or 4 to 6 min for a long one).",
+            "session.match_share",
+        ),
+    )
+
+
+def write_continuous(order: Order, template: Template, limits: Limits) -> Written:
+    """One stretch of work: a tempo run, a steady run, a climb in one piece."""
+    if template.work_minutes is None:
+        raise ValueError(f"{template.name} has no work_minutes")
+    chosen = _chosen_ground(order, template, limits)
+    low, high = template.work_minutes.of(order.level)
+    start, grows = dose_of(order, template)
+    wanted_s = 60 * (low + min(start + grows * order.occurrence, 1.0) * (high - low))
+    if order.previous is not None and order.previous.seconds + 120 <= high * 60:
+        wanted_s = max(wanted_s, min(order.previous.seconds + 120, high * 60))
+    effort = effort_of(order, template)
+    where = chosen.ground.words
+    words = ", ".join(part for part in (f"on {where}" if where else "", template.cue) if part)
+    pace = pace_of(order, template.band, chosen.ground, limits)
+
+    def write(room_s: float, short: bool) -> tuple[list[Step], MainSet]:
+        seconds = whole_minutes(max(min(wanted_s, room_s), 300.0))
+        work = make_step(
+            "work", seconds, effort, words, ground=chosen.ground, pace_s_per_km=pace, band=template.band
+        )
+        home = (
+            (make_step("recovery", round_recovery(seconds / 2), (1.0, 2.0), "easy back down", ground=chosen.back),)
+            if chosen.ground.kind == "up" and chosen.real
+            else ()
+        )  # fmt: skip
+        slope = chosen.ground if template.warm_up == "hill" and chosen.ground.kind == "up" else FLAT
+        steps = [
+            *warm_up(order, template, slope=slope, short=short),
+            work,
+            *home,
+            *cool_down(order, template, short=short),
+        ]
+        return steps, MainSet(1, seconds)
+
+    steps, main = _fitted(order, write)
+    rehearsed = _rehearsed(order, template, chosen)
+    return Written(
+        steps=tuple(_filled(order, template, steps)),
+        rehearses_m=rehearsed,
+        course_specific=bool(rehearsed),
+        main_set=main,
+        substitute=chosen.substitute,
+        size=say_minutes(main.seconds),
+    )
+
+
+def write_downhill_start(order: Order, template: Template, limits: Limits) -> Written:
+    """Down at race effort, then straight on without a break."""
+    chosen = _chosen_ground(order, template, limits)
+    down = order.demand or order.course.first("downhill_start")
+    length_m = min(max(down.length_m if down else 1200.0, 1000.0), 1600.0)
+    grade = chosen.ground.grade or 0.0
+    down_s = _down_seconds(order, length_m, grade)
+    if template.work_minutes is None:
+        raise ValueError(f"{template.name} has no work_minutes")
+    low, high = template.work_minutes.of(order.level)
+    start, grows = dose_of(order, template)
+    wanted_s = 60 * (low + min(start + grows * order.occurrence, 1.0) * (high - low))
+    effort = effort_of(order, template)
+    pace = pace_of(order, "race effort", FLAT, limits)
+
+    def write(room_s: float, short: bool) -> tuple[list[Step], MainSet]:
+        total_s = min(wanted_s, room_s)
+        on_s = min(max(whole_minutes(total_s - down_s), 120.0), 480.0)
+        steps = [
+            *warm_up(order, template, slope=Ground("down", grade / 2), short=short),
+            make_step("work", down_s, (5.0, 5.0), f"on {chosen.ground.words}, {template.cue}", ground=chosen.ground),
+            make_step("work", on_s, effort, "straight on at race effort", ground=FLAT, pace_s_per_km=pace, band="race effort"),
+            *cool_down(order, template, short=short),
+        ]  # fmt: skip
+        return steps, MainSet(1, on_s)
+
+    steps, main = _fitted(order, write)
+    stretch = (
+        ((down.start_m, min(down.start_m + length_m * (1 + main.seconds / down_s), order.course.distance_m)),)
+        if down is not None and chosen.real
+        else ()
+    )
+    return Written(
+        steps=tuple(steps),
+        rehearses_m=stretch,
+        course_specific=bool(stretch),
+        main_set=main,
+        substitute=chosen.substitute,
+        size=f"{say_minutes(down_s)} down, {say_minutes(main.seconds)} on",
+    )
+
+
+def _down_seconds(order: Order, length_m: float, grade: float) -> float:
+    """How long the descent lasts at race effort, to half a minute."""
+    seconds = length_m / 1000 * race_pace_s_per_km(order, grade)
+    return max(round(seconds / 30) * 30.0, 120.0)
