@@ -39,6 +39,8 @@ class Course:
     known: bool  # False: no course or no heights were given, the ground is a guess
     climb_uncertain: bool
     notes: tuple[Note, ...]  # what was repaired, what is doubtful
+    certified: bool = False  # distance_m is the length the race is measured to, not the file's
+    sparse: bool = False  # points too far apart for a list of climbs
 
     @property
     def scale(self) -> float:

@@ -1,0 +1,198 @@
+"""From GPX bytes to lines on the ground: the one place that knows the GPX parser.
+
+Receives: the bytes of a GPX file.
+Gives: the tracks (else routes) of the file as arrays, and notes on what the guard mended.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planbuilder.course.guard import Guarded, guard
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.notes import Note
+from planbuilder.settings.problems import InputProblems, Problem
+
+_SHOWN_LINES: Final = 3
+
+
+@dataclass(frozen=True, eq=False)
+class Line:
+    """A run of points as the file has it. Arrays of shape (n,)."""
+
+    latitude_deg: NDArray[np.float64]
+    longitude_deg: NDArray[np.float64]
+    height_m: NDArray[np.float64]  # nan where missing
+    line: NDArray[np.int64]  # line in the file
+    track: int  # number of the track it belongs to
+
+
+@dataclass(frozen=True, eq=False)
+class GpxFile:
+    """What a GPX file holds."""
+
+    lines: tuple[Line, ...]  # segments in file order, at least two points in all
+    timed: bool  # recorded on the move
+    notes: tuple[Note, ...]
+
+
+def lines_text(lines: Iterable[int]) -> str:
+    """Line numbers as people name them: ``line 7``, ``lines 7, 9, 12 and 40 more``."""
+    numbers = sorted(set(lines))
+    if len(numbers) == 1:
+        return f"line {numbers[0]}"
+    shown = ", ".join(str(number) for number in numbers[:_SHOWN_LINES])
+    more = len(numbers) - _SHOWN_LINES
+    return f"lines {shown}" + (f" and {more} more" if more > 0 else "")
+
+
+def read_gpx(data: bytes, shown_as: str, limits: Limits) -> GpxFile:
+    """The tracks of a GPX file, or its routes where it has no tracks. Raises InputProblems."""
+    guarded = guard(data, shown_as, limits)
+    groups, numbers = _parse(guarded, shown_as)
+    lines = []
+    at = 0
+    for track, segment in groups:
+        lat = np.array([point.latitude for point in segment], dtype=np.float64)
+        lon = np.array([point.longitude for point in segment], dtype=np.float64)
+        ele = np.array(
+            [np.nan if point.elevation is None else point.elevation for point in segment], dtype=np.float64
+        )
+        lines.append(Line(lat, lon, ele, np.array(numbers[at : at + len(segment)], dtype=np.int64), track))
+        at += len(segment)
+    swapped = _look_swapped(lines)
+    if swapped:
+        lines = [
+            Line(line.longitude_deg, line.latitude_deg, line.height_m, line.line, line.track)
+            for line in lines
+        ]
+    lines, outside = _inside_range(lines)
+    if sum(len(line.line) for line in lines) < 2:
+        bad = [*guarded.bad_places, *outside]
+        where = f", not places that are missing or impossible ({lines_text(bad)})" if bad else ""
+        raise InputProblems(
+            [
+                Problem(
+                    shown_as,
+                    min(bad) if bad else None,
+                    f"must hold at least two points with latitude and longitude{where}",
+                    "" if bad else "not fewer",
+                    "Export the course again as a track.",
+                )
+            ]
+        )
+    return GpxFile(
+        lines=tuple(lines),
+        timed=guarded.timed_points > 0,
+        notes=tuple(_notes(guarded, outside, swapped=swapped, limits=limits, kept=len(numbers))),
+    )
+
+
+def _parse(guarded: Guarded, shown_as: str) -> tuple[list[tuple[int, list[Any]]], list[int]]:
+    import gpxpy
+    import gpxpy.gpx
+
+    try:
+        parsed = gpxpy.parse(guarded.clean)
+    except gpxpy.gpx.GPXException:
+        raise InputProblems(
+            [Problem(shown_as, None, "must be GPX", "not a file that its parser gives up on")]
+        ) from None
+    if guarded.track_lines:
+        segments = [
+            (number, segment.points)
+            for number, track in enumerate(parsed.tracks)
+            for segment in track.segments
+            if segment.points
+        ]
+        return segments, guarded.track_lines
+    if guarded.route_lines:
+        routes = [(number, route.points) for number, route in enumerate(parsed.routes) if route.points]
+        return routes, guarded.route_lines
+    if guarded.bad_places:
+        return [], []
+    if guarded.waypoints:
+        problem = Problem(
+            shown_as,
+            None,
+            "must hold a track or a route",
+            "not way points alone",
+            "Export the course itself, not the places along it.",
+        )
+    else:
+        problem = Problem(
+            shown_as,
+            None,
+            "must hold a track or a route",
+            "not an empty GPX file",
+            "Export the course again.",
+        )
+    raise InputProblems([problem])
+
+
+def _look_swapped(lines: list[Line]) -> bool:
+    lat = np.concatenate([line.latitude_deg for line in lines]) if lines else np.empty(0)
+    lon = np.concatenate([line.longitude_deg for line in lines]) if lines else np.empty(0)
+    return bool(
+        lat.size
+        and np.mean((np.abs(lat) > 90) & (np.abs(lat) <= 180)) > 0.5
+        and np.mean(np.abs(lon) <= 90) > 0.9
+    )
+
+
+def _inside_range(lines: list[Line]) -> tuple[list[Line], list[int]]:
+    kept: list[Line] = []
+    outside: list[int] = []
+    for line in lines:
+        good = (np.abs(line.latitude_deg) <= 90) & (np.abs(line.longitude_deg) <= 180)
+        outside.extend(int(number) for number in line.line[~good])
+        if good.any():
+            kept.append(
+                Line(
+                    line.latitude_deg[good],
+                    line.longitude_deg[good],
+                    line.height_m[good],
+                    line.line[good],
+                    line.track,
+                )
+            )
+    return kept, outside
+
+
+def _notes(
+    guarded: Guarded, outside: list[int], *, swapped: bool, limits: Limits, kept: int
+) -> Iterable[Note]:
+    rule = "course.bad_points_share"
+    bad = [*guarded.bad_places, *outside]
+    if swapped:
+        yield Note(
+            rule, "Latitude and longitude were swapped in the file and have been put right.", "caution"
+        )
+    if bad:
+        many = len(bad) > limits.number(rule) * (kept + len(guarded.bad_places))
+        yield Note(
+            rule,
+            f"{len(bad)} points without a usable place were left out ({lines_text(bad)}).",
+            "caution" if many else "info",
+        )
+    if guarded.bad_heights:
+        yield Note(
+            rule,
+            f"{len(guarded.bad_heights)} heights were no numbers and count as missing "
+            f"({lines_text(guarded.bad_heights)}).",
+        )
+    if guarded.decimal_commas:
+        yield Note(
+            rule, f"{guarded.decimal_commas} numbers were written with a decimal comma and were mended."
+        )
+    if guarded.back_in_time_line is not None:
+        yield Note(
+            "course.file_order",
+            f"The times in the file run backwards at line {guarded.back_in_time_line}; "
+            "the course follows the order of the points, times are not used.",
+        )
