@@ -1,0 +1,28 @@
+"""The pages people read, print and pin up.
+
+Receives: finished plans, or a course with its features; nothing here computes training.
+Gives: text of whole HTML files that need no network: ``plan.html``, ``race-card.html``, ``course.html``,
+``index.html`` (the board) and ``coach.html``.
+
+Everything a template prints is prepared in Python as plain dataclasses; templates loop and print.
+"""
+
+from __future__ import annotations
+
+from planbuilder.outputs.pages.board_page import render_board
+from planbuilder.outputs.pages.card_page import render_race_card
+from planbuilder.outputs.pages.coach_page import render_coach
+from planbuilder.outputs.pages.course_page import render_course
+from planbuilder.outputs.pages.links import Links
+from planbuilder.outputs.pages.plan_page import render_plan
+from planbuilder.outputs.pages.weeks import WeekDone
+
+__all__ = [
+    "Links",
+    "WeekDone",
+    "render_board",
+    "render_coach",
+    "render_course",
+    "render_plan",
+    "render_race_card",
+]

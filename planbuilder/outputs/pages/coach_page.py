@@ -1,0 +1,106 @@
+"""The coach's own page: who needs a look. The only page with health and breaches on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from planbuilder.outputs.pages import safety, words
+from planbuilder.outputs.pages.environment import render
+from planbuilder.outputs.pages.frame import Frame, plan_frame
+from planbuilder.plan.types import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A reason to speak to a runner."""
+
+    kind: str
+    text: Markup
+
+
+@dataclass(frozen=True, slots=True)
+class CoachEntry:
+    """One runner with what is worth a look."""
+
+    name: str
+    link: str
+    looks: tuple[Look, ...]
+    summary: Markup
+
+
+@dataclass(frozen=True, slots=True)
+class CoachView:
+    """Everything on the page."""
+
+    frame: Frame
+    looked: tuple[CoachEntry, ...]
+    fine: tuple[CoachEntry, ...]
+    general: str
+
+
+def render_coach(plans: Iterable[Plan], *, breaches: Mapping[str, Sequence[str]] | None = None) -> str:
+    """The page ``coach.html``. ``breaches`` holds by runner key the sentences of broken limits.
+
+    Raises ValueError where there is no plan.
+    """
+    broken = breaches or {}
+    frame: Frame | None = None
+    entries: list[CoachEntry] = []
+    for plan in plans:
+        frame = frame or plan_frame(plan, title=f"{plan.race.name}: for the coach")
+        entries.append(_entry(plan, broken.get(plan.runner.key, ())))
+    if frame is None:
+        raise ValueError("the coach's page needs at least one plan")
+    entries.sort(key=lambda entry: entry.name.casefold())
+    return render(
+        "coach.html",
+        page=CoachView(
+            frame=frame,
+            looked=tuple(entry for entry in entries if entry.looks),
+            fine=tuple(entry for entry in entries if not entry.looks),
+            general=safety.GENERAL,
+        ),
+    )
+
+
+def _entry(plan: Plan, breaches: Sequence[str]) -> CoachEntry:
+    return CoachEntry(
+        name=plan.runner.name,
+        link=f"{plan.runner.key}/plan.html",
+        looks=tuple(_looks(plan, breaches)),
+        summary=_summary(plan),
+    )
+
+
+def _looks(plan: Plan, breaches: Sequence[str]) -> Iterable[Look]:
+    for text in breaches:
+        yield Look("Breach", words.sentence(text))
+    for note in plan.notes:
+        if note.kind == "refusal":
+            yield Look("Refused", words.sentence(note.text))
+        elif note.private or note.rule == "safety.screening":
+            yield Look("Health", words.sentence(note.text))
+    for note in plan.private_notes:
+        yield Look("Health", words.sentence(note.text))
+    for session in plan.sessions:
+        if session.private_note:
+            yield Look(
+                "Health",
+                Markup("{}, {}: {}").format(
+                    words.short_date(session.date), session.title, words.sentence(session.private_note)
+                ),
+            )
+    if plan.form.anchor is None:
+        yield Look("No result", Markup("Trains by effort until there is one."))
+    elif plan.form.stale:
+        yield Look("Old result", Markup("Trains by effort until a newer one is there."))
+    if plan.race_plan.goal.verdict in ("stretch", "not this block"):
+        yield Look("Goal", words.sentence(plan.race_plan.goal.sentence))
+
+
+def _summary(plan: Plan) -> Markup:
+    longest = max((week.distance_m for week in plan.weeks), default=0.0)
+    return Markup("{} weeks, at most {} a week").format(len(plan.weeks), words.run(longest))

@@ -1,0 +1,70 @@
+"""Where the templates stand, and one compiled environment for the whole process."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from markupsafe import Markup
+
+import planbuilder
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+
+def templates_folder() -> Path:
+    """The folder of templates: inside the package when installed, beside it in a checkout."""
+    package = Path(planbuilder.__file__).parent
+    inside = package / "templates"
+    return inside if inside.is_dir() else package.parent / "templates"
+
+
+@cache
+def environment() -> Environment:
+    """The compiled templates; a missing name is an error and every text is escaped."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    return Environment(
+        loader=FileSystemLoader(templates_folder()),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Dress:
+    """Style and script of a page, with the policy that allows these two and nothing else."""
+
+    style: Markup
+    script: Markup
+    policy: str
+
+
+@cache
+def dress(*scripts: str) -> Dress:
+    """The house style with the named scripts, joined into one."""
+    folder = templates_folder()
+    style = (folder / "style.css").read_text("utf-8")
+    script = "\n".join((folder / name).read_text("utf-8") for name in scripts)
+    policy = (
+        f"default-src 'none'; style-src '{_digest(style)}'; script-src '{_digest(script)}'; "
+        "base-uri 'none'; form-action 'none'"
+    )
+    return Dress(Markup(style), Markup(script), policy)
+
+
+def render(template: str, **values: object) -> str:
+    """The page of a template."""
+    return environment().get_template(template).render(**values)
+
+
+def _digest(text: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()

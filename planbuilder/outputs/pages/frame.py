@@ -1,0 +1,64 @@
+"""The head of every page: the race, its ground across the top, style and script."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from planbuilder.course.types import Course, Feature
+from planbuilder.outputs.pages.environment import Dress, dress
+from planbuilder.outputs.pages.ground import Picture, land, picture
+from planbuilder.plan.types import Plan
+from planbuilder.units import System, say_date
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What stands on top of every page."""
+
+    title: str
+    race_name: str
+    race_day: str  # empty where the page belongs to a course alone
+    race_date: str  # machine's form
+    place: str
+    units: System
+    picture: Picture
+    dress: Dress
+    store: str  # where this phone keeps its marks
+
+
+def course_frame(
+    course: Course,
+    features: Sequence[Feature],
+    *,
+    title: str,
+    units: System,
+    grades: bool = False,
+) -> Frame:
+    """The head of a page about a course."""
+    return Frame(
+        title=title,
+        race_name=title,
+        race_day="",
+        race_date="",
+        place="",
+        units=units,
+        picture=picture(land(course), features, grades=grades),
+        dress=dress("units.js"),
+        store="",
+    )
+
+
+def plan_frame(plan: Plan, *, title: str, script: str = "", store: str = "") -> Frame:
+    """The head of a page about a race that somebody trains for."""
+    return Frame(
+        title=title,
+        race_name=plan.race.name,
+        race_day=say_date(plan.race.date, year=True),
+        race_date=plan.race.date.isoformat(),
+        place=plan.race.place,
+        units=plan.runner.units,
+        picture=picture(land(plan.course), plan.features),
+        dress=dress("units.js", *filter(None, [script])),
+        store=store,
+    )

@@ -1,0 +1,271 @@
+"""The ground of the race as a picture: one scale for the race and for every session.
+
+Across, 1000 units are ``width_m`` of running; up, one pixel is always the same number of metres. A session
+drawn with the scale of the race can therefore be laid over it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from markupsafe import Markup
+
+from planbuilder.course.types import Course, Feature
+from planbuilder.outputs.pages import words
+from planbuilder.units import MILE_M
+
+ACROSS = 1000.0  # units of the picture across
+RACE_HEIGHT_PX = 64.0  # of the race from its lowest to its highest point
+LEAST_RANGE_M = 40.0  # a flat course is not blown up into a mountain
+_POINTS = 160
+_LABEL_PX = 6.6  # mean width of a letter of a label
+_PHONE_PX = 340.0  # width of the picture on a phone
+_ROWS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Metres to units of the picture."""
+
+    width_m: float
+    px_per_m: float
+
+    def across(self, position_m: float) -> float:
+        """Units from the left edge."""
+        return position_m / self.width_m * ACROSS
+
+    def percent(self, position_m: float) -> str:
+        """The same in percent, for texts."""
+        return f"{position_m / self.width_m * 100:.2f}%"
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A name over the ground."""
+
+    at: str  # percent
+    anchor: str  # start, middle or end
+    y: float
+    leader_y: float
+    foot_y: float  # where its leader meets the ground
+    text: str
+    strong: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A mark on the line of distance."""
+
+    at: str
+    text: str
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shade:
+    """A stretch of the ground with its own tone."""
+
+    path: str
+    tone: str  # class of the style sheet
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """The race's profile, ready to print."""
+
+    height_px: float
+    land_y: float  # where the land begins below the labels
+    land_px: float
+    base_y: float
+    tick_end_y: float
+    tick_text_y: float
+    land: str  # closed path
+    edge: str  # open path along the top of the land
+    shades: tuple[Shade, ...]
+    labels: tuple[Label, ...]
+    ticks_km: tuple[Tick, ...]
+    ticks_mi: tuple[Tick, ...]
+    alt: Markup
+
+
+@dataclass(frozen=True, slots=True)
+class Land:
+    """The course as points of the picture, y counted down from the highest point of the race."""
+
+    scale: Scale
+    at_m: tuple[float, ...]
+    height_m: tuple[float, ...]
+    low_m: float
+    high_m: float
+    finish_m: float
+
+    def path(self, from_m: float, to_m: float) -> str:
+        """An open path along the ground between two places."""
+        return path(self.scale, self.points(from_m, to_m), self.high_m)
+
+    def closed(self, from_m: float, to_m: float, depth_px: float) -> str:
+        """The ground between two places, closed at a depth below the highest point."""
+        left, right = self.scale.across(from_m), self.scale.across(to_m)
+        return f"{self.path(from_m, to_m)}L{right:.1f} {depth_px:.0f}L{left:.1f} {depth_px:.0f}Z"
+
+    def points(self, from_m: float, to_m: float) -> list[tuple[float, float]]:
+        """Place and height of the points between two places, both ends included."""
+        inner = [
+            (at, height) for at, height in zip(self.at_m, self.height_m, strict=True) if from_m < at < to_m
+        ]
+        return [(from_m, self.height_at(from_m)), *inner, (to_m, self.height_at(to_m))]
+
+    def height_at(self, position_m: float) -> float:
+        """Height above the start on the thinned points."""
+        return float(np.interp(position_m, self.at_m, self.height_m))
+
+
+def land(course: Course, *, width_m: float | None = None) -> Land:
+    """The course thinned to what a page can show; ``width_m`` is the longest thing drawn on its scale."""
+    at = np.linspace(0.0, course.distance_m, _POINTS + 1)
+    heights = np.interp(at, course.at_m, course.height_m)
+    low, high = float(heights.min()), float(heights.max())
+    scale = Scale(
+        width_m=max(width_m or 0.0, course.distance_m),
+        px_per_m=RACE_HEIGHT_PX / max(high - low, LEAST_RANGE_M),
+    )
+    return Land(scale, tuple(at.tolist()), tuple(heights.tolist()), low, high, course.distance_m)
+
+
+def path(scale: Scale, points: Iterable[tuple[float, float]], top_m: float) -> str:
+    """An open path through places and heights; ``top_m`` is the height at y = 0."""
+    per_m, wide = scale.px_per_m, ACROSS / scale.width_m
+    return "M" + "L".join(f"{at * wide:.1f} {(top_m - high) * per_m:.1f}" for at, high in points)
+
+
+def picture(land: Land, features: Sequence[Feature], *, grades: bool = False) -> Picture:
+    """The profile with its features named; with ``grades`` the steep ground is toned as well."""
+    named = _chosen(features)
+    rows = _rows(land, named)
+    depth = max(rows.values(), default=-1) + 1
+    land_y = 16.0 * depth + 10.0
+    land_px = (land.high_m - land.low_m) * land.scale.px_per_m + 14.0
+    labels = tuple(_label(land, feature, rows[feature.name], depth, land_y) for feature in named)
+    return Picture(
+        height_px=land_y + land_px + 20.0,
+        land_y=land_y,
+        land_px=land_px,
+        base_y=land_y + land_px,
+        tick_end_y=land_y + land_px + 4.0,
+        tick_text_y=land_y + land_px + 15.0,
+        land=land.closed(0.0, land.finish_m, 600.0),
+        edge=land.path(0.0, land.finish_m),
+        shades=_shades(land) if grades else _decisive(land, features, land_px),
+        labels=labels,
+        ticks_km=_ticks(land, 1000.0),
+        ticks_mi=_ticks(land, MILE_M),
+        alt=_alt(land, features),
+    )
+
+
+def _alt(land: Land, features: Sequence[Feature]) -> Markup:
+    names = Markup(", ").join(
+        Markup("{} {}").format(feature.name, words.from_to(feature.start_m, feature.end_m))
+        for feature in features
+    )
+    return Markup("Profile of the race, {}: {}.").format(words.length(land.finish_m), names or "level")
+
+
+def _chosen(features: Sequence[Feature]) -> list[Feature]:
+    """The features with a name on the picture, in race order: the decisive one and the largest others."""
+    by_weight = sorted(
+        features, key=lambda feature: (not feature.decisive, -abs(feature.gain_m), -feature.length_m)
+    )
+    return sorted(by_weight[:7], key=lambda feature: feature.start_m)
+
+
+def _box(land: Land, feature: Feature) -> tuple[float, float, str]:
+    """Left and right edge of a name on a phone, in pixels, and where it hangs."""
+    middle = (feature.start_m + feature.end_m) / 2 / land.scale.width_m * _PHONE_PX
+    wide = len(feature.name) * _LABEL_PX
+    if middle < wide / 2:
+        return middle, middle + wide, "start"
+    if middle > _PHONE_PX - wide / 2:
+        return middle - wide, middle, "end"
+    return middle - wide / 2, middle + wide / 2, "middle"
+
+
+def _rows(land: Land, named: Sequence[Feature]) -> dict[str, int]:
+    """The lowest row above the land where each name meets no other one."""
+    taken: list[list[tuple[float, float]]] = [[] for _ in range(_ROWS)]
+    rows: dict[str, int] = {}
+    for feature in named:
+        left, right, _ = _box(land, feature)
+        free = (
+            row
+            for row in range(_ROWS)
+            if all(right + 6 < other_left or left - 6 > other_right for other_left, other_right in taken[row])
+        )
+        row = next(free, _ROWS - 1)
+        taken[row].append((left, right))
+        rows[feature.name] = row
+    return rows
+
+
+def _label(land: Land, feature: Feature, row: int, depth: int, land_y: float) -> Label:
+    middle = (feature.start_m + feature.end_m) / 2
+    return Label(
+        at=land.scale.percent(middle),
+        anchor=_box(land, feature)[2],
+        y=16.0 * (depth - row) - 3.0,
+        leader_y=16.0 * (depth - row),
+        foot_y=land_y + (land.high_m - land.height_at(middle)) * land.scale.px_per_m,
+        text=feature.name,
+        strong=feature.decisive,
+    )
+
+
+def _decisive(land: Land, features: Sequence[Feature], depth_px: float) -> tuple[Shade, ...]:
+    return tuple(
+        Shade(land.closed(feature.start_m, feature.end_m, depth_px), "marked")
+        for feature in features
+        if feature.decisive
+    )
+
+
+_TONES = ((0.045, "up3"), (0.025, "up2"), (0.01, "up1"), (-0.01, ""), (-0.025, "down1"), (-0.045, "down2"))
+
+
+def _tone(grade: float) -> str:
+    return next((tone for above, tone in _TONES if grade >= above), "down3")
+
+
+def _shades(land: Land) -> tuple[Shade, ...]:
+    """The land cut where its grade changes tone."""
+    cuts: list[tuple[float, str]] = []
+    pairs = list(zip(land.at_m, land.height_m, strict=True))
+    for (at, low), (next_at, high) in pairwise(pairs):
+        tone = _tone((high - low) / (next_at - at))
+        if not cuts or cuts[-1][1] != tone:
+            cuts.append((at, tone))
+    ends = [at for at, _ in cuts[1:]] + [land.finish_m]
+    return tuple(
+        Shade(land.closed(start, end, 600.0), tone)
+        for (start, tone), end in zip(cuts, ends, strict=True)
+        if tone
+    )
+
+
+def _ticks(land: Land, unit_m: float) -> tuple[Tick, ...]:
+    whole = int(land.finish_m / unit_m + 0.02)
+    every = next(step for step in (1, 2, 5, 10) if whole / step <= 9) if whole <= 90 else 20
+    ticks = [
+        Tick(land.scale.percent(number * unit_m), str(number), "middle")
+        for number in range(every, whole + 1, every)
+        if number * unit_m < land.finish_m - 0.35 * every * unit_m
+    ]
+    name = "km" if unit_m == 1000.0 else "miles"
+    last = f"{land.finish_m / unit_m:.1f}".removesuffix(".0")
+    return (
+        Tick("0%", "start", "start"),
+        *ticks,
+        Tick(land.scale.percent(land.finish_m), f"{last} {name}", "end"),
+    )

@@ -1,0 +1,189 @@
+"""A session as the ground it asks for, laid over the ground of the race it rehearses."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby, pairwise
+
+from markupsafe import Markup
+
+from planbuilder.course.types import Feature
+from planbuilder.outputs.pages import words
+from planbuilder.outputs.pages.ground import Land, path
+from planbuilder.plan.types import Ground, Session
+from planbuilder.plan.walk import Leg, timeline
+
+_PAD_PX = 7.0
+_LABEL_PX = 15.0
+_SOIL_PX = 12.0
+_LABEL_SHARE = 0.22  # of the picture: labels nearer than this would touch on a phone
+_WAVE_M = 500.0  # half a wave of rolling ground that has no profile of its own
+_WAVE_HIGH_M = 6.0
+
+Points = list[tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of the race under a session."""
+
+    path: str
+    at: str
+    anchor: str
+    labels: tuple[tuple[str, str], ...]  # (unit, text); none where they would touch the one before
+
+
+@dataclass(frozen=True, slots=True)
+class SessionGround:
+    """The picture of a session; lines are easy running, bars are work."""
+
+    height_px: float
+    race_y: float  # where the highest point of the race comes to lie
+    shows_race: bool
+    stretches: tuple[Stretch, ...]
+    easy: str
+    work: str
+    end_at: str
+    end_top: float
+    end_foot: float
+    indoors: bool  # a machine or a room: the line is broken
+    caption: Markup
+
+
+def session_ground(session: Session, land: Land, features: Sequence[Feature]) -> SessionGround | None:
+    """The picture of a session; None where nothing is run."""
+    legs = timeline(session)
+    finish_m = legs[-1].start_m + legs[-1].distance_m if legs else 0.0
+    if finish_m < 1.0:
+        return None
+    shows_race = bool(session.rehearses_m) or session.role == "race"
+    runs = [(False, land.points(0.0, land.finish_m))] if session.role == "race" else list(_runs(legs))
+    heights = [height for _, points in runs for _, height in points]
+    high = max(heights + ([land.high_m] if shows_race else []))
+    low = min(heights + ([land.low_m] if shows_race else []))
+    per_m = land.scale.px_per_m
+    top_px = _PAD_PX + (_LABEL_PX if session.rehearses_m and session.role != "race" else 0.0)
+    top_m = high + top_px / per_m
+    lines = {
+        work: "".join(path(land.scale, points, top_m) for is_work, points in runs if is_work == work)
+        for work in (False, True)
+    }
+    end_m, end_high = runs[-1][1][-1]
+    return SessionGround(
+        height_px=round(top_px + (high - low) * per_m + (_SOIL_PX if shows_race else _PAD_PX), 1),
+        race_y=round(top_px + (high - land.high_m) * per_m, 1),
+        shows_race=shows_race,
+        stretches=() if session.role == "race" else _stretches(session, land),
+        easy=lines[False],
+        work=lines[True],
+        end_at=land.scale.percent(end_m),
+        end_top=round((top_m - end_high) * per_m - 5, 1),
+        end_foot=round((top_m - end_high) * per_m + 5, 1),
+        indoors=any(leg.ground.kind in ("treadmill", "indoors") for leg in legs),
+        caption=_caption(session, legs, features),
+    )
+
+
+def _runs(legs: Sequence[Leg]) -> Iterator[tuple[bool, Points]]:
+    """Lines of easy running and of work, each as places and heights."""
+    at, high = 0.0, 0.0
+    foot = 0.0  # where the last climb began: the jog down from a hill ends there
+    for is_work, group in groupby(legs, key=lambda leg: leg.is_work):
+        points = [(at, high)]
+        for leg in group:
+            grade = leg.ground.grade
+            if grade is None:
+                grade = (foot - high) / leg.distance_m if leg.ground.kind == "down" and leg.distance_m else 0
+            if grade > 0:
+                foot = high
+            if leg.ground.kind == "rolling" and not grade:
+                points.extend(_waves(at, high, leg.distance_m))
+            at += leg.distance_m
+            high += leg.distance_m * grade
+            points.append((at, high))
+        yield is_work, _without_middles(points)
+
+
+def _waves(at: float, high: float, distance_m: float) -> Points:
+    """Rolling ground without a profile: even waves, back on their level at the end."""
+    count = max(2, round(distance_m / _WAVE_M / 2) * 2)
+    step = distance_m / count
+    return [(at + step * turn, high + (_WAVE_HIGH_M if turn % 2 else 0.0)) for turn in range(1, count)]
+
+
+def _without_middles(points: Points) -> Points:
+    """The same line without points that lie on a straight between their neighbours."""
+    kept = points[:1]
+    for here, after in pairwise(points[1:]):
+        before = kept[-1]
+        level = before[1] + (after[1] - before[1]) * (here[0] - before[0]) / max(after[0] - before[0], 1e-9)
+        if not math.isclose(level, here[1], abs_tol=0.3):
+            kept.append(here)
+    return kept + points[-1:] if len(points) > 1 else kept
+
+
+def _stretches(session: Session, land: Land) -> tuple[Stretch, ...]:
+    found: list[Stretch] = []
+    last = -1.0
+    for from_m, to_m in sorted(session.rehearses_m):
+        middle = (from_m + to_m) / 2 / land.scale.width_m
+        free = middle - last > _LABEL_SHARE
+        last = middle if free else last
+        found.append(
+            Stretch(
+                path=land.closed(from_m, to_m, 600.0),
+                at=f"{middle * 100:.1f}%",
+                anchor="start" if middle < 0.15 else "end" if middle > 0.85 else "middle",
+                labels=words.from_to_pair(from_m, to_m) if free else (),
+            )
+        )
+    return tuple(found)
+
+
+_GROUND_WORDS = {
+    "any": "any ground",
+    "flat": "flat",
+    "rolling": "rolling",
+    "up": "up",
+    "down": "down",
+    "drag": "a drag",
+    "treadmill": "treadmill",
+    "bridge": "a bridge",
+    "ramp": "a ramp",
+    "steps": "steps",
+    "indoors": "indoors",
+}
+
+
+def ground_words(ground: Ground) -> str:
+    """Ground in words: ``up at 4 %, the quarry lane``."""
+    text = _GROUND_WORDS[ground.kind]
+    if ground.grade is not None and ground.kind != "flat":
+        text += f" at {abs(ground.grade) * 100:.1f}".removesuffix(".0") + "\N{NO-BREAK SPACE}%"
+    return f"{text}, {ground.words}" if ground.words else text
+
+
+def _caption(session: Session, legs: Sequence[Leg], features: Sequence[Feature]) -> Markup:
+    if session.role == "race":
+        return Markup("The race itself.")
+    grounds = list(dict.fromkeys(ground_words(leg.ground) for leg in legs))
+    if len(grounds) > 1 and "any ground" in grounds:
+        grounds.remove("any ground")
+    text = words.sentence("; ".join(grounds))
+    if not session.rehearses_m:
+        return text
+    stretches = Markup(" and ").join(_stretch_words(*stretch, features) for stretch in session.rehearses_m)
+    return Markup("{} Rehearses {} of the race.").format(text, stretches)
+
+
+def _stretch_words(from_m: float, to_m: float, features: Sequence[Feature]) -> Markup:
+    inside = [
+        feature.name
+        for feature in features
+        if feature.start_m >= from_m - 100 and feature.end_m <= to_m + 100
+        if feature.kind not in ("flat", "rolling")
+    ]
+    where = words.from_to(from_m, to_m)
+    return Markup("{} ({})").format(where, ", ".join(inside)) if 0 < len(inside) < 3 else where

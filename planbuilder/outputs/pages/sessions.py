@@ -1,0 +1,149 @@
+"""Sessions and their steps, ready to print."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from markupsafe import Markup
+
+from planbuilder.course.types import Feature
+from planbuilder.outputs.pages import words
+from planbuilder.outputs.pages.ground import Land
+from planbuilder.outputs.pages.session_ground import SessionGround, session_ground
+from planbuilder.plan.types import Reason, Session, Step
+from planbuilder.units import say_date, say_minutes, say_run
+
+_UNMEASURED = ("strength", "cross")
+
+
+@dataclass(frozen=True, slots=True)
+class StepView:
+    """One line of a session."""
+
+    size: Markup  # "5 × 3 min"
+    text: Markup
+    effort: str
+    pace: Markup  # empty: by effort
+
+
+@dataclass(frozen=True, slots=True)
+class StepGroup:
+    """Steps done one after the other, or in turn."""
+
+    in_turn: bool
+    steps: tuple[StepView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReasonView:
+    """A link of the chain behind a session."""
+
+    kind: str
+    text: Markup
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class SessionView:
+    """One session."""
+
+    id: str
+    date: str  # machine's form
+    day: str  # "Sunday 18 April"
+    short_day: str  # "Sun 18 Apr"
+    when: str  # "19:00, Heron Bay track", empty for any time
+    title: str
+    size: Markup
+    steps: tuple[StepGroup, ...]
+    ground: SessionGround | None
+    why: Markup
+    reasons: tuple[ReasonView, ...]
+    caution: Markup
+    substitute: Markup
+    fuelling: Markup
+    cancelled: bool
+    is_race: bool
+
+
+def session_view(session: Session, land: Land, features: Sequence[Feature]) -> SessionView:
+    """A session, ready to print; its private note stays behind."""
+    return SessionView(
+        id=session.id,
+        date=session.date.isoformat(),
+        day=say_date(session.date),
+        short_day=words.short_date(session.date),
+        when=when(session),
+        title=session.title,
+        size=size(session),
+        steps=tuple(_groups(session.steps)),
+        ground=session_ground(session, land, features),
+        why=words.sentence(session.why),
+        reasons=tuple(_reason(reason) for reason in session.reasons),
+        caution=words.sentence(session.caution),
+        substitute=words.sentence(session.substitute),
+        fuelling=words.sentence(session.fuelling),
+        cancelled=session.cancelled,
+        is_race=session.role == "race",
+    )
+
+
+def when(session: Session) -> str:
+    """Clock and place, where they are set."""
+    time = words.clock(session.start_time) if session.start_time else ""
+    return ", ".join(part for part in (time, session.place) if part)
+
+
+def size(session: Session) -> Markup:
+    """How much it is: what it is dosed in first, the other with "about"."""
+    time = say_minutes(round(session.duration_s / 60) * 60).replace(" ", "\N{NO-BREAK SPACE}")
+    if session.role in _UNMEASURED or session.distance_m < 1:
+        return words.both(time)
+    if in_distance(session):
+        return Markup("{}, about {}").format(words.run(session.distance_m), time)
+    return Markup("{}, about {}").format(time, words.run(session.distance_m))
+
+
+def in_distance(session: Session) -> bool:
+    """Whether most of the session is dosed in distance rather than in minutes."""
+    by_distance = sum(step.repeat * (step.distance_m or 0.0) for step in session.steps)
+    return by_distance > session.distance_m / 2
+
+
+def _groups(steps: Sequence[Step]) -> Iterator[StepGroup]:
+    numbered = enumerate(steps)
+    for set_no, group in groupby(numbered, key=lambda entry: entry[1].set_no or -entry[0] - 1):
+        views = tuple(step_view(step) for _, step in group)
+        yield StepGroup(in_turn=set_no > 0 and len(views) > 1, steps=views)
+
+
+def step_view(step: Step) -> StepView:
+    """A step, ready to print; a size that its words repeat is said once."""
+    text = step.words.strip()
+    if step.duration_s is not None:
+        said = say_minutes(step.duration_s)
+        length = words.both(said.replace(" ", "\N{NO-BREAK SPACE}"))
+    else:
+        said = say_run(step.distance_m or 0.0, "km")
+        length = _repeat_length(step.distance_m or 0.0)
+    text = text.removeprefix(said).lstrip(" ,:;") or text
+    return StepView(
+        size=Markup("{}\N{NO-BREAK SPACE}×\N{NO-BREAK SPACE}{}").format(step.repeat, length)
+        if step.repeat > 1
+        else length,
+        text=words.sentence(text),
+        effort=words.effort(step.effort_rpe),
+        pace=words.pace_band(*step.pace_s_per_km) if step.pace_s_per_km else Markup(""),
+    )
+
+
+def _repeat_length(distance_m: float) -> Markup:
+    """Repeats below a kilometre keep their metres: a track is measured in them."""
+    if distance_m < 1000 and round(distance_m) % 100 == 0:
+        return words.span(f"{distance_m:.0f} m", f"{distance_m:.0f} m")
+    return words.run(distance_m)
+
+
+def _reason(reason: Reason) -> ReasonView:
+    return ReasonView(kind=reason.kind, text=words.sentence(reason.text), rule=reason.rule)

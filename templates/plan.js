@@ -1,0 +1,98 @@
+{
+  const store = page.dataset.store + "/";
+  const now = new Date();
+  const iso = (date) => [date.getFullYear(), String(date.getMonth() + 1).padStart(2, "0"), String(date.getDate()).padStart(2, "0")].join("-");
+  const today = iso(now);
+  const daysFrom = (date) => Math.round((Date.parse(date) - Date.parse(today)) / 864e5);
+
+  const toGo = document.querySelector(".to-go");
+  if (toGo) {
+    const days = daysFrom(toGo.dataset.race);
+    toGo.textContent = days > 1 ? days + " days to go" : days === 1 ? "tomorrow" : days === 0 ? "today" : "";
+    toGo.hidden = days < 0;
+  }
+
+  const sessions = [...document.querySelectorAll(".session")];
+  const next = sessions.find((session) => session.dataset.date >= today && !("off" in session.dataset));
+  const place = document.getElementById("next");
+  if (next) {
+    const days = daysFrom(next.dataset.date);
+    const day = next.querySelector("time");
+    place.querySelector("h2").textContent = days === 0 ? "Today" : days === 1 ? "Tomorrow" : "Next: " + day.textContent;
+    if (days > 0) {
+      const rest = place.querySelector(".rest");
+      rest.textContent = daysFrom(sessions[0].dataset.date) > 0 ? "The block has not begun." : "No run today. Rest is training too.";
+      rest.hidden = false;
+    }
+    sessions.filter((session) => session.dataset.date === next.dataset.date && !("off" in session.dataset)).forEach((session) => {
+      const copy = session.cloneNode(true);
+      copy.removeAttribute("id");
+      const title = copy.querySelector("h4");
+      const large = document.createElement("h3");
+      large.append(...title.childNodes);
+      title.replaceWith(large);
+      place.append(copy);
+    });
+    place.hidden = false;
+  }
+  document.querySelectorAll("details.week").forEach((week) => { if (week.dataset.last < today) week.open = false; });
+  document.querySelectorAll(".glance tbody").forEach((week) => {
+    if (week.dataset.first <= today && today <= week.dataset.last) week.querySelector("th").setAttribute("aria-current", "date");
+  });
+  const opened = (id) => { const at = id && document.getElementById(id); const outer = at && at.closest("details"); if (outer) { outer.open = true; at.scrollIntoView(); } };
+  addEventListener("hashchange", () => opened(decodeURIComponent(location.hash.slice(1))));
+  opened(decodeURIComponent(location.hash.slice(1)));
+
+  let closed = [];
+  addEventListener("beforeprint", () => { closed = [...document.querySelectorAll("details.week:not([open])")]; closed.forEach((week) => { week.open = true; }); });
+  addEventListener("afterprint", () => { closed.forEach((week) => { week.open = false; }); });
+
+  const marks = () => document.querySelectorAll(".session").forEach((session) => {
+    const mark = shelf.get(store + session.dataset.id);
+    session.querySelector(".tick").checked = mark === "done";
+    session.dataset.mark = mark || "";
+  });
+  const mark = (id, value) => { value ? shelf.set(store + id, value) : shelf.drop(store + id); marks(); };
+  marks();
+  document.querySelectorAll(".tick").forEach((tick) => tick.addEventListener("change", () => mark(tick.closest(".session").dataset.id, tick.checked ? "done" : "")));
+
+  const tell = document.getElementById("tell");
+  const form = tell.querySelector("form");
+  const line = document.getElementById("tell-line");
+  const said = document.getElementById("tell-said");
+  let current = null;
+  const plain = (text) => text.replace(/[|\s]+/g, " ").trim();
+  const write = () => {
+    const parts = [plain(form.dataset.runner), current.dataset.id, form.went.value];
+    if (form.effort.value !== "" && form.went.value !== "missed") parts.push("effort " + Number(form.effort.value));
+    parts.push(form.date.value);
+    if (form.hurts.checked && form.pain.value !== "") parts.push("pain " + Number(form.pain.value) + (plain(form.where.value) ? " " + plain(form.where.value) : ""));
+    if (plain(form.word.value)) parts.push(plain(form.word.value));
+    line.textContent = parts.join(" | ");
+    document.getElementById("tell-pain").hidden = !form.hurts.checked;
+  };
+  document.querySelectorAll(".tell").forEach((button) => button.addEventListener("click", () => {
+    current = button.closest(".session");
+    form.reset();
+    form.date.value = current.dataset.date <= today ? current.dataset.date : today;
+    document.getElementById("tell-what").textContent = current.dataset.title + ", " + current.querySelector("time").textContent;
+    said.textContent = "";
+    write();
+    tell.showModal();
+  }));
+  form.addEventListener("input", write);
+  document.getElementById("tell-send").addEventListener("click", async () => {
+    if (!form.reportValidity()) return;
+    mark(current.dataset.id, form.went.value);
+    const text = line.textContent;
+    try {
+      if (navigator.share) { await navigator.share({ text }); said.textContent = "Handed on."; return; }
+      await navigator.clipboard.writeText(text);
+      said.textContent = "Copied. Paste it into the chat with your coach.";
+    } catch (trouble) {
+      if (trouble.name === "AbortError") return;
+      getSelection().selectAllChildren(line);
+      said.textContent = "Marked here. Copy the line above and send it.";
+    }
+  });
+}
