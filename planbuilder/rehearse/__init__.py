@@ -1,1 +1,50 @@
-"""rehearse"""
+"""Rehearse: which local ground, or which treadmill programme, stands in for a stretch of the race.
+
+Receives: the course with its features and demands, route files of the runner's neighbourhood, the runner's
+settings and paces, the weeks of the plan.
+Gives: a ``RouteLibrary`` (kept between runs as an index without coordinates), ``LocalGround`` with the
+closest stretches for each demand, the weeks with their hills and routes named, and for those without hills a
+``TreadmillProgramme`` and the second choices. All of it is for the runner's own page and feed, never for the
+board.
+"""
+
+from planbuilder.rehearse.ground import find_ground
+from planbuilder.rehearse.library import RouteLibrary, index_routes
+from planbuilder.rehearse.naming import name_ground
+from planbuilder.rehearse.programme_table import HEADER, programme_csv, programme_rows
+from planbuilder.rehearse.second_choices import second_choices
+from planbuilder.rehearse.treadmill import treadmill_programme
+from planbuilder.rehearse.types import (
+    DemandGround,
+    FlatStretch,
+    LeadIn,
+    LocalGround,
+    Match,
+    Profile,
+    SecondChoice,
+    TreadmillMinute,
+    TreadmillProgramme,
+    Wanted,
+)
+
+__all__ = [
+    "HEADER",
+    "DemandGround",
+    "FlatStretch",
+    "LeadIn",
+    "LocalGround",
+    "Match",
+    "Profile",
+    "RouteLibrary",
+    "SecondChoice",
+    "TreadmillMinute",
+    "TreadmillProgramme",
+    "Wanted",
+    "find_ground",
+    "index_routes",
+    "name_ground",
+    "programme_csv",
+    "programme_rows",
+    "second_choices",
+    "treadmill_programme",
+]
