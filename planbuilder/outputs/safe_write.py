@@ -1,13 +1,39 @@
-"""The one way a file of ours reaches the disk: whole, or not at all."""
+"""The one way a file of ours reaches the disk: whole, or not at all, and by one writer at a time."""
 
 from __future__ import annotations
 
 import contextlib
 import os
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
 
 from planbuilder.settings.problems import CannotWrite
+
+LOCK_FILE: Final = ".lock"
+_PATIENCE_S: Final = 30.0
+
+
+@contextlib.contextmanager
+def one_writer(state: Path, *, patience_s: float = _PATIENCE_S) -> Iterator[None]:
+    """Hold the lock of a block's ``state`` folder, which is made where it is missing.
+
+    Whoever reads and then writes anything in there holds it in between. It may be taken again by its holder.
+    Raises CannotWrite when another program keeps it for longer than ``patience_s`` seconds.
+    """
+    import filelock
+
+    try:
+        state.mkdir(parents=True, exist_ok=True)
+        with filelock.FileLock(state / LOCK_FILE, timeout=patience_s, is_singleton=True):
+            yield
+    except filelock.Timeout as problem:
+        raise CannotWrite(
+            f"{state}: another planbuilder is writing here; try again in a moment."
+        ) from problem
+    except OSError as problem:
+        raise CannotWrite(f"{state}: could not be written ({problem.strerror or problem}).") from problem
 
 
 def write_whole(path: Path, data: bytes, *, mode: int = 0o644) -> bool:

@@ -1,1 +1,11 @@
-"""publish"""
+"""Showing the plans: a site folder for any web host, private addresses, the small server, what changed.
+
+Receives: plans, a function that renders a runner's pages, the block's folder (for its ``state``).
+Gives: the files of a site, a ``PublishReport`` with every address, a message about what changed.
+"""
+
+from planbuilder.publish.addresses import Address
+from planbuilder.publish.folder import PublishReport, publish, site_in_memory
+from planbuilder.publish.site import RunnerPages, SharedPages, Site
+
+__all__ = ["Address", "PublishReport", "RunnerPages", "SharedPages", "Site", "publish", "site_in_memory"]

@@ -30,12 +30,14 @@ def write_feed(
     *,
     page_url: str | None = None,
     one_off: bool = False,
+    changed: dt.datetime | None = None,
 ) -> bytes:
     """One runner's plan as an iCalendar file (RFC 5545 and 7986): one event for each session.
 
     ``revisions`` holds the edition of each session by its id. A session called off is written only if it is
     in there; any other session must be. ``page_url`` is used only where the runner asked for it.
-    ``one_off`` writes a file to import once; it does not tell calendars to come back.
+    ``one_off`` writes a file to import once; it does not tell calendars to come back. ``changed`` is when the
+    feed itself last changed (UTC), by default when the newest of its events did.
     Raises KeyError for a session without a revision, UnfitFeed if the bytes fail ``check_feed``.
     """
     entries = [
@@ -50,6 +52,7 @@ def write_feed(
         timezone=plan.race.timezone,
         url=page_url if page_url and plan.runner.page_link else "",
         one_off=one_off,
+        changed=changed,
     )
 
 
@@ -63,7 +66,13 @@ def write_notice(
 
 
 def join_feed(
-    entries: Iterable[Entry], *, name: str, timezone: str, url: str, one_off: bool = False
+    entries: Iterable[Entry],
+    *,
+    name: str,
+    timezone: str,
+    url: str,
+    one_off: bool = False,
+    changed: dt.datetime | None = None,
 ) -> bytes:
     """The bytes of a feed with these events, checked."""
     from planbuilder.outputs.calendar.ical import TAIL, event_bytes, head_bytes
@@ -73,7 +82,7 @@ def join_feed(
         name=clean_text(name),
         description=_ONE_OFF if one_off else _SUBSCRIPTION,
         timezone=timezone,
-        changed=max(revision.changed for _, revision, _ in ordered),
+        changed=changed or max(revision.changed for _, revision, _ in ordered),
         url=url,
         subscription=not one_off,
     )
