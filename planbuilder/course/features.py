@@ -148,35 +148,46 @@ def _best_runs(scores: list[float]) -> list[_Piece]:
 
 
 def _steep(course: Course, limits: Limits, *, up: bool) -> list[_Piece]:
+    """Climbs (or descents), long enough and high enough, parted where a coach would say two, not one."""
     sign = 1.0 if up else -1.0
-    rises = np.diff(course.height_m) * sign
-    scores = rises - limits.number("course.climb_grade") * course.step_m
-    scores[_plateaus(course, limits)] = _BARRIER
+    threshold = limits.number("course.climb_grade") * course.step_m
+    rises = np.diff(course.height_m)
+    scores, against = rises * sign - threshold, _best_runs((-rises * sign - threshold).tolist())
+    for piece in _best_runs(scores.tolist()):
+        for start, end in _parting(course, piece, against, limits):
+            scores[start:end] = _BARRIER
     total = course.ascent_m if up else course.descent_m
     least = max(limits.number("course.climb_gain_m"), limits.number("course.climb_gain_share") * total)
     shortest = limits.number("course.climb_length_m")
     return [
         piece
         for piece in _best_runs(scores.tolist())
-        if _gain(course, piece) * sign >= least - _HEIGHT_TOLERANCE_M
+        if abs(_gain(course, piece)) >= least - _HEIGHT_TOLERANCE_M
         and (piece.end - piece.start) * course.step_m >= shortest - _LENGTH_TOLERANCE_M
     ]
 
 
+def _parting(
+    course: Course, piece: _Piece, against: list[_Piece], limits: Limits
+) -> Iterable[tuple[int, int]]:
+    """Plateaus and contrary slopes inside a climb (or descent) that are large beside it."""
+    share = limits.number("course.parting_share")
+    least_gain = max(limits.number("course.climb_gain_m"), share * abs(_gain(course, piece)))
+    least_length = max(limits.number("course.plateau_m"), share * (piece.end - piece.start) * course.step_m)
+    for other in against:
+        inside = piece.start < other.start and other.end < piece.end
+        if inside and abs(_gain(course, other)) >= least_gain - _HEIGHT_TOLERANCE_M:
+            yield other.start, other.end
+    level = np.abs(np.diff(course.height_m[piece.start : piece.end + 1]) / course.step_m)
+    for start, end in _runs_of(level < limits.number("course.plateau_grade")):
+        length = (end - start) * course.step_m
+        net = abs(_gain(course, _Piece(piece.start + start, piece.start + end)))
+        if length >= least_length - _LENGTH_TOLERANCE_M and net < limits.number("course.flat_grade") * length:
+            yield piece.start + start, piece.start + end
+
+
 def _gain(course: Course, piece: _Piece) -> float:
     return float(course.height_m[piece.end] - course.height_m[piece.start])
-
-
-def _plateaus(course: Course, limits: Limits) -> Mask:
-    """Steps of ground level enough, for long enough, to part two climbs; shape (n,)."""
-    level = np.abs(np.diff(course.height_m) / course.step_m) < limits.number("course.plateau_grade")
-    mask = np.zeros(len(level), dtype=bool)
-    for start, end in _runs_of(level):
-        length = (end - start) * course.step_m
-        net = abs(float(course.height_m[end] - course.height_m[start]))
-        if length >= limits.number("course.plateau_m") - _LENGTH_TOLERANCE_M and net < 0.005 * length:
-            mask[start:end] = True
-    return mask
 
 
 def _runs_of(mask: Mask) -> list[tuple[int, int]]:

@@ -193,7 +193,7 @@ def _as_run(ground: Ground, trace: Trace, file: CourseFile, shown_as: str) -> Gr
                     "caution",
                 )
             )
-            gap = 0.0
+            gap, drift = 0.0, 0.0
         elif ground.known and abs(drift) > 1:
             notes.append(
                 Note(

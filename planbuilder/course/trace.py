@@ -22,6 +22,7 @@ from planbuilder.units import length_mark, place_mark
 
 _TELEPORT_PASSES: Final = 5
 _TELEPORT_POINTS: Final = 20  # a jump away and back within so many points is a glitch
+_LONG_LEG_M: Final = 200.0  # a longer leg is mentioned
 _REPEAT_M: Final = 1.0  # points nearer than this to the last kept one are merged
 
 
@@ -146,7 +147,7 @@ def _teleports(points: NDArray[np.float64]) -> NDArray[np.bool_]:
         straight = float(np.linalg.norm(points[out] - points[back + 1]))
         if straight < 0.3 * (legs[out] + legs[back]):
             gone[out + 1 : back + 1] = True
-            last_out = back
+            last_out = int(back)
     if big.size and not gone.any():
         _mark_stray_ends(gone, legs, big)
     return gone
@@ -256,7 +257,7 @@ def _gap_notes(run: _Run, legs: NDArray[np.float64], limits: Limits) -> list[Not
     at = np.concatenate(([0.0], np.cumsum(legs)))
     long_gap = limits.number("course.pause_gap_m")
     notes = []
-    for gap in np.flatnonzero(legs > max(100.0, 20 * median)):
+    for gap in np.flatnonzero(legs > max(_LONG_LEG_M, 20 * median)):
         notes.append(
             Note(
                 "course.pause_gap_m",

@@ -214,7 +214,8 @@ def _decisive(decisive: Feature | None, second: Feature | None) -> Iterable[Dema
                 "late_climb",
                 feature,
                 f"{feature.name} at {place_mark(feature.start_m)} {which} this race: "
-                f"{height_mark(feature.gain_m)} in {length_mark(feature.length_m)} with {feature.share_done * 100:.0f} % of the race run.",
+                f"{height_mark(feature.gain_m)} in {length_mark(feature.length_m)} "
+                f"with {feature.share_done * 100:.0f} % of the race run.",
             )
 
 
