@@ -5,7 +5,20 @@ Gives: the files of a site, a ``PublishReport`` with every address, a message ab
 """
 
 from planbuilder.publish.addresses import Address
+from planbuilder.publish.changes import changes
 from planbuilder.publish.folder import PublishReport, publish, site_in_memory
+from planbuilder.publish.server import block_stamp, serve
 from planbuilder.publish.site import RunnerPages, SharedPages, Site
 
-__all__ = ["Address", "PublishReport", "RunnerPages", "SharedPages", "Site", "publish", "site_in_memory"]
+__all__ = [
+    "Address",
+    "PublishReport",
+    "RunnerPages",
+    "SharedPages",
+    "Site",
+    "block_stamp",
+    "changes",
+    "publish",
+    "serve",
+    "site_in_memory",
+]

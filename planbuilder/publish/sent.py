@@ -62,6 +62,7 @@ class Sent:
     """Everything that was ever sent for a block."""
 
     version: int = 0  # how many publishes changed something
+    base_url: str = ""  # where it was shown
     feeds: Mapping[str, SentFeed] = field(default_factory=dict)  # by runner key
     renewals: Mapping[str, int] = field(default_factory=dict)
     shared_renewals: Mapping[str, int] = field(default_factory=dict)  # of "board" and "coach"
@@ -134,6 +135,7 @@ def write_sent(state: Path, sent: Sent) -> bool:
         "format": _FORMAT,
         "event": SentEvent._fields,
         "version": sent.version,
+        "base_url": sent.base_url,
         "renewals": dict(sent.renewals),
         "shared_renewals": dict(sent.shared_renewals),
         "retired": [_values(entry) for entry in sent.retired],
@@ -152,6 +154,7 @@ def _parse(values: dict[str, Any]) -> Sent:
         raise ValueError("another format")
     return Sent(
         version=values["version"],
+        base_url=values["base_url"],
         renewals=values["renewals"],
         shared_renewals=values["shared_renewals"],
         retired=tuple(Retired(**entry) for entry in values["retired"]),

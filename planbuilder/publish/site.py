@@ -126,7 +126,7 @@ def make_site(
         addresses=where,
         board_url=addresses.url(folders["board"], BOARD_FILES[0]) if shared.board else "",
         coach_url=addresses.url(folders["coach"], COACH_FILES[0]) if shared.coach else "",
-        sent=replace(sent, feeds=said, version=sent.version + bool(changed)),
+        sent=replace(sent, feeds=said, version=sent.version + bool(changed), base_url=addresses.base_url),
         changed=changed,
     )
 
@@ -157,7 +157,7 @@ def _feed(
         data = last_bytes(path)
         if data is not None and digest_of(data) == last.body:
             return last, data
-    events = _events(plan, last.events if last else {}, page_url, today, now)
+    events = events_now(plan, last.events if last else {}, page_url, today, now)
     return _write(plan, events, last, page_url=page_url, fingerprint=fingerprint, now=now)
 
 
@@ -197,7 +197,7 @@ def _bytes(plan: Plan, revisions: Mapping[str, Revision], page_url: str | None, 
     return write_feed(plan, revisions, page_url=page_url, changed=parse_stamp(changed))
 
 
-def _events(
+def events_now(
     plan: Plan, last: Mapping[str, SentEvent], page_url: str | None, today: dt.date, now: dt.datetime
 ) -> dict[str, SentEvent]:
     """What is sent now, and what is remembered, about every session that was ever sent."""

@@ -1,0 +1,213 @@
+"""What changed since the last publish, as a message to paste into the squad's chat."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from planbuilder.outputs.safe_write import one_writer
+from planbuilder.plan.types import Plan
+from planbuilder.publish.addresses import Addresses, read_secret
+from planbuilder.publish.folder import STATE_FOLDER
+from planbuilder.publish.sent import Sent, SentEvent, read_sent
+from planbuilder.publish.site import events_now
+from planbuilder.units import say_date
+
+FEED_TOO_SLOW: Final = dt.timedelta(hours=48)  # some calendars fetch a feed once a day
+_FEW: Final = 3  # so many new texts are named one by one
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One session that is not as it was sent."""
+
+    runner: str  # name
+    before: SentEvent | None  # None: new
+    after: SentEvent | None  # None: gone
+
+    @property
+    def first_day(self) -> dt.date:
+        """The earlier of the old and the new day."""
+        return min(dt.date.fromisoformat(event.date) for event in (self.before, self.after) if event)
+
+    @property
+    def last_day(self) -> dt.date:
+        """The later of the old and the new day."""
+        return max(dt.date.fromisoformat(event.date) for event in (self.before, self.after) if event)
+
+    @property
+    def only_details(self) -> bool:
+        """Whether day, hour and title stayed."""
+        before, after = self.before, self.after
+        return bool(before and after and _shown(before) == _shown(after))
+
+
+def changes(block_folder: Path, plans: Iterable[Plan], *, now: dt.datetime, why: Mapping[str, str]) -> str:
+    """The message for these plans against what the block's ``state`` says was sent; nothing is written.
+
+    ``why`` gives a reason in words by runner key, or under "" for everyone; it is read by the whole squad, so
+    it holds nothing about health.
+    """
+    state = block_folder / STATE_FOLDER
+    if not state.is_dir():
+        return say_changes(Sent(), plans, page_urls={}, now=now, why=why)
+    with one_writer(state):
+        sent = read_sent(state)
+        addresses = Addresses(read_secret(state), sent.base_url) if sent.base_url else None
+    plans = tuple(plans)
+    page_urls = {
+        plan.runner.key: addresses.runner(
+            plan.runner.key, plan.runner.name, sent.renewals.get(plan.runner.key, 0)
+        ).page_url
+        for plan in plans
+        if addresses is not None and plan.runner.page_link
+    }
+    return say_changes(sent, plans, page_urls=page_urls, now=now, why=why)
+
+
+def say_changes(
+    sent: Sent,
+    plans: Iterable[Plan],
+    *,
+    page_urls: Mapping[str, str],
+    now: dt.datetime,
+    why: Mapping[str, str],
+) -> str:
+    """What changed, for whom, from when, why, and as which version; a message in plain text."""
+    plans = tuple(plans)
+    if not sent.feeds:
+        return "Nothing has been published yet.\n"
+    zone = ZoneInfo(plans[0].race.timezone) if plans else dt.UTC
+    found = [
+        change
+        for plan in plans
+        for change in find_changes(sent, plan, page_url=page_urls.get(plan.runner.key), now=now)
+    ]
+    moved = [change for change in found if change.last_day >= now.astimezone(zone).date()]
+    new = [plan.runner.name for plan in plans if plan.runner.key not in sent.feeds]
+    left = [feed.name for key, feed in sent.feeds.items() if key not in {plan.runner.key for plan in plans}]
+    left = [name for name in left if name not in _retired_names(sent)]
+    if not (moved or new or left):
+        return f"Nothing has changed since version {sent.version}.\n"
+    first = min((change.first_day for change in moved), default=None)
+    since = f", from {say_date(first)} on" if first else ""
+    parts = [
+        f"{plans[0].race.name if plans else 'The plan'}: version {sent.version + 1} of the plan{since}.",
+        *_groups(moved, [plan.runner.name for plan in plans if plan.runner.key in sent.feeds]),
+        f"New in the squad: {', '.join(new)}." if new else "",
+        f"No longer in the squad: {', '.join(left)}." if left else "",
+        *_whys(plans, why, {change.runner for change in moved}),
+        _feed_words(moved, now, zone),
+    ]
+    return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def find_changes(sent: Sent, plan: Plan, *, page_url: str | None, now: dt.datetime) -> Iterator[Change]:
+    """Every session of one runner that a publish would now send differently."""
+    feed = sent.feeds.get(plan.runner.key)
+    if feed is None:
+        return
+    today = now.astimezone(ZoneInfo(plan.race.timezone)).date()
+    after = events_now(plan, feed.events, page_url, today, now)
+    for session, event in after.items():
+        before = feed.events.get(session)
+        was, now_is = _standing(before), _standing(event)
+        if was != now_is:
+            yield Change(plan.runner.name, was, now_is)
+
+
+def _standing(event: SentEvent | None) -> SentEvent | None:
+    return None if event is None or event.gone else event
+
+
+def _retired_names(sent: Sent) -> set[str]:
+    return {sent.feeds[entry.runner].name for entry in sent.retired if entry.runner in sent.feeds}
+
+
+def _shown(event: SentEvent) -> tuple[str, str, str]:
+    return event.date, event.start, event.title
+
+
+def _groups(found: list[Change], everyone: list[str]) -> Iterator[str]:
+    """The changes, those of the most people first, each list under the names it is for."""
+    who_by_line: dict[tuple[dt.date, str], list[str]] = defaultdict(list)
+    for runner in everyone:
+        for day, line in _lines([change for change in found if change.runner == runner]):
+            who_by_line[day, line].append(runner)
+    lines_by_who: dict[tuple[str, ...], list[tuple[dt.date, str]]] = defaultdict(list)
+    for key, runners in who_by_line.items():
+        lines_by_who[tuple(runners)].append(key)
+    for who, lines in sorted(lines_by_who.items(), key=lambda pair: (-len(pair[0]), pair[0])):
+        names = "Everyone" if len(who) == len(everyone) > 1 else ", ".join(who)
+        yield "\n".join((f"{names}:", *(f"- {line}" for _, line in sorted(lines))))
+
+
+def _lines(found: list[Change]) -> Iterator[tuple[dt.date, str]]:
+    details = [change for change in found if change.only_details]
+    few = len(details) <= _FEW
+    for change in found:
+        if few or not change.only_details:
+            yield change.first_day, _line(change)
+    if not few:
+        first = min(change.first_day for change in details)
+        yield first, f"{len(details)} sessions from {say_date(first)} on: new details, such as steps or paces"
+
+
+def _line(change: Change) -> str:
+    before, after = change.before, change.after
+    if before is None and after is not None:
+        return f"{_when(after)}: new, {after.title}"
+    if after is None and before is not None:
+        return f"{_when(before)}: {before.title} is off"
+    if before is None or after is None:
+        raise ValueError("a change has a before or an after")
+    if after.called_off and not before.called_off:
+        return f"{_when(before)}: {before.title} is called off"
+    if change.only_details:
+        return f"{_when(after)}: {after.title}, new details"
+    title = "" if before.title == after.title else f", now {after.title}"
+    if (before.date, before.start) == (after.date, after.start):
+        return f"{_when(before)}: {before.title}{title}"
+    return f"{_when(before)}: {before.title} moves to {_when(after)}{title}"
+
+
+def _when(event: SentEvent) -> str:
+    day = say_date(dt.date.fromisoformat(event.date))
+    return f"{day} {event.start}" if event.start else day
+
+
+def _whys(plans: tuple[Plan, ...], why: Mapping[str, str], changed: set[str]) -> Iterator[str]:
+    if why.get(""):
+        yield f"Why: {why['']}"
+    for plan in plans:
+        if plan.runner.name in changed and why.get(plan.runner.key):
+            yield f"Why, {plan.runner.name}: {why[plan.runner.key]}"
+
+
+def _feed_words(found: list[Change], now: dt.datetime, zone: dt.tzinfo) -> str:
+    if not found:
+        return ""
+    soon = (now + FEED_TOO_SLOW).astimezone(zone)
+    hurried = [change for change in found if _starts(change, zone) <= soon]
+    if not hurried:
+        return "Your calendar fetches this by itself, mostly within a day. There is nothing to do."
+    return (
+        f"Some of this comes before {say_date(soon.date())} {soon:%H:%M}. The calendar feed alone is too slow "
+        "for that: please answer here once you have read it."
+    )
+
+
+def _starts(change: Change, zone: dt.tzinfo) -> dt.datetime:
+    """When the earlier of the old and the new session begins; the start of the day where it has no hour."""
+    events = [event for event in (change.before, change.after) if event]
+    return min(
+        dt.datetime.combine(
+            dt.date.fromisoformat(event.date), dt.time.fromisoformat(event.start or "00:00"), zone
+        )
+        for event in events
+    )
