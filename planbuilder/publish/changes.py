@@ -197,8 +197,8 @@ def _feed_words(found: list[Change], now: dt.datetime, zone: dt.tzinfo) -> str:
     if not hurried:
         return "Your calendar fetches this by itself, mostly within a day. There is nothing to do."
     return (
-        f"Some of this comes before {say_date(soon.date())} {soon:%H:%M}. The calendar feed alone is too slow "
-        "for that: please answer here once you have read it."
+        f"Some of this comes before {say_date(soon.date())} {soon:%H:%M}. The calendar feed alone is too "
+        "slow for that: please answer here once you have read it."
     )
 
 

@@ -1,15 +1,17 @@
 """The small server: the bytes of a published site from memory, for browsers and for calendars that poll.
 
-A calendar that is answered with an empty, truncated or HTML body deletes the plan from the phone, and some never
-come back after 401, 403, 429 or 5xx. So the whole site stands ready in memory, a new one takes its place in one
-step, and whatever goes wrong while it is made, the last good bytes stay.
+A calendar that is answered with an empty, truncated or HTML body deletes the plan from the phone, and some
+never come back after 401, 403, 429 or 5xx. So the whole site stands ready in memory, a new one takes its place
+in one step, and whatever goes wrong while it is made, the last good bytes stay.
 """
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import hashlib
 import re
+import stat
 import threading
 from collections.abc import Awaitable, Callable, Iterable, Mapping, MutableMapping
 from dataclasses import dataclass
@@ -61,18 +63,17 @@ class _Item:
 
 
 class Shelf:
-    """The files that are served now. Readers see one edition of the site or the next, never a mixture of parts."""
+    """The files that are served now: a reader sees one edition of the site or the next, never a mixture."""
 
     def __init__(self) -> None:
         self.files: Mapping[str, bytes] = {}
-        self._items: Mapping[bytes, _Item] = {}
-        self._gone: frozenset[bytes] = frozenset()
+        self._edition: tuple[Mapping[bytes, _Item], frozenset[bytes]] = ({}, frozenset())
 
     def replace(self, files: Mapping[str, bytes], gone: Iterable[str] = (), *, now: dt.datetime) -> list[str]:
         """Put a new edition in place of the old one; the faults that kept a file of it off, a sentence each.
 
-        A feed that fails its check, and a page that is empty, leave the last good bytes where they are. A path
-        that is missing in the new edition stays, unless it is named in ``gone``.
+        A feed that fails its check, and a page that is empty, leave the last good bytes where they are. A
+        path that is missing in the new edition stays, unless it is named in ``gone``.
         """
         gone = frozenset(gone)
         faults: list[str] = []
@@ -82,18 +83,19 @@ class Shelf:
                 faults.append(fault)
             else:
                 good[path] = data
-        old = self._items
+        old, _ = self._edition
         items = {_hidden(path): _item(path, data, old.get(_hidden(path)), now) for path, data in good.items()}
         self.files = good
-        self._items, self._gone = items, frozenset(map(_hidden, gone))
+        self._edition = (items, frozenset(map(_hidden, gone)))
         return faults
 
     def find(self, path: str) -> _Item | int:
         """The file at a path, or the status that stands in for it: 404 unknown, 410 taken away."""
+        items, gone = self._edition
         key = _hidden(path)
-        if (item := self._items.get(key)) is not None:
+        if (item := items.get(key)) is not None:
             return item
-        return 410 if key in self._gone else 404
+        return 410 if key in gone else 404
 
 
 def _hidden(path: str) -> bytes:
@@ -148,7 +150,7 @@ class _Answers:
     def __init__(self, shelf: Shelf) -> None:
         self._shelf = shelf
 
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+    async def __call__(self, scope: Scope, _receive: Receive, send: Send) -> None:
         method = scope["method"]
         if method not in ("GET", "HEAD"):
             await _say(send, 405, "Only GET and HEAD are answered here.", (b"allow", b"GET, HEAD"))
@@ -215,22 +217,18 @@ def make_app(shelf: Shelf) -> Starlette:
 def block_stamp(block_folder: Path, *, now: dt.datetime) -> tuple[object, ...]:
     """Something that differs when a file of the block changes, or the day does."""
     state = block_folder / STATE_FOLDER
-    watched = [
-        path for path in block_folder.rglob("*") if state not in path.parents or path.suffix == ".jsonl"
-    ]
     marks = []
-    for path in sorted(watched):
-        try:
+    for path in sorted(block_folder.rglob("*")):
+        ours = state in path.parents and path.suffix != ".jsonl"  # the lock and what was sent
+        with contextlib.suppress(OSError):
             status = path.stat()
-        except OSError:
-            continue
-        if path.is_file():
-            marks.append((str(path), status.st_mtime_ns, status.st_size))
+            if stat.S_ISREG(status.st_mode) and not ours:
+                marks.append((str(path), status.st_mtime_ns, status.st_size))
     return (now.date(), *marks)
 
 
 class Keeper:
-    """Watches for a change and puts a new edition on the shelf; a failed one is told once and changes nothing."""
+    """Watches for a change and puts a new edition on the shelf; a failed one is told once, and that is all."""
 
     def __init__(
         self,
@@ -296,7 +294,7 @@ def serve(
 ) -> None:
     """Serve a block until interrupted. ``rebuild`` makes the site, given the files that are served now.
 
-    The first edition must succeed: its problems are raised. Raises PlanbuilderError where the extra is missing.
+    The first edition must succeed: its problems are raised. PlanbuilderError where the extra is missing.
     """
     try:
         import uvicorn
