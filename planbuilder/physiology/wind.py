@@ -26,9 +26,9 @@ def wind_pace_factor(speed_mps: float, head_mps: float) -> float:
     require_within(speed_mps, 1.5, 8.0, quantity="running speed", unit="m/s")
     require_within(head_mps, -15.0, 15.0, quantity="head wind", unit="m/s")
 
-    def power(speed: float) -> float:
-        through_air = speed + head_mps
-        return speed * (1.0 + _AIR_SHARE * (through_air * abs(through_air) - speed_mps**2))
+    def power(candidate_mps: float) -> float:
+        through_air = candidate_mps + head_mps
+        return candidate_mps * (1.0 + _AIR_SHARE * (through_air * abs(through_air) - speed_mps**2))
 
     low, high = 0.3 * speed_mps, 2.0 * speed_mps
     for _ in range(50):
