@@ -1,8 +1,8 @@
 """The small server: the bytes of a published site from memory, for browsers and for calendars that poll.
 
 A calendar that is answered with an empty, truncated or HTML body deletes the plan from the phone, and some
-never come back after 401, 403, 429 or 5xx. So the whole site stands ready in memory, a new one takes its place
-in one step, and whatever goes wrong while it is made, the last good bytes stay.
+never come back after 401, 403, 429 or 5xx. So the whole site stands ready in memory, a new one takes its
+place in one step, and whatever goes wrong while it is made, the last good bytes stay.
 """
 
 from __future__ import annotations
@@ -228,7 +228,7 @@ def block_stamp(block_folder: Path, *, now: dt.datetime) -> tuple[object, ...]:
 
 
 class Keeper:
-    """Watches for a change and puts a new edition on the shelf; a failed one is told once, and that is all."""
+    """Watches for a change and puts a new edition on the shelf; a failed one is told once and left out."""
 
     def __init__(
         self,
