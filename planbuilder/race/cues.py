@@ -1,6 +1,6 @@
 """What to do, stretch by stretch: short words for the ground and the place in the race.
 
-Receives: features, remarks of the coach, the coach's wordings, the ladder.
+Receives: features, remarks of the coach, the ladder.
 Gives: a cue for any stretch; the three cues of the race card; the words for the first minutes.
 """
 
@@ -14,7 +14,6 @@ from typing import Final
 from planbuilder.course.types import Feature, FeatureKind, Remark
 from planbuilder.race.ladder import Ladder
 from planbuilder.race.layout import Piece
-from planbuilder.settings.models import Wording
 from planbuilder.units import place_mark
 
 _RUNG_WORDS: Final = (
@@ -49,18 +48,13 @@ class CueBook:
     downhill_start_m: float  # how far a downhill start is held back, 0 where there is none
     drag_from_m: float  # where the finish drag begins; the distance where there is none
     decisive_m: float  # foot of the decisive climb; beyond the line where there is none
-    wordings: dict[str, str]
 
     def for_piece(self, piece: Piece) -> str:
         """Cue of a feature stretch."""
-        if piece.name in self.wordings:
-            return self.wordings[piece.name]
         return self._with_remarks(self._piece_words(piece), piece.from_m, piece.to_m)
 
-    def for_split(self, name: str, from_m: float, to_m: float, grade: float) -> str:
+    def for_split(self, from_m: float, to_m: float, grade: float) -> str:
         """Cue of a split."""
-        if name in self.wordings:
-            return self.wordings[name]
         return self._with_remarks(self._split_words(from_m, to_m, grade), from_m, to_m)
 
     def _with_remarks(self, words: str, from_m: float, to_m: float) -> str:
@@ -111,7 +105,6 @@ def make_cue_book(
     steep: float,
     features: tuple[Feature, ...],
     remarks: Iterable[Remark],
-    wordings: Iterable[Wording],
     first_mile_m: float,
 ) -> CueBook:
     """The cue book of a course."""
@@ -124,7 +117,6 @@ def make_cue_book(
         downhill_start_m=first_mile_m if any(one.kind == "downhill_start" for one in features) else 0.0,
         drag_from_m=min((one.start_m for one in features if one.kind == "finish_drag"), default=distance_m),
         decisive_m=next((one.start_m for one in features if one.decisive), 2 * distance_m),
-        wordings={wording.of: wording.text for wording in wordings},
     )
 
 

@@ -36,6 +36,11 @@ class Piece:
     feature: Feature | None
 
     @property
+    def length_m(self) -> float:
+        """Length, metres."""
+        return self.to_m - self.from_m
+
+    @property
     def whole(self) -> bool:
         """Whether it is a feature in its full length."""
         return (

@@ -104,7 +104,7 @@ def make_decisions(
     """Where the runner checks, at the markers of this road."""
     points: list[DecisionPoint] = []
     rpe, pace = limits.number("race.decision_rpe"), limits.number("race.decision_pace")
-    places = decision_places_m(run.terrain.at_m[-1], markers, limits)
+    places = decision_places_m(float(run.at_m[-1]), markers, limits)
     for i, at_m in enumerate(places):
         clock_a = run.clock_at(at_m)
         clock_b = None

@@ -7,7 +7,6 @@ Gives: a ``RacePlan``.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,17 +17,17 @@ from planbuilder.physiology.gradient import DEFAULT_MODEL, GradeModel
 from planbuilder.race import cues, evening, fuelling, outcomes
 from planbuilder.race.conditions import Day, adjustments, read_day, say_adjustments
 from planbuilder.race.goal import Factors, check_goal, volume_notes
-from planbuilder.race.ladder import Ladder, effort_ladder, race_class
-from planbuilder.race.layout import course_pieces
+from planbuilder.race.ladder import race_class
+from planbuilder.race.sheet import make_sheet
 from planbuilder.race.solver import fastest_time_s, solve_speeds
-from planbuilder.race.stretches import Margins, Run, make_run, make_stretches, marker_edges
+from planbuilder.race.stretches import Run, make_run, run_stretches
 from planbuilder.race.terrain import Terrain, build_terrain
-from planbuilder.race.types import Adjustment, GoalCheck, RacePlan, Stretch
+from planbuilder.race.types import Adjustment, GoalCheck, RacePlan
 from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, RaceSettings, RunnerSettings
 from planbuilder.settings.notes import Note
-from planbuilder.units import say_time, unit_m
+from planbuilder.units import say_time
 
 Array = NDArray[np.float64]
 
@@ -67,7 +66,6 @@ def plan_race(
         wind=() if weather is None else weather.wind,
     )
     goal_s = runner.goal_time_s if goal_time_s is None else goal_time_s
-    wind_ratio = float(terrain.factor.mean()) / terrain.course_factor
     cool_s = None if prediction is None else prediction.time_s * terrain.course_factor
     day = read_day(
         conditions=weather, distance_m=course.distance_m, cool_time_s=cool_s or goal_s, limits=limits
@@ -76,7 +74,9 @@ def plan_race(
         goal_time_s=goal_s,
         form=form,
         prediction=prediction,
-        factors=Factors(terrain.course_factor, _other_factor(terrain, model), wind_ratio * day.slower),
+        factors=Factors(
+            terrain.course_factor, _other_factor(terrain, model), terrain.wind_ratio * day.slower
+        ),
         runner=runner,
         block_weeks=block_weeks,
         limits=limits,
@@ -89,9 +89,14 @@ def plan_race(
         notes.append(Note("race.time_limit", text, "caution"))
 
     run = make_run(terrain, speeds)
-    sheet = _Sheet(race, runner, course, ground, remarks, _ladder(course, day, limits), day, limits)
+    lower = 0.0 if day.has_clock else limits.number("race.heat_rpe")
+    sheet = make_sheet(course, ground, remarks, race.wordings, limits, lower)
     added = _adjustments(
-        day, weather, terrain, finish_s if cool_s is None else cool_s * wind_ratio * day.slower, limits
+        day,
+        weather,
+        terrain,
+        finish_s if cool_s is None else cool_s * terrain.wind_ratio * day.slower,
+        limits,
     )
     if finish_s is not None and (said := say_adjustments(added)):
         notes.append(Note("race.conditions", f"The expected day adds: {said}; it is in the times shown."))
@@ -121,10 +126,10 @@ def plan_race(
         goal=goal,
         model=model or DEFAULT_MODEL,
         course_factor=terrain.course_factor,
-        features=sheet.feature_stretches(run),
-        splits_km=sheet.splits(run, "km", unit_m("km")),
-        splits_mi=sheet.splits(run, "mile", unit_m("mi")),
-        splits_5k=sheet.splits(run, "5 km", 5000.0),
+        features=run_stretches(sheet.features, run),
+        splits_km=run_stretches(sheet.km, run),
+        splits_mi=run_stretches(sheet.miles, run),
+        splits_5k=run_stretches(sheet.five_km, run),
         outcomes=outcomes.make_outcomes(
             finish_time_s=finish_s,
             b_time_s=b_time_s,
@@ -148,116 +153,12 @@ def plan_race(
         cues=cues.three_cues(ground, sheet.ladder, course.distance_m),
         first_minutes=cues.first_minutes_words(
             downhill_start=sheet.downhill_start,
-            effort=sheet.first_effort or sheet.ladder.efforts[0],
+            effort=sheet.first_effort,
             waved=bool(runner.start_offset_s),
         ),
         do_not_start=evening.do_not_start(limits),
         notes=tuple(notes),
     )
-
-
-@dataclass(frozen=True, eq=False)
-class _Sheet:
-    """Everything the rows of a race plan are written from."""
-
-    race: RaceSettings
-    runner: RunnerSettings
-    course: Course
-    features: tuple[Feature, ...]
-    remarks: tuple[Remark, ...]
-    ladder: Ladder
-    day: Day
-    limits: Limits
-
-    @property
-    def margins(self) -> Margins:
-        return Margins.of(self.limits, marathon=race_class(self.course.distance_m) == "marathon")
-
-    @property
-    def downhill_start(self) -> bool:
-        return any(feature.kind == "downhill_start" for feature in self.features)
-
-    @property
-    def first_effort(self) -> tuple[float, float] | None:
-        """Effort of the first mile of a downhill start; None where the start is not downhill."""
-        if not self.downhill_start:
-            return None
-        low, high = self.ladder.efforts[0]
-        most = self.limits.number("race.first_mile_rpe")
-        if race_class(self.course.distance_m) in ("5k", "10k"):
-            most = max(most, low - 1)
-        return (min(low, most), min(high, most))
-
-    @property
-    def cue_book(self) -> cues.CueBook:
-        return cues.make_cue_book(
-            distance_m=self.course.distance_m,
-            ladder=self.ladder,
-            steep=self.limits.number("race.by_effort_grade"),
-            features=self.features,
-            remarks=self.remarks,
-            wordings=self.race.wordings,
-            first_mile_m=self.limits.number("race.first_mile_length"),
-        )
-
-    def feature_stretches(self, run: Run) -> tuple[Stretch, ...]:
-        pieces = course_pieces(self.course, self.features, self.ladder, self.limits)
-        book = self.cue_book
-        unknown = "" if self.course.known else "not known: run by effort"
-        return self._rows(
-            run,
-            names=[piece.name for piece in pieces],
-            edges=[pieces[0].from_m, *(piece.to_m for piece in pieces)],
-            cue_words=[book.for_piece(piece) for piece in pieces],
-            grounds=[
-                piece.feature.words if piece.feature is not None and piece.whole else unknown
-                for piece in pieces
-            ],
-        )
-
-    def splits(self, run: Run, word: str, length_m: float) -> tuple[Stretch, ...]:
-        edges = marker_edges(self.course.distance_m, length_m)
-        names = self._split_names(edges, word, length_m)
-        book = self.cue_book
-        grades = np.diff(np.interp(edges, run.terrain.at_m, run.terrain.height_m)) / np.diff(edges)
-        places = zip(names, edges[:-1], edges[1:], grades.tolist(), strict=True)
-        return self._rows(
-            run,
-            names=names,
-            edges=edges,
-            cue_words=[book.for_split(name, start, end, grade) for name, start, end, grade in places],
-            grounds=None if self.course.known else ["not known"] * len(names),
-        )
-
-    def _split_names(self, edges: list[float], word: str, length_m: float) -> list[str]:
-        names = [
-            f"{word} {number}" if word != "5 km" else f"{number * 5 - 5} to {number * 5} km"
-            for number in range(1, len(edges))
-        ]
-        if edges[-1] - edges[-2] < length_m - 1.0:
-            names[-1] = "to the line"
-        return names
-
-    def _rows(
-        self,
-        run: Run,
-        *,
-        names: list[str],
-        edges: list[float],
-        cue_words: list[str],
-        grounds: list[str] | None,
-    ) -> tuple[Stretch, ...]:
-        return make_stretches(
-            run,
-            names=names,
-            edges_m=edges,
-            ladder=self.ladder,
-            margins=self.margins,
-            cues=cue_words,
-            grounds=grounds,
-            first_effort=self.first_effort,
-            first_effort_to_m=self.limits.number("race.first_mile_length"),
-        )
 
 
 def _level_speed(
@@ -275,13 +176,8 @@ def _level_speed(
 
 def _other_factor(terrain: Terrain, model: GradeModel | None) -> float:
     """What the other of the two compared models would say about the whole course."""
-    difference = float(terrain.cost_factor.mean() - terrain.rule_factor.mean())
+    difference = float((terrain.ground.cost_m[-1] - terrain.ground.rule_m[-1]) / terrain.ground.distance_m)
     return terrain.course_factor + (-difference if model == "energy cost" else difference)
-
-
-def _ladder(course: Course, day: Day, limits: Limits) -> Ladder:
-    ladder = effort_ladder(course.distance_m, limits)
-    return ladder if day.has_clock else ladder.lowered(limits.number("race.heat_rpe"))
 
 
 def _solve(
@@ -345,7 +241,7 @@ def effort_ceilings(terrain: Terrain, form: Form, limits: Limits) -> Array:
     if threshold is None:
         return np.full_like(terrain.factor, fastest)
     late = min(threshold * limits.number("race.effort_ceiling"), fastest)
-    if race_class(float(terrain.at_m[-1])) in ("5k", "10k"):
+    if race_class(terrain.ground.distance_m) in ("5k", "10k"):
         return np.full_like(terrain.factor, late)
     early = min(threshold * limits.number("race.effort_ceiling_early"), fastest)
     return np.where(terrain.middle_share < limits.number("race.comfortable_until"), early, late)
@@ -357,7 +253,7 @@ def _adjustments(
     """What the day adds to a race that takes ``time_s`` with everything in it."""
     if time_s is None:
         return ()
-    still_s = time_s / day.slower / float(terrain.factor.mean()) * terrain.course_factor
+    still_s = time_s / day.slower / terrain.wind_ratio
     wind_s = time_s / day.slower - still_s
     return adjustments(day, weather, cool_time_s=still_s, wind_s=wind_s, limits=limits)
 
@@ -379,7 +275,7 @@ def _assumed_time(course: Course, goal: GoalCheck, limits: Limits) -> float:
 
 def _clocks(run: Run, planned_s: float) -> tuple[Callable[[float], float], Callable[[float], float]]:
     """From place to clock and back; without a clock, at an even effort over the assumed time."""
-    at_m = run.terrain.at_m
+    at_m = run.at_m
     clock_s = run.flat_m / run.flat_m[-1] * planned_s if run.clock_s is None else run.clock_s
     return (
         lambda position_m: float(np.interp(position_m, at_m, clock_s)),

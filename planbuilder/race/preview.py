@@ -12,14 +12,14 @@ import numpy as np
 
 from planbuilder.course.types import Course, Feature, FeatureKind, Remark
 from planbuilder.demands.types import CourseDemands
-from planbuilder.race.cues import make_cue_book
-from planbuilder.race.ladder import effort_ladder
-from planbuilder.race.layout import Piece, course_pieces
-from planbuilder.race.stretches import ground_words
-from planbuilder.race.terrain import build_terrain, running_sum
+from planbuilder.race.ladder import Ladder
+from planbuilder.race.layout import Piece
+from planbuilder.race.sheet import make_sheet
+from planbuilder.race.stretches import Rows
+from planbuilder.race.terrain import Array, build_terrain, running_sum
 from planbuilder.race.types import PreviewStretch
 from planbuilder.settings.limits import Limits
-from planbuilder.units import height_mark, length_mark, place_mark, say_minutes
+from planbuilder.units import height_mark, length_mark, say_minutes
 
 _MISTAKES: Final[dict[FeatureKind, str]] = {
     "climb": "Most hold the pace instead of the effort, and pay for it in the minute after the top",
@@ -54,79 +54,45 @@ def preview(
     ``sample_paces`` are paces on level ground, s/km. Every stretch says what it costs (or gives back,
     negative) in s/km at each of them, by the default grade model under the race rules.
     """
-    ladder = effort_ladder(course.distance_m, limits)
     known = features if course.known else ()
-    pieces = course_pieces(course, known, ladder, limits)
-    book = make_cue_book(
-        distance_m=course.distance_m,
-        ladder=ladder,
-        steep=limits.number("race.by_effort_grade"),
-        features=known,
-        remarks=remarks,
-        wordings=(),
-        first_mile_m=limits.number("race.first_mile_length"),
-    )
-    edges = np.array([pieces[0].from_m, *(piece.to_m for piece in pieces)])
-    lengths = np.diff(edges)
-    costs = np.array([_costs(course, known, limits, edges, lengths, pace) for pace in sample_paces])
-    rises = np.diff(course.height_m)
-    heights, ups, downs = (
-        np.diff(np.interp(edges, course.at_m, sums))
-        for sums in (
-            course.height_m,
-            running_sum(np.maximum(rises, 0.0)),
-            running_sum(np.maximum(-rises, 0.0)),
-        )
-    )
+    sheet = make_sheet(course, known, remarks, (), limits)
+    rows = sheet.features
+    costs = np.array([_costs(course, known, limits, rows, pace) for pace in sample_paces])
     return tuple(
         PreviewStretch(
             name=piece.name,
             from_m=piece.from_m,
             to_m=piece.to_m,
-            grade=float(heights[i] / lengths[i]),
-            gain_m=float(heights[i]),
+            grade=grade,
+            gain_m=gain_m,
             decisive=piece.feature is not None and piece.feature.decisive,
-            ground=_ground(piece, course.known, float(heights[i]), float(ups[i]), float(downs[i])),
-            todo=book.for_piece(piece),
-            mistake=_mistake(
-                piece, ladder.rung((piece.from_m + piece.to_m) / 2 / course.distance_m), limits, demands
-            ),
-            costs_s_per_km=tuple(float(cost) for cost in costs[:, i]),
+            ground=said if piece.whole or not course.known else f"{length_mark(piece.length_m)}: {said}",
+            todo=cue,
+            mistake=_mistake(piece, sheet.ladder, course.distance_m, limits, demands),
+            costs_s_per_km=tuple(costs[:, i].tolist()),
         )
-        for i, piece in enumerate(pieces)
+        for i, (piece, (grade, gain_m, said, cue, _)) in enumerate(
+            zip(sheet.pieces, rows.shapes, strict=True)
+        )
     )
 
 
 def _costs(
-    course: Course,
-    features: tuple[Feature, ...],
-    limits: Limits,
-    edges: np.ndarray[tuple[int], np.dtype[np.float64]],
-    lengths: np.ndarray[tuple[int], np.dtype[np.float64]],
-    pace_s_per_km: float,
-) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    course: Course, features: tuple[Feature, ...], limits: Limits, rows: Rows, pace_s_per_km: float
+) -> Array:
+    """What each stretch costs against level ground, s/km."""
     terrain = build_terrain(
         course=course, features=features, limits=limits, level_speed_mps=1000 / pace_s_per_km
     )
-    flat_m = np.diff(np.interp(edges, terrain.at_m, running_sum(terrain.flat_m)))
-    costs: np.ndarray[tuple[int], np.dtype[np.float64]] = (flat_m / lengths - 1) * pace_s_per_km
+    flat_m = np.diff(np.interp(rows.edges_m, terrain.ground.at_m, running_sum(terrain.flat_m)))
+    costs: Array = (flat_m / rows.lengths_m - 1) * pace_s_per_km
     return costs
 
 
-def _ground(piece: Piece, known: bool, gain_m: float, up_m: float, down_m: float) -> str:
-    if not known:
-        return "Not known"
-    if piece.feature is not None and piece.whole:
-        return piece.feature.words
-    length_m = piece.to_m - piece.from_m
-    words = ground_words(gain_m / length_m, gain_m, up_m, down_m)
-    return f"{length_mark(length_m)} from {place_mark(piece.from_m)}: {words}"
-
-
-def _mistake(piece: Piece, rung: int, limits: Limits, demands: CourseDemands) -> str:
+def _mistake(piece: Piece, ladder: Ladder, distance_m: float, limits: Limits, demands: CourseDemands) -> str:
     feature = piece.feature
     if feature is None:
-        return _BETWEEN[rung]
+        return _BETWEEN[ladder.rung((piece.from_m + piece.to_m) / 2 / distance_m)]
     if feature.decisive:
         seconds = say_minutes(limits.number("race.settle_seconds"))
         late = (

@@ -1,19 +1,20 @@
 """Stretches with time, band, effort, ground and cue, for any row of places along the course.
 
-Receives: the terrain, the solved speeds, the effort ladder.
+Receives: rows (what the course alone says about each stretch) and a run (the clock of one runner).
 Gives: ``Stretch`` rows whose times add up to the time of the plan, because all come from one running sum.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from planbuilder.course.types import Course
 from planbuilder.race.ladder import Ladder
-from planbuilder.race.terrain import Terrain, running_sum
+from planbuilder.race.terrain import Ground, Terrain, running_sum
 from planbuilder.race.types import Stretch
 from planbuilder.settings.limits import Limits
 from planbuilder.units import height_mark, say_grade
@@ -25,35 +26,24 @@ Array = NDArray[np.float64]
 class Run:
     """One way over the course: running sums at the grid points, each of shape (n + 1,)."""
 
-    terrain: Terrain
+    at_m: Array
+    flat_m: Array
     clock_s: Array | None  # None: no clock
     level_s: Array | None  # the same effort on level ground
-    flat_m: Array
-    rule_m: Array
-    cost_m: Array
-    ascent_m: Array
-    descent_m: Array
 
     def clock_at(self, position_m: float) -> float | None:
         """Race clock at a place, seconds."""
-        if self.clock_s is None:
-            return None
-        return float(np.interp(position_m, self.terrain.at_m, self.clock_s))
+        return None if self.clock_s is None else float(np.interp(position_m, self.at_m, self.clock_s))
 
 
 def make_run(terrain: Terrain, speeds_mps: Array | None) -> Run:
     """Running sums for flat-equivalent speeds of shape (n,), or without a clock."""
-    rises = np.diff(terrain.height_m)
-    step_m = terrain.step_m
+    flat_m = terrain.flat_m
     return Run(
-        terrain=terrain,
-        clock_s=None if speeds_mps is None else running_sum(terrain.flat_m / speeds_mps),
-        level_s=None if speeds_mps is None else running_sum(step_m / speeds_mps),
-        flat_m=running_sum(terrain.flat_m),
-        rule_m=running_sum(terrain.rule_factor * step_m),
-        cost_m=running_sum(terrain.cost_factor * step_m),
-        ascent_m=running_sum(np.maximum(rises, 0.0)),
-        descent_m=running_sum(np.maximum(-rises, 0.0)),
+        at_m=terrain.ground.at_m,
+        flat_m=running_sum(flat_m),
+        clock_s=None if speeds_mps is None else running_sum(flat_m / speeds_mps),
+        level_s=None if speeds_mps is None else running_sum(terrain.ground.step_m / speeds_mps),
     )
 
 
@@ -75,101 +65,119 @@ class Margins:
         )
 
 
-def make_stretches(
-    run: Run,
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """Neighbouring stretches with all that does not depend on the runner's speed; one entry a stretch."""
+
+    edges_m: Array  # shape (k + 1,), from the start to the line
+    lengths_m: Array  # shape (k,)
+    grades: Array  # shape (k,)
+    rule: Array  # shape (k,), mean treadmill grade response: one edge of the bands
+    cost: Array  # shape (k,), mean ratio of energy costs: the other edge uphill
+    margins: Margins
+    fixed: tuple[tuple[str, float, float], ...]  # name, from, to
+    efforts: tuple[tuple[float, float], ...]
+    shapes: tuple[tuple[float, float, str, str, bool], ...]  # grade, gain, ground, cue, steep
+
+
+def make_rows(
+    course: Course,
+    ground: Ground,
     *,
     names: Sequence[str],
     edges_m: Sequence[float],
+    cues: Sequence[str],
+    grounds: Sequence[str],
     ladder: Ladder,
     margins: Margins,
-    cues: Sequence[str],
-    first_effort: tuple[float, float] | None = None,
-    first_effort_to_m: float = 0.0,
-    grounds: Sequence[str] | None = None,
-) -> tuple[Stretch, ...]:
-    """Stretches between neighbouring edges, from the start (0) to the line.
+    first_effort: tuple[float, float] | None,
+    first_effort_to_m: float,
+) -> Rows:
+    """Rows between neighbouring edges.
 
     ``first_effort`` stands in for the ladder where the middle of a stretch comes before
-    ``first_effort_to_m``: the first mile of a downhill start. ``grounds`` replaces the words on the ground
-    where they are not empty.
+    ``first_effort_to_m``: the first mile of a downhill start. Empty ``grounds`` are put in words here.
     """
     edges = np.asarray(edges_m, dtype=np.float64)
-    at_m = run.terrain.at_m
-
-    def between(sums: Array) -> Array:
-        return np.diff(np.interp(edges, at_m, sums))
-
     lengths = np.diff(edges)
-    gains = between(run.terrain.height_m)
-    grades = gains / lengths
-    ascents, descents = between(run.ascent_m), between(run.descent_m)
-    shares = (edges[:-1] + edges[1:]) / (2 * at_m[-1])
-    clock = _clock_columns(run, edges, lengths, grades, between, margins)
-    rows = zip(
-        names,
-        cues,
-        edges[:-1].tolist(),
-        edges[1:].tolist(),
-        grades.tolist(),
-        gains.tolist(),
-        ascents.tolist(),
-        descents.tolist(),
-        shares.tolist(),
-        *clock,
-        strict=True,
-    )
-    stretches: list[Stretch] = []
-    for i, (name, cue, start, end, grade, gain, up, down, share, *times) in enumerate(rows):
-        effort = ladder.at(share)
-        if first_effort is not None and (start + end) / 2 < first_effort_to_m:
-            effort = first_effort
-        ground = grounds[i] if grounds is not None and grounds[i] else ground_words(grade, gain, up, down)
-        time_s, clock_s, pace, quick, slow, cost = times
-        stretches.append(
-            Stretch(
-                name=name,
-                from_m=start,
-                to_m=end,
-                time_s=time_s,
-                clock_s=clock_s,
-                pace_s_per_km=pace,
-                pace_low_s_per_km=quick,
-                pace_high_s_per_km=slow,
-                effort_rpe=_on_ground(effort, grade, margins),
-                grade=grade,
-                gain_m=gain,
-                ground=ground,
-                cue=cue,
-                cost_s=cost,
-                by_effort=pace is None or abs(grade) > margins.steep,
-            )
+    rises = np.diff(course.height_m)
+    sums = (course.height_m, running_sum(np.maximum(rises, 0.0)), running_sum(np.maximum(-rises, 0.0)))
+    gains, ups, downs = (np.diff(np.interp(edges, ground.at_m, one)).tolist() for one in sums)
+    grades = np.asarray(gains) / lengths
+    middles = (edges[:-1] + edges[1:]) / 2
+    efforts = tuple(
+        effort_on_ground(
+            first_effort
+            if first_effort is not None and middle < first_effort_to_m
+            else ladder.at(middle / course.distance_m),
+            grade,
+            margins,
         )
-    return tuple(stretches)
+        for middle, grade in zip(middles.tolist(), grades.tolist(), strict=True)
+    )
+    shapes = tuple(
+        (grade, gain, said or ground_words(grade, gain, up, down), cue, abs(grade) > margins.steep)
+        for grade, gain, up, down, said, cue in zip(
+            grades.tolist(), gains, ups, downs, grounds, cues, strict=True
+        )
+    )
+    return Rows(
+        edges_m=edges,
+        lengths_m=lengths,
+        grades=grades,
+        rule=np.diff(np.interp(edges, ground.at_m, ground.rule_m)) / lengths,
+        cost=np.diff(np.interp(edges, ground.at_m, ground.cost_m)) / lengths,
+        margins=margins,
+        fixed=tuple(zip(names, edges[:-1].tolist(), edges[1:].tolist(), strict=True)),
+        efforts=efforts,
+        shapes=shapes,
+    )
 
 
-def _clock_columns(
-    run: Run, edges: Array, lengths: Array, grades: Array, between: Callable[[Array], Array], margins: Margins
-) -> tuple[Sequence[float | None], ...]:
-    """Time, clock, pace, quick and slow end of the band, cost: one column each."""
+def run_stretches(rows: Rows, run: Run) -> tuple[Stretch, ...]:
+    """The rows as one runner runs them."""
+    return tuple(
+        Stretch(
+            name, start, end, time_s, clock_s, pace, quick, slow, effort, grade, gain, ground, cue, cost_s,
+            steep or pace is None,
+        )
+        for (name, start, end), effort, (grade, gain, ground, cue, steep), (
+            time_s, clock_s, pace, quick, slow, cost_s,
+        ) in zip(rows.fixed, rows.efforts, rows.shapes, _clock_rows(rows, run), strict=True)
+    )  # fmt: skip
+
+
+_Clock = tuple[float | None, float | None, float | None, float | None, float | None, float | None]
+
+
+def _clock_rows(rows: Rows, run: Run) -> list[_Clock]:
+    """Time, clock, pace, quick and slow end of the band, cost; for each stretch."""
     if run.clock_s is None or run.level_s is None:
-        return tuple([None] * len(lengths) for _ in range(6))
-    clock = np.interp(edges, run.terrain.at_m, run.clock_s)
+        return [(None,) * 6] * len(rows.fixed)
+    clock = np.interp(rows.edges_m, run.at_m, run.clock_s)
     times = np.diff(clock)
-    pace = times / lengths * 1000
-    effort_pace = times / between(run.flat_m) * 1000  # flat-equivalent pace of the stretch
-    ruled = effort_pace * between(run.rule_m) / lengths
-    costed = effort_pace * between(run.cost_m) / lengths
-    quick, slow = pace * (1 - margins.band), pace * (1 + margins.band)
-    up, down = grades > margins.steep, grades < -margins.steep
+    pace = times / rows.lengths_m * 1000
+    flat_m = np.diff(np.interp(rows.edges_m, run.at_m, run.flat_m))
+    cost = times - np.diff(np.interp(rows.edges_m, run.at_m, run.level_s))
+    quick, slow = pace_bands(rows, pace, times / flat_m * 1000)
+    columns = (times, clock[1:], pace, quick, slow, cost)
+    return list(zip(*(column.tolist() for column in columns), strict=True))
+
+
+def pace_bands(rows: Rows, pace: Array, effort_pace: Array) -> tuple[Array, Array]:
+    """Quick and slow end of the band of each stretch, s/km, shape (k,); ``effort_pace`` is its flat-equivalent
+    pace. Nearly level ground has a margin each side; a climb reaches from the treadmill grade response to the
+    ratio of energy costs; a descent from that response to no credit at all. The target is always inside."""
+    ruled, costed = effort_pace * rows.rule, effort_pace * rows.cost
+    steep, margin = rows.margins.steep, rows.margins.band
+    up, down = rows.grades > steep, rows.grades < -steep
+    quick = np.where(down, np.minimum(ruled, pace), pace * (1 - margin))
+    slow = np.where(down, np.maximum(pace * (1 + margin), effort_pace), pace * (1 + margin))
     quick = np.where(up, np.minimum(np.minimum(ruled, costed), pace), quick)
-    slow = np.where(up, np.maximum(np.maximum(ruled, costed), pace), slow)
-    quick = np.where(down, np.minimum(ruled, pace), quick)
-    slow = np.where(down, np.maximum(slow, effort_pace), slow)
-    cost = times - between(run.level_s)
-    return tuple(column.tolist() for column in (times, clock[1:], pace, quick, slow, cost))
+    return quick, np.where(up, np.maximum(np.maximum(ruled, costed), pace), slow)
 
 
-def _on_ground(effort: tuple[float, float], grade: float, margins: Margins) -> tuple[float, float]:
+def effort_on_ground(effort: tuple[float, float], grade: float, margins: Margins) -> tuple[float, float]:
     """A climb may feel a little harder than its rung, a descent a little easier."""
     low, high = effort
     if grade > margins.steep:

@@ -7,6 +7,7 @@ Gives: a ``Terrain``: time factors cell by cell, and their running sums for stre
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,50 +23,74 @@ _GRADE_OVER_M = 100.0
 
 
 @dataclass(frozen=True, eq=False)
-class Terrain:
-    """The course as cells between grid points; all arrays have shape (n,) unless said otherwise.
-
-    A *factor* is time over the time on level ground at the same effort.
-    """
+class Ground:
+    """What the course alone says, whoever runs it: cells between grid points, arrays of shape (n,) unless said
+    otherwise. A *factor* is time over the time on level ground at the same effort."""
 
     at_m: Array  # shape (n + 1,), the grid points
-    height_m: Array  # shape (n + 1,)
+    middle_m: Array
     step_m: float
-    grade: Array  # over 100 m, fraction
-    factor: Array  # the grade model under the race rules, with the wind
-    still_factor: Array  # the same without the wind
-    rule_factor: Array  # treadmill grade response under the speed limits of descents: one edge of the bands
-    cost_factor: Array  # ratio of energy costs: the other edge uphill
-    plain_factor: float  # mean of the bare grade model over the course
+    factor: Array  # the grade model under the race rules
+    rule_m: Array  # shape (n + 1,), running sum: treadmill grade response under the speed limits of descents
+    cost_m: Array  # shape (n + 1,), running sum: ratio of energy costs
 
     @property
-    def course_factor(self) -> float:
-        """Time over this course over a flat one at the same effort, without wind."""
-        return float(self.still_factor.mean())
+    def distance_m(self) -> float:
+        """Length of the course."""
+        return float(self.at_m[-1])
+
+
+@dataclass(frozen=True, eq=False)
+class Terrain:
+    """The ground as one runner meets it on the day; arrays of shape (n,)."""
+
+    ground: Ground
+    still_factor: Array  # with the minute after each crest
+    factor: Array  # the same with the wind
+    course_factor: float  # time over this course over a flat one at the same effort, without wind
+    wind_ratio: float  # time with the wind over time without
 
     @property
     def flat_m(self) -> Array:
         """Flat-equivalent length of every cell, metres."""
-        flat: Array = self.factor * self.step_m
-        return flat
+        lengths: Array = self.factor * self.ground.step_m
+        return lengths
 
     @property
     def middle_share(self) -> Array:
         """Where each cell stands in the race, 0 to 1."""
-        shares: Array = (self.at_m[:-1] + self.at_m[1:]) / (2.0 * self.at_m[-1])
+        shares: Array = self.ground.middle_m / self.ground.distance_m
         return shares
 
 
 def cell_grades(course: Course) -> Array:
     """Grade of each cell over about 100 m, shape (n,), a fraction; the mean grade of the course is kept, so
     that a closed loop sums to zero."""
-    steps = np.diff(course.height_m) / course.step_m
+    steps: Array = np.diff(course.height_m) / course.step_m
     half = min(round(_GRADE_OVER_M / course.step_m / 2), len(steps) // 2)
     if half:
         kernel = np.full(2 * half + 1, 1.0 / (2 * half))
         kernel[[0, -1]] /= 2
         steps = np.convolve(np.pad(steps, half, mode="symmetric"), kernel, mode="valid")
     return np.clip(steps, -STEEPEST_GRADE, STEEPEST_GRADE)
+
+
+@lru_cache(maxsize=64)
+def read_ground(course: Course, limits: Limits, model: GradeModel = DEFAULT_MODEL) -> Ground:
+    """The ground of a course; worked out once for all runners of a squad."""
+    at_m = course.at_m
+    grade = cell_grades(course)
+    middle_m = (at_m[:-1] + at_m[1:]) / 2
+    floor = descent_floor(middle_m, limits)
+    ruled = np.maximum(restrained(pace_factor(grade, model), middle_m / course.distance_m, limits), floor)
+    return Ground(
+        at_m=at_m,
+        middle_m=middle_m,
+        step_m=course.step_m,
+        factor=ruled,
+        rule_m=running_sum(np.maximum(pace_factor(grade, "treadmill grade"), floor) * course.step_m),
+        cost_m=running_sum(pace_factor(grade, "energy cost") * course.step_m),
+    )
 
 
 def build_terrain(
@@ -79,25 +104,11 @@ def build_terrain(
 ) -> Terrain:
     """The terrain of a course; ``level_speed_mps`` is the runner's speed on level ground, which decides how
     far the minute after a crest reaches and what the wind costs."""
-    at_m = course.at_m
-    grade = cell_grades(course)
-    middle_m = (at_m[:-1] + at_m[1:]) / 2
-    bare = pace_factor(grade, model)
-    treadmill = bare if model == "treadmill grade" else pace_factor(grade, "treadmill grade")
-    floor = descent_floor(middle_m, limits)
-    ruled = np.maximum(restrained(bare, middle_m / course.distance_m, limits), floor)
-    ruled = ruled + settling(ruled, at_m, features, limits, level_speed_mps)
-    return Terrain(
-        at_m=at_m,
-        height_m=course.height_m,
-        step_m=course.step_m,
-        grade=grade,
-        factor=ruled * wind_factors(middle_m, wind, level_speed_mps) if wind else ruled,
-        still_factor=ruled,
-        rule_factor=np.maximum(treadmill, floor),
-        cost_factor=pace_factor(grade, "energy cost"),
-        plain_factor=float(bare.mean()),
-    )
+    ground = read_ground(course, limits, model)
+    still = ground.factor + settling(ground, features, limits, level_speed_mps)
+    factor = still * wind_factors(ground.middle_m, wind, level_speed_mps) if wind else still
+    course_factor = float(still.mean())
+    return Terrain(ground, still, factor, course_factor, float(factor.mean()) / course_factor)
 
 
 def restrained(factor: Array, share: Array, limits: Limits) -> Array:
@@ -122,24 +133,22 @@ def crests_m(features: tuple[Feature, ...]) -> tuple[float, ...]:
     return tuple(feature.end_m for feature in features if feature.kind == "climb")
 
 
-def settling(
-    factor: Array, at_m: Array, features: tuple[Feature, ...], limits: Limits, level_speed_mps: float
-) -> Array:
+def settling(ground: Ground, features: tuple[Feature, ...], limits: Limits, level_speed_mps: float) -> Array:
     """What the minute after each crest adds to the factors: no credit for a descent, and a little slower."""
-    added = np.zeros_like(factor)
+    added = np.zeros_like(ground.factor)
     slower = limits.number("race.settle_slower")
     reach_m = limits.number("race.settle_seconds") * level_speed_mps
-    step_m = at_m[1] - at_m[0]
-    last_m = at_m[-1] - limits.number("race.nothing_saved")
+    last_m = ground.distance_m - limits.number("race.nothing_saved")
     for crest_m in crests_m(features):
         end_m = min(crest_m + reach_m, last_m)
         if end_m <= crest_m:
             continue
-        cells = slice(int(crest_m // step_m), int(np.ceil(end_m / step_m)))
-        begin, end = np.maximum(at_m[:-1][cells], crest_m), np.minimum(at_m[1:][cells], end_m)
-        cover = np.maximum(end - begin, 0.0) / step_m
+        cells = slice(int(crest_m // ground.step_m), int(np.ceil(end_m / ground.step_m)))
+        begin = np.maximum(ground.at_m[:-1][cells], crest_m)
+        end = np.minimum(ground.at_m[1:][cells], end_m)
+        cover = np.maximum(end - begin, 0.0) / ground.step_m
         fade = 1.0 - ((begin + end) / 2 - crest_m) / reach_m
-        here = cover * (np.maximum(1.0 - factor[cells], 0.0) + slower * fade)
+        here = cover * (np.maximum(1.0 - ground.factor[cells], 0.0) + slower * fade)
         added[cells] = np.maximum(added[cells], here)
     return added
 
