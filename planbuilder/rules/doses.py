@@ -36,12 +36,12 @@ def round_down(seconds: float) -> float:
 
 
 def round_recovery(seconds: float) -> float:
-    """A recovery that prints round: to 15 s below two minutes, to 30 s above, whole minutes from five.
+    """A recovery that prints round: to 15 s up to 90 s, to 30 s above, whole minutes from five.
 
     >>> round_recovery(67), round_recovery(200), round_recovery(370)
     (60.0, 210.0, 360.0)
     """
-    step = 15 if seconds < 120 else 30 if seconds < 300 else 60
+    step = 15 if seconds <= 90 else 30 if seconds < 300 else 60
     return math.floor(seconds / step + 0.5) * float(step)
 
 

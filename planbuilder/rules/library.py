@@ -78,8 +78,10 @@ def _merged(shipped: Mapping[str, Any], changed: Mapping[str, Any]) -> dict[str,
     merged = dict(shipped)
     for key, value in changed.items():
         inner = merged.get(key)
-        both = isinstance(inner, dict) and isinstance(value, dict)
-        merged[key] = _merged(inner, value) if both else value
+        if isinstance(inner, dict) and isinstance(value, dict):
+            merged[key] = _merged(inner, value)
+        else:
+            merged[key] = value
     return merged
 
 

@@ -16,6 +16,7 @@ from planbuilder.rules.parts import (
     ANY,
     FLAT,
     ROLLING,
+    doing_words,
     dose_of,
     make_step,
     minutes_of,
@@ -41,12 +42,10 @@ def _long_s(order: Order, template: Template) -> float:
 def _easy(
     order: Order, limits: Limits, seconds: float, words: str, *, ground: Ground = ANY, first: bool = False
 ) -> Step:
-    pace = pace_of(order, "long", ground, limits)
-    kind = "warm_up" if first else "easy"
-    rpe = (2.0, 3.0) if first else _LONG_RPE
     if first:
-        return make_step(kind, seconds, rpe, words, ground=ground)
-    return make_step(kind, seconds, rpe, words, ground=ground, pace_s_per_km=pace, band="long")
+        return make_step("warm_up", seconds, (2.0, 3.0), words, ground=ground)
+    pace = pace_of(order, "long", ground, limits)
+    return make_step("easy", seconds, _LONG_RPE, words, ground=ground, pace_s_per_km=pace, band="long")
 
 
 def _home(seconds: float) -> Step:
@@ -73,7 +72,7 @@ def write_rolling(order: Order, template: Template, limits: Limits) -> Written:
     set_s = main.repeats * (main.seconds + between_s)
     flat_s = middle_s - set_s
     climb = make_step(
-        "easy", main.seconds, _LONG_RPE, f"on {chosen.ground.words}, {template.cue}",
+        "easy", main.seconds, _LONG_RPE, doing_words(template, chosen.ground),
         ground=chosen.ground, repeat=main.repeats, set_no=1,
     )  # fmt: skip
     between = make_step(
@@ -92,7 +91,7 @@ def write_rolling(order: Order, template: Template, limits: Limits) -> Written:
         course_specific=bool(stretch),
         main_set=main,
         substitute=chosen.substitute,
-        size=f"{say_minutes(total_s)} with {set_words(template, main)} uphill",
+        size=f"{say_minutes(total_s)} with {set_words(main)} uphill",
         reasons=(
             Reason(
                 "number",
@@ -151,7 +150,7 @@ def _climb_demand(order: Order) -> Demand | None:
     return None
 
 
-def _climb_s(order: Order, template: Template, demand: Demand | None, limits: Limits) -> float:
+def _climb_s(order: Order, demand: Demand | None, limits: Limits) -> float:
     if demand is None:
         return {"novice": 90.0, "intermediate": 120.0}.get(order.level, 180.0)
     return one_climb_s(order, demand, limits)
@@ -162,7 +161,7 @@ def write_hill_finish(order: Order, template: Template, limits: Limits) -> Writt
     total_s = _long_s(order, template)
     demand = _climb_demand(order)
     chosen = uphill(order, template, grade_asked(template, demand, limits))
-    climb_s = _climb_s(order, template, demand, limits)
+    climb_s = _climb_s(order, demand, limits)
     turn = min(order.occurrence + (1 if order.phase == "specific" and order.occurrence == 0 else 0), 2)
     effort = _FINISH_RPE[turn]
     room_s = _work_room(order, template, total_s)
@@ -194,8 +193,15 @@ def write_hill_finish(order: Order, template: Template, limits: Limits) -> Writt
     steps += _climb_steps(template, chosen, climbs, climb_s, down_s, effort)
     if drag_s and drag is not None:
         slope = Ground("drag", round(drag.grade, 3), "a gentle slope like the finish")
-        steps.append(make_step("recovery", down_s, (1.0, 2.0), "easy down", ground=chosen.back))
-        steps.append(make_step("work", drag_s, effort, "on a gentle slope, lift the cadence", ground=slope))
+        pace = pace_of(order, "race effort", slope, limits)
+        down_words = chosen.back_words or "easy down"
+        steps.append(make_step("recovery", down_s, (1.0, 2.0), down_words, ground=chosen.back))
+        steps.append(
+            make_step(
+                "work", drag_s, effort, "up a gentle slope like the finish, lift the cadence",
+                ground=slope, pace_s_per_km=pace, band="race effort",
+            )
+        )  # fmt: skip
     steps.append(_home(end_s))
     stretches = [demand] if demand is not None and chosen.real else []
     if drag_s and drag is not None:
@@ -207,7 +213,7 @@ def write_hill_finish(order: Order, template: Template, limits: Limits) -> Writt
         course_specific=bool(rehearsed),
         main_set=MainSet(climbs, climb_s),
         substitute=_late_machine(chosen),
-        size=f"{say_minutes(total_s)}, {set_words(template, MainSet(climbs, climb_s))} uphill at the end",
+        size=f"{say_minutes(total_s)}, {set_words(MainSet(climbs, climb_s))} uphill at the end",
         climbs_begin_share=(flat_s + before_s) / total_s,
         reasons=(
             Reason(
@@ -288,10 +294,8 @@ def _climb_steps(
     down_s: float,
     effort: tuple[float, float],
 ) -> list[Step]:
-    words = f"on {chosen.ground.words}, {template.cue}" if chosen.ground.words else template.cue
-    steps = [
-        make_step("work", climb_s, effort, words, ground=chosen.ground, repeat=climbs, set_no=1),
-    ]
+    words = doing_words(template, chosen.ground)
+    steps = [make_step("work", climb_s, effort, words, ground=chosen.ground, repeat=climbs, set_no=1)]
     if climbs > 1:
         back = chosen.back_words or "easy back down"
         steps.append(
@@ -331,13 +335,12 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
     rehearsed: list[tuple[float, float]] = []
     substitute = ""
     if demand is not None:
-        chosen = uphill(order, template_up(template), grade_asked(template_up(template), demand, limits))
+        chosen = uphill(order, _uphill_form(template), grade_asked(_uphill_form(template), demand, limits))
         climb_s = min(one_climb_s(order, demand, limits), max(round_down(room_s * 0.5), 60.0))
-        words = f"the climb, on {chosen.ground.words}: {template.cue}"
-        climb = make_step("work", climb_s, strong, words, ground=chosen.ground)
-        over = make_step(
-            "recovery", round_recovery(max(climb_s, 120.0)), (2.0, 3.0), "easy down the far side", ground=chosen.back
-        )  # fmt: skip
+        climb = make_step("work", climb_s, strong, _climb_words(chosen.ground), ground=chosen.ground)
+        down_words = chosen.back_words or "easy down the far side"
+        over_s = round_recovery(max(climb_s, 120.0))
+        over = make_step("recovery", over_s, (2.0, 3.0), down_words, ground=chosen.back)
         pieces.append((demand.start_m, [climb, over]))
         room_s -= climb_s
         substitute = _late_machine(chosen)
@@ -347,7 +350,11 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
         seconds = drag.length_m / 1000 * race_pace_s_per_km(order, drag.grade)
         drag_s = max(whole_minutes(min(seconds, room_s * 0.6, 600.0)), 120.0)
         slope = Ground("drag", round(drag.grade, 3), "a gentle slope like the finish")
-        step = make_step("work", drag_s, strong, "up the drag: eyes on the next lamp post", ground=slope)
+        pace = pace_of(order, "race effort", slope, limits)
+        step = make_step(
+            "work", drag_s, strong, "up the drag, eyes on the next lamp post", ground=slope,
+            pace_s_per_km=pace, band="race effort",
+        )  # fmt: skip
         pieces.append((drag.start_m, [step]))
         rehearsed.append((drag.end_m - min(drag.length_m, drag.length_m * drag_s / seconds), drag.end_m))
         room_s -= drag_s
@@ -355,7 +362,8 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
     if flat_s >= 120:
         pace = pace_of(order, "race effort", FLAT, limits)
         step = make_step(
-            "work", flat_s, rpe, "at race effort on the flat", ground=FLAT, pace_s_per_km=pace, band="race effort"
+            "work", flat_s, rpe, "at race effort on the flat", ground=FLAT, pace_s_per_km=pace,
+            band="race effort",
         )  # fmt: skip
         first = demand.start_m - 1 if demand is not None and demand.share_done >= 0.5 else -1.0
         at_m = flat.start_m if flat is not None else first
@@ -368,7 +376,7 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
     work = [step for _, steps in sorted(pieces, key=lambda piece: piece[0]) for step in steps]
     lead_s = max(total_s - sum(step.duration_s or 0 for step in work) - _END_S, 1200.0)
     steps = [
-        _easy(order, limits, 900.0, "very easy to begin", first=True, ground=FLAT),
+        _easy(order, limits, 900.0, f"very easy to begin, {template.cue}", first=True, ground=FLAT),
         _easy(order, limits, lead_s - 900.0, "easy on the flat", ground=FLAT),
         *work,
         _home(_END_S),
@@ -385,7 +393,13 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
     )
 
 
-def template_up(template: Template) -> Template:
+def _climb_words(ground: Ground) -> str:
+    where = f"{'' if ground.kind == 'up' else 'on '}{ground.words}"
+    up = "up" if ground.kind != "flat" else "strong"
+    return f"{up} {where}, as in the race: by effort, never by pace"
+
+
+def _uphill_form(template: Template) -> Template:
     """The same kind, with its main part uphill: for the climb inside a simulation."""
     return template.model_copy(update={"ground": "up"})
 
@@ -453,5 +467,5 @@ def write_long_goal(order: Order, template: Template, limits: Limits) -> Written
         rehearses_m=stretch,
         course_specific=bool(stretch),
         main_set=main,
-        size=f"{say_minutes(total_s)} with {set_words(template, main)} at race effort",
+        size=f"{say_minutes(total_s)} with {set_words(main)} at race effort",
     )

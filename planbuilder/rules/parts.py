@@ -97,7 +97,19 @@ def pace_of(order: Order, band: str, ground: Ground, limits: Limits) -> tuple[fl
     found = order.paces.band(name)
     if found.fast_s_per_km is None or found.slow_s_per_km is None:
         return None
-    return found.fast_s_per_km, found.slow_s_per_km
+    slope = grade_factor(ground.grade or 0.0)
+    return found.fast_s_per_km * slope, found.slow_s_per_km * slope
+
+
+def doing_words(template: Template, ground: Ground, extra: str = "") -> str:
+    """What the main part is: "up a hill of about 4.5 %, same effort bottom to top"."""
+    what = template.doing
+    if what in ("up", "down") and ground.kind == "flat":
+        what = "strong"
+    if ground.words:
+        directly = what in ("up", "down") and ground.kind == what
+        what = f"{what} {'' if directly else 'on '}{ground.words}".strip()
+    return ", ".join(part for part in (what, extra, template.cue) if part)
 
 
 def race_pace_s_per_km(order: Order, grade: float = 0.0) -> float:
@@ -141,13 +153,11 @@ def warm_up(
             return (make_step("warm_up", minutes * 60, EASY_RPE, "easy, whole sentences"),)
         case "downhill":
             easy = make_step("warm_up", 900, EASY_RPE, "easy, the last minutes towards the slope")
-            run = make_step(
-                "strides", 15, (4, 4), "relaxed downhill, the first at half effort", ground=slope, repeat=3,
-                set_no=set_no,
-            )  # fmt: skip
-            back = make_step("recovery", 60, WALK_RPE, "walk back up", repeat=3, set_no=set_no)
+            how = "relaxed downhill, the first at half effort"
+            run = make_step("strides", 15, (4.0, 4.0), how, ground=slope, repeat=3, set_no=set_no)
+            back = make_step("recovery", 45, WALK_RPE, "walk back up", repeat=3, set_no=set_no)
             return easy, _drills(order), run, back
-        case "hill":
+        case "hill" if slope.kind == "up":
             words = "easy, the last few on a gentle slope"
             count, seconds, up = 2, 15, "uphill, relaxed and quick"
         case _:
@@ -155,9 +165,7 @@ def warm_up(
     easy = make_step("warm_up", minutes * 60, EASY_RPE, words)
     if short or not strides_allowed(order):
         return (easy,) if short else (easy, _drills(order))
-    run = make_step(
-        "strides", seconds, STRIDE_RPE, up, ground=slope, repeat=count, set_no=set_no
-    )  # fmt: skip
+    run = make_step("strides", seconds, STRIDE_RPE, up, ground=slope, repeat=count, set_no=set_no)
     back = make_step("recovery", 45, WALK_RPE, "walk back", repeat=count, set_no=set_no)
     return easy, _drills(order), run, back
 

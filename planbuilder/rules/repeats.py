@@ -19,6 +19,7 @@ from planbuilder.rules.parts import (
     FLAT,
     ROLLING,
     cool_down,
+    doing_words,
     dose_of,
     effort_of,
     make_step,
@@ -126,8 +127,7 @@ def _set_steps(order: Order, template: Template, limits: Limits, chosen: Chosen,
     pace = pace_of(order, template.band, chosen.ground, limits)
     rest_s = recovery_s(order, template, main.seconds)
     rest_words = chosen.back_words or template.recovery_words
-    where = chosen.ground.words
-    words = ", ".join(part for part in (f"on {where}" if where else "", template.cue) if part)
+    words = doing_words(template, chosen.ground)
     if template.up_and_down and chosen.real and chosen.ground.kind == "up":
         return _up_and_down(template, effort, chosen, main, rest_s)
     steps = [
@@ -152,6 +152,8 @@ def _set_steps(order: Order, template: Template, limits: Limits, chosen: Chosen,
                 "on over the top, same effort",
                 ground=FLAT,
                 repeat=main.repeats,
+                pace_s_per_km=pace_of(order, "race effort", FLAT, limits),
+                band="race effort",
                 set_no=_WHOLE_SET,
             )
         )
@@ -176,7 +178,7 @@ def _up_and_down(
     grade = chosen.ground.grade or 0.0
     ups, downs = (main.repeats + 1) // 2, main.repeats // 2
     fall = Ground("down", -min(grade, 0.03), f"the same road down, about {say_grade(-min(grade, 0.03))}")
-    up_words = f"up, on {chosen.ground.words}, {template.cue}"
+    up_words = f"up {chosen.ground.words}, {template.doing}, {template.cue}"
     jog = template.recovery_words
 
     def rest(repeat: int) -> Step:
@@ -199,7 +201,7 @@ def _up_and_down(
     return [step for step in (up, rest(after_up), down, rest(after_down)) if step.repeat > 0]
 
 
-def set_words(template: Template, main: MainSet) -> str:
+def set_words(main: MainSet) -> str:
     """The size of the main set: "6 × 3 min"."""
     return f"{main.repeats} × {say_minutes(main.seconds)}" if main.repeats > 1 else say_minutes(main.seconds)
 
@@ -262,7 +264,7 @@ def write_repeats(order: Order, template: Template, limits: Limits) -> Written:
         course_specific=bool(_rehearsed(order, template, chosen)),
         main_set=main,
         substitute=chosen.substitute,
-        size=set_words(template, main),
+        size=set_words(main),
         reasons=_match_reasons(order, template, limits, main),
     )
 
@@ -294,6 +296,11 @@ def _match_reasons(order: Order, template: Template, limits: Limits, main: MainS
             f"last {low:g} to {high:g} times the climb, or 4 to 6 min for a long one).",
             "session.match_share",
         ),
+        Reason(
+            "considered",
+            "Only a steeper hill near? Run 60 to 75 % of the time at the same effort. Only a gentler one? "
+            "Run 120 % of it. Only a short one? More repeats, or a lap that joins two hills.",
+        ),
     )
 
 
@@ -308,8 +315,7 @@ def write_continuous(order: Order, template: Template, limits: Limits) -> Writte
     if order.previous is not None and order.previous.seconds + 120 <= high * 60:
         wanted_s = max(wanted_s, min(order.previous.seconds + 120, high * 60))
     effort = effort_of(order, template)
-    where = chosen.ground.words
-    words = ", ".join(part for part in (f"on {where}" if where else "", template.cue) if part)
+    words = doing_words(template, chosen.ground)
     pace = pace_of(order, template.band, chosen.ground, limits)
 
     def write(room_s: float, short: bool) -> tuple[list[Step], MainSet]:
@@ -318,7 +324,7 @@ def write_continuous(order: Order, template: Template, limits: Limits) -> Writte
             "work", seconds, effort, words, ground=chosen.ground, pace_s_per_km=pace, band=template.band
         )
         home = (
-            (make_step("recovery", round_recovery(seconds / 2), (1.0, 2.0), "easy back down", ground=chosen.back),)
+            (_way_home(chosen, seconds),)
             if chosen.ground.kind == "up" and chosen.real
             else ()
         )  # fmt: skip
@@ -343,6 +349,12 @@ def write_continuous(order: Order, template: Template, limits: Limits) -> Writte
     )
 
 
+def _way_home(chosen: Chosen, work_s: float) -> Step:
+    """Down from the top of a long climb."""
+    words = chosen.back_words or "easy back down"
+    return make_step("recovery", round_recovery(work_s / 2), (1.0, 2.0), words, ground=chosen.back)
+
+
 def write_downhill_start(order: Order, template: Template, limits: Limits) -> Written:
     """Down at race effort, then straight on without a break."""
     chosen = _chosen_ground(order, template, limits)
@@ -360,18 +372,22 @@ def write_downhill_start(order: Order, template: Template, limits: Limits) -> Wr
 
     def write(room_s: float, short: bool) -> tuple[list[Step], MainSet]:
         total_s = min(wanted_s, room_s)
-        on_s = min(max(whole_minutes(total_s - down_s), 120.0), 480.0)
-        steps = [
-            *warm_up(order, template, slope=Ground("down", grade / 2), short=short),
-            make_step("work", down_s, (5.0, 5.0), f"on {chosen.ground.words}, {template.cue}", ground=chosen.ground),
-            make_step("work", on_s, effort, "straight on at race effort", ground=FLAT, pace_s_per_km=pace, band="race effort"),
-            *cool_down(order, template, short=short),
-        ]  # fmt: skip
-        return steps, MainSet(1, on_s)
+        on_s = min(max(whole_minutes(total_s - down_s), 240.0), 480.0)
+        fall_s = min(down_s, max(total_s // 30 * 30 - on_s, 120.0))
+        words = doing_words(template, chosen.ground)
+        fall = make_step("work", fall_s, (5.0, 5.0), words, ground=chosen.ground)
+        on = make_step(
+            "work", on_s, effort, "straight on at race effort", ground=FLAT, pace_s_per_km=pace,
+            band="race effort",
+        )  # fmt: skip
+        before = warm_up(order, template, slope=Ground("down", grade / 2), short=short)
+        return [*before, fall, on, *cool_down(order, template, short=short)], MainSet(1, on_s)
 
     steps, main = _fitted(order, write)
+    down_s = next(step.duration_s or 0.0 for step in steps if step.kind == "work")
+    run_m = (down_s + main.seconds) / _down_seconds(order, 1000.0, grade) * 1000
     stretch = (
-        ((down.start_m, min(down.start_m + length_m * (1 + main.seconds / down_s), order.course.distance_m)),)
+        ((down.start_m, min(down.start_m + run_m, order.course.distance_m)),)
         if down is not None and chosen.real
         else ()
     )

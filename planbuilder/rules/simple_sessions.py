@@ -17,19 +17,22 @@ from planbuilder.rules.parts import (
     FLAT,
     STRIDE_RPE,
     cool_down,
+    doing_words,
     dose_of,
     effort_of,
     make_step,
     minutes_of,
     pace_of,
+    strides_allowed,
     warm_up,
 )
 from planbuilder.rules.repeats import set_words
-from planbuilder.rules.terrain import grade_asked, uphill
+from planbuilder.rules.terrain import Chosen, grade_asked, uphill
 from planbuilder.settings.limits import Limits
 from planbuilder.units import say_minutes
 
 _GROUND: Final = {"flat": FLAT}
+_LEVEL: Final = Chosen(FLAT, FLAT, "", "", True)
 
 
 def _whole_s(order: Order, template: Template) -> float:
@@ -39,15 +42,14 @@ def _whole_s(order: Order, template: Template) -> float:
 
 
 def write_easy(order: Order, template: Template, limits: Limits) -> Written:
-    """One easy stretch; the first ten minutes of a longer one slower still."""
+    """One easy stretch."""
     seconds = _whole_s(order, template)
     ground = _GROUND.get(template.ground, ANY)
-    slower = "first ten minutes slower, then " if seconds >= 2400 and template.band != "recovery" else ""
     run = make_step(
         "easy",
         seconds,
         template.effort,
-        f"easy, {slower}{template.cue}",
+        doing_words(template, ground),
         ground=ground,
         pace_s_per_km=pace_of(order, template.band, ground, limits),
         band=template.band,
@@ -56,14 +58,14 @@ def write_easy(order: Order, template: Template, limits: Limits) -> Written:
 
 
 def write_strides(order: Order, template: Template, limits: Limits) -> Written:
-    """An easy run, a few short quick runs near its end, five minutes home."""
+    """An easy run, a few short quick runs near its end, a few minutes home."""
     if template.repeats is None or template.repeat_seconds is None or template.recovery_seconds is None:
         raise ValueError(f"{template.name} needs repeats, repeat_seconds and recovery_seconds")
+    if not strides_allowed(order):
+        return write_easy(order, template, limits)
     seconds = _whole_s(order, template)
     hill = template.ground == "up"
-    chosen = uphill(order, template, grade_asked(template, None, limits)) if hill else None
-    ground = chosen.ground if chosen is not None else FLAT
-    back = chosen.back if chosen is not None else FLAT
+    chosen = uphill(order, template, grade_asked(template, None, limits)) if hill else _LEVEL
     start, grows = dose_of(order, template)
     counts, lengths = template.repeats.of(order.level), template.repeat_seconds.of(order.level)
     main = choose_set(
@@ -78,31 +80,34 @@ def write_strides(order: Order, template: Template, limits: Limits) -> Written:
         previous=order.previous,
     )
     rest_s = round_recovery(sum(template.recovery_seconds) / 2)
-    short = template.counts_as == "easy" and template.minutes is not None and seconds < 1800
-    end_s = 120.0 if short else 300.0
-    set_s = main.total_s + (main.repeats - 1) * rest_s
-    lead_s = max(whole_minutes(seconds - set_s - end_s), 600.0)
-    pace = pace_of(order, template.band, ANY, limits)
+    end_s = 120.0 if seconds < 1800 else 300.0
+    lead_s = max(seconds - main.total_s - (main.repeats - 1) * rest_s - end_s, 300.0)
+    ground = _GROUND.get(template.ground, ANY)
+    pace = pace_of(order, template.band, ground, limits)
     build_up = ", two short build-ups near the end" if hill else ""
-    words = (
-        (f"on {ground.words}, {template.cue}" if ground.words else template.cue)
-        if hill
-        else "smooth and tall"
-    )
-    steps = (
+    where = f"up {chosen.ground.words}, {template.cue}" if hill else f"stride, {template.cue}"
+    back = chosen.back_words or template.recovery_words
+    steps = [
         make_step(
             "easy", lead_s, template.effort, f"easy{build_up}", pace_s_per_km=pace, band=template.band,
-            ground=_GROUND.get(template.ground, ANY),
+            ground=ground,
         ),
-        make_step("strides", main.seconds, STRIDE_RPE if not hill else (7.0, 8.0), words, ground=ground, repeat=main.repeats, set_no=1),
-        make_step("recovery", rest_s, (1.0, 1.0), (chosen.back_words if chosen else "") or template.recovery_words, ground=back, repeat=main.repeats - 1, set_no=1),
+        make_step(
+            "strides", main.seconds, (7.0, 8.0) if hill else STRIDE_RPE, where, ground=chosen.ground,
+            repeat=main.repeats, set_no=1,
+        ),
         make_step("cool_down", end_s, template.effort, "easy", ground=FLAT if hill else ANY),
-    )  # fmt: skip
+    ]  # fmt: skip
+    if main.repeats > 1:
+        rest = make_step(
+            "recovery", rest_s, (1.0, 1.0), back, ground=chosen.back, repeat=main.repeats - 1, set_no=1
+        )
+        steps.insert(2, rest)
     return Written(
-        tuple(step for step in steps if step.repeat > 0),
+        tuple(steps),
         main_set=main,
-        substitute=chosen.substitute if chosen is not None else "",
-        size=f"{say_minutes(seconds)} with {set_words(template, main)}",
+        substitute=chosen.substitute,
+        size=f"{say_minutes(seconds)} with {set_words(main)}",
     )
 
 
@@ -118,6 +123,7 @@ def write_progression(order: Order, template: Template, limits: Limits) -> Writt
     start, grows = dose_of(order, template)
     wanted_s = 60 * (low + min(start + grows * order.occurrence, 1.0) * (high - low))
     total_s = max(whole_minutes(min(wanted_s, order.duration_s or wanted_s), 5), 1500.0)
+    pace = pace_of(order, template.band, FLAT, limits)
     third_s = whole_minutes((total_s - end_s) / 3)
     last_s = max(min(third_s, whole_minutes(last_most_s)), 180.0)
     first_s = total_s - end_s - third_s - last_s
@@ -125,8 +131,8 @@ def write_progression(order: Order, template: Template, limits: Limits) -> Writt
         make_step("warm_up", first_s, (3.0, 3.0), "easy, chatting", ground=FLAT),
         make_step("easy", third_s, (4.0, 4.0), "a little brisker, still whole sentences", ground=FLAT),
         make_step(
-            "work", last_s, effort_of(order, template), "strong, a few words at a time", ground=FLAT,
-            pace_s_per_km=None, band="",
+            "work", last_s, effort_of(order, template), doing_words(template, FLAT), ground=FLAT,
+            pace_s_per_km=pace, band=template.band,
         ),
         *cool_down(order, template, short=True),
     )  # fmt: skip
@@ -147,11 +153,14 @@ def write_walk_run(order: Order, template: Template, limits: Limits) -> Written:
         main = MainSet(main.repeats - 1, main.seconds)
     steps = (
         make_step("warm_up", 300, (1.0, 1.0), "brisk walk", ground=FLAT),
-        make_step("easy", main.seconds, template.effort, f"easy running, {template.cue}", ground=FLAT, repeat=main.repeats, set_no=1),
+        make_step(
+            "easy", main.seconds, template.effort, doing_words(template, FLAT), ground=FLAT,
+            repeat=main.repeats, set_no=1,
+        ),
         make_step("recovery", walk_s, (1.0, 1.0), "walk", ground=FLAT, repeat=main.repeats - 1, set_no=1),
         make_step("cool_down", 300, (1.0, 1.0), "walk", ground=FLAT),
     )  # fmt: skip
-    return Written(steps, main_set=main, size=f"{set_words(template, main)} running, walking between")
+    return Written(steps, main_set=main, size=f"{set_words(main)} running, walking between")
 
 
 # Running times that coaches use, shortest first: repeats and seconds. Common practice, no source.
@@ -175,18 +184,20 @@ def _longer_walk_run(main: MainSet, rise: float) -> MainSet:
     return max(longer, key=lambda option: (option.total_s, option.seconds), default=main)
 
 
-def write_strength(order: Order, template: Template, limits: Limits) -> Written:
+def write_strength(order: Order, template: Template, _limits: Limits) -> Written:
     """Exercises in rounds; hops only where nothing speaks against them."""
     total_s = _whole_s(order, template)
     rounds = 2 if order.new_to_strength and order.occurrence < 2 else 3
     names = [
         "squats or step-ups, 8 each leg",
         "hip hinges, 8, back straight",
-        "calf raises with straight and with bent knee, 8 each",
         "split squats, 6 each leg",
-        "slow step-downs, 6 to 8 each leg, the other foot reaching for the floor",
         "plank, front and each side",
     ]
+    if "uphill" not in order.banned:
+        names.insert(2, "calf raises with straight and with bent knee, 8 each")
+    if "downhill" not in order.banned:
+        names.insert(3, "slow step-downs, 6 to 8 each leg, the other foot reaching for the floor")
     hops = (
         order.level != "novice"
         and order.phase in ("build", "specific")
@@ -201,17 +212,22 @@ def write_strength(order: Order, template: Template, limits: Limits) -> Written:
     warm_s = total_s - each_s * len(names)
     indoors = Ground("indoors")
     effort = (5.0, 6.0) if order.new_to_strength and order.occurrence < 2 else template.effort
+    loosen = "of brisk walking, leg swings and loose squats"
     steps = (
-        make_step("strength", warm_s, (2.0, 3.0), "of brisk walking, leg swings and loose squats", ground=indoors),
-        *(make_step("strength", each_s, effort, f"for {rounds} rounds of {name}", ground=indoors) for name in names),
-    )  # fmt: skip
+        make_step("strength", warm_s, (2.0, 3.0), loosen, ground=indoors),
+        *(
+            make_step("strength", each_s, effort, f"for {rounds} rounds of {name}", ground=indoors)
+            for name in names
+        ),
+    )
     return Written(steps, size=f"{say_minutes(total_s)}, {rounds} rounds")
 
 
-def write_cross_training(order: Order, template: Template, limits: Limits) -> Written:
+def write_cross_training(order: Order, template: Template, _limits: Limits) -> Written:
     """The minutes and the effort of the run it replaces, without impact."""
     seconds = _whole_s(order, template)
-    step = make_step("cross_training", seconds, template.effort, template.cue, ground=ANY)
+    words = doing_words(template, ANY)
+    step = make_step("cross_training", seconds, template.effort, words, ground=ANY)
     return Written((step,), size=say_minutes(seconds))
 
 
@@ -228,7 +244,7 @@ def _distance_step(kind: str, distance_m: float, effort: tuple[float, float], wo
     )
 
 
-def write_tune_up(order: Order, template: Template, limits: Limits) -> Written:
+def write_tune_up(order: Order, template: Template, _limits: Limits) -> Written:
     """Warm-up, the race, a jog."""
     if order.race_distance_m is None:
         raise ValueError("a tune-up race needs race_distance_m")
@@ -242,13 +258,13 @@ def write_tune_up(order: Order, template: Template, limits: Limits) -> Written:
     return Written((*warm_up(order, template), race, *cool_down(order, template)), size=name)
 
 
-def write_test(order: Order, template: Template, limits: Limits) -> Written:
+def write_test(order: Order, template: Template, _limits: Limits) -> Written:
     """A measured trial, all-out but even."""
     trial = _distance_step(
         "test",
         3000.0,
         template.effort,
-        f"3000 m on a track (seven and a half laps) or a measured flat path, all-out but even: {template.cue}",
+        f"3000 m on a track (seven and a half laps) or a measured flat path, {doing_words(template, FLAT)}",
     )
     steps = (*warm_up(order, template), trial, *cool_down(order, template))
     return Written(steps, size="3000 m")

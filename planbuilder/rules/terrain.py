@@ -79,12 +79,12 @@ def uphill(order: Order, template: Template, grade: float) -> Chosen:
     if order.hills or (drag and grade <= 0.01):
         words = f"a steady slope of about {percent}" if drag else f"a hill of about {percent}"
         ground = Ground("drag" if drag else "up", grade, words)
-        return Chosen(ground, Ground("down", -grade), "", "", True)
+        return Chosen(ground, *_way_back(order, grade), "", True)
     for kind in _PREFERENCE:
         if kind in template.substitutes and _near(order, kind):
             return _substitute(order, kind, grade)
     return Chosen(
-        Ground("flat", 0.0, "flat, into the wind where you can"),
+        Ground("flat", 0.0, "level ground, into the wind where you can"),
         Ground("flat", 0.0),
         "easy jog",
         f"No hill, bridge, ramp or treadmill is near: the {percent} climb is replaced by the same minutes at "
@@ -106,34 +106,53 @@ def _substitute(order: Order, kind: Substitute, grade: float) -> Chosen:
     match kind:
         case "bridge":
             words = f"the approach of a bridge or overpass, near {percent}"
-            text = f"A bridge or overpass approach stands in for the hill, as near to {percent} as it comes, where running is allowed. {same}"  # noqa: E501
+            text = (
+                f"A bridge or overpass approach stands in for the hill, as near to {percent} as it comes, "
+                f"where running is allowed. {same}"
+            )
         case "ramp":
             words = f"a ramp, near {percent}"
-            text = f"A ramp stands in for the hill, as near to {percent} as it comes: with permission, in daylight, free of cars. {same}"  # noqa: E501
+            text = (
+                f"A ramp stands in for the hill, as near to {percent} as it comes: with permission, in "
+                f"daylight, free of cars. {same}"
+            )
         case "steps":
             words = "steps, up only"
-            text = f"Steps stand in for the hill: run up, walk down, one hand near the rail. {same} They build strength, not the rhythm of a climb."  # noqa: E501
+            text = (
+                "Steps stand in for the hill: run up, walk down, one hand near the rail. "
+                f"{same} They build strength, not the rhythm of a climb."
+            )
             return Chosen(Ground("steps", None, words), Ground("steps", None), "walk back down", text, False)
         case "treadmill":
             set_to = min(round(grade * 200 + 0.5) / 200, order.treadmill_grade)
-            words = f"treadmill at {say_grade(set_to)}"
-            text = f"A treadmill at {say_grade(set_to)} stands in for the hill. {same} Hands off the rails, fan on."  # noqa: E501
+            words = f"a treadmill at {say_grade(set_to)}"
+            text = (
+                f"A treadmill at {say_grade(set_to)} stands in for the hill. {same} "
+                "Hands off the rails, fan on."
+            )
             flat = Ground("treadmill", 0.01)
             return Chosen(
                 Ground("treadmill", set_to, words), flat, "easy jog at 1 %", text, set_to >= grade - 0.015
             )
-    return Chosen(Ground(kind, grade, words), Ground("down", -grade), "", text, True)
+    return Chosen(Ground(kind, grade, words), *_way_back(order, grade), text, True)
+
+
+def _way_back(order: Order, grade: float) -> tuple[Ground, str]:
+    """Down again: at a walk for a runner who is to leave descents out."""
+    if "downhill" in order.banned:
+        return Ground("any"), "walk back down, gently"
+    return Ground("down", -grade), ""
 
 
 def downhill(order: Order, grade: float) -> Chosen:
     """Ground that falls at this (negative) grade: a slope near home, or a machine that can."""
-    percent = say_grade(grade)
+    percent = say_grade(-grade)
     if order.hills or order.treadmill_descent < 0.01:
         ground = Ground("down", grade, f"a smooth slope of about {percent}")
         return Chosen(ground, Ground("up", -grade), "", "", True)
     set_to = -min(-grade, order.treadmill_descent)
     return Chosen(
-        Ground("treadmill", set_to, f"treadmill at {say_grade(set_to)}"),
+        Ground("treadmill", set_to, f"a treadmill at {say_grade(set_to)}"),
         Ground("treadmill", 0.01),
         "easy jog at 1 %",
         f"A treadmill at {say_grade(set_to)} stands in for the slope. Same minutes, same effort.",

@@ -15,11 +15,11 @@ from dataclasses import replace
 from typing import Final
 
 from planbuilder.plan.types import Reason
-from planbuilder.plan.walk import measure
+from planbuilder.plan.walk import measure, timeline
 from planbuilder.rules.library import Library, Template
 from planbuilder.rules.long_runs import write_hill_finish, write_long_goal, write_rolling, write_simulation
 from planbuilder.rules.orders import DoseRange, Draft, MainSet, Order, Written
-from planbuilder.rules.repeats import write_continuous, write_downhill_start, write_repeats
+from planbuilder.rules.repeats import set_words, write_continuous, write_downhill_start, write_repeats
 from planbuilder.rules.simple_sessions import (
     write_cross_training,
     write_easy,
@@ -62,6 +62,7 @@ _BANNED_WORDS: Final = {
     "hops": "hops",
     "all_out": "all-out running",
 }
+_HEAT: Final = "In heat go shorter and slower; stop and cool down if you feel chilled, dizzy or confused."
 _CLIMBING: Final = frozenset({"hill_finish", "simulation"})
 
 
@@ -126,8 +127,6 @@ def _raced(order: Order, template: Template) -> bool:
 
 
 def _late_climb_m(order: Order, written: Written) -> float:
-    from planbuilder.plan.walk import timeline
-
     legs = timeline(written.steps, easy_s_per_km=order.paces.easy_s_per_km)
     late_s = (legs[-1].start_s + legs[-1].duration_s) * 0.65 if legs else 0.0
     return round(sum(leg.climb_m for leg in legs if leg.is_work and leg.start_s >= late_s), 1)
@@ -169,17 +168,18 @@ def fuelling(duration_s: float, limits: Limits) -> str:
         grams = "30 to 60 g"
     else:
         grams = "about 60 g"
-    return f"{drink} Practise what you will eat on race day: {grams} of carbohydrate an hour, as it agrees with you."
+    return (
+        f"{drink} Practise what you will eat on race day: {grams} of carbohydrate an hour, as it agrees "
+        "with you."
+    )
 
 
 def _caution(order: Order, template: Template, duration_s: float) -> str:
     parts = [template.caution] if template.caution else []
-    if template.counts_as in ("hard", "race") and template.effort[1] >= 8 and "chest" not in template.caution:
+    if template.counts_as in ("hard", "race") and template.effort[1] >= 9 and "chest" not in template.caution:
         parts.append("Stop at any chest discomfort, dizziness or unusual breathlessness, and get help.")
     elif duration_s >= 5400:
-        parts.append(
-            "In heat go shorter and slower; stop and cool down if you feel chilled, dizzy or confused."
-        )
+        parts.append(_HEAT)
     if template.ground in ("up", "drag") and order.hills and template.shape != "rolling":
         parts.append("After dark, a lit route you know.")
     return " ".join(parts)
@@ -190,9 +190,7 @@ def _progression(order: Order, template: Template, written: Written) -> str:
     now = written.main_set
     if last is None or now is None or last == now:
         return template.progression
-    from planbuilder.rules.repeats import set_words
-
-    return f"Last time {set_words(template, last)}, now {set_words(template, now)}."
+    return f"Last time {set_words(last)}, now {set_words(now)}."
 
 
 def _reasons(order: Order, template: Template, written: Written) -> tuple[Reason, ...]:
@@ -200,7 +198,7 @@ def _reasons(order: Order, template: Template, written: Written) -> tuple[Reason
     for demand in (order.demand, order.second_demand):
         if demand is not None and written.course_specific:
             found.append(Reason("demand", demand.why))
-    found.append(Reason("phase", f"{template.title} belongs to the {' and '.join(template.phases)} phase."))
+    found.append(Reason("phase", f"Coaches place it in these phases: {', '.join(template.phases)}."))
     if written.size:
         found.append(
             Reason("number", f"The dose for a runner of your level here is {written.size} ({template.mark}).")

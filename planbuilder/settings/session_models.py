@@ -201,6 +201,8 @@ class SessionTemplate(Settings):
     """demands of a course it prepares for"""
     course_specific: bool = False
     """whether grade, length or place in the run come from the goal course"""
+    doing: str = ""
+    """what the main part is, after its length: "12 min at threshold effort\""""
     cue: str = ""
     """what to think of while running"""
     caution: str = ""
