@@ -178,13 +178,26 @@ def _stretched(legs: Sequence[Leg], scale: float) -> tuple[Leg, ...]:
 
 
 def measure(walked: Session | Sequence[Step], *, easy_s_per_km: float = 360.0) -> Measure:
-    """Sums over the timeline."""
-    legs = timeline(walked, easy_s_per_km=easy_s_per_km)
+    """What the steps add up to: the sums over the timeline, without walking it."""
+    steps = walked.steps if isinstance(walked, Session) else walked
+    all_s = all_m = work_s = hard_s = climb_m = descent_s = 0.0
+    for step in steps:
+        one_s, one_m = _size(step, easy_s_per_km)
+        duration_s, distance_m = one_s * step.repeat, one_m * step.repeat
+        grade = step.ground.grade or 0.0
+        all_s += duration_s
+        all_m += distance_m
+        climb_m += distance_m * max(grade, 0.0)
+        if step.kind not in _STANDING and step.effort_rpe[1] >= WORK_RPE:
+            work_s += duration_s
+            hard_s += duration_s if step.effort_rpe[1] >= HARD_RPE else 0.0
+            descent_s += duration_s if grade <= DESCENT_GRADE else 0.0
+    scale = walked.distance_m / all_m if isinstance(walked, Session) and all_m > 0 else 1.0
     return Measure(
-        duration_s=sum(leg.duration_s for leg in legs),
-        distance_m=sum(leg.distance_m for leg in legs),
-        work_s=sum(leg.duration_s for leg in legs if leg.is_work),
-        hard_s=sum(leg.duration_s for leg in legs if leg.is_hard),
-        climb_m=sum(leg.climb_m for leg in legs),
-        descent_work_s=sum(leg.duration_s for leg in legs if leg.is_descent_work),
+        duration_s=all_s,
+        distance_m=all_m * scale,
+        work_s=work_s,
+        hard_s=hard_s,
+        climb_m=climb_m * scale,
+        descent_work_s=descent_s,
     )

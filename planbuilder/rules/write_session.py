@@ -127,6 +127,8 @@ def _raced(order: Order, template: Template) -> bool:
 
 
 def _late_climb_m(order: Order, written: Written) -> float:
+    if written.climbs_begin_share is None:
+        return 0.0
     legs = timeline(written.steps, easy_s_per_km=order.paces.easy_s_per_km)
     late_s = (legs[-1].start_s + legs[-1].duration_s) * 0.65 if legs else 0.0
     return round(sum(leg.climb_m for leg in legs if leg.is_work and leg.start_s >= late_s), 1)
