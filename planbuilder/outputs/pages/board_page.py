@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from planbuilder.outputs.pages.environment import render
 from planbuilder.outputs.pages.frame import Frame, plan_frame
-from planbuilder.outputs.pages.sessions import size
+from planbuilder.outputs.pages.sessions import short_size
 from planbuilder.outputs.pages.weeks import dates, weekdays
 from planbuilder.plan.types import Plan, Session
 
@@ -97,7 +97,7 @@ def _rows(plan: Plan, *, linked: bool) -> Iterable[tuple[dt.date, BoardRow]]:
 
 def _entry(session: Session) -> BoardEntry:
     clock = f"{session.start_time.hour}:{session.start_time.minute:02d}" if session.start_time else ""
-    return BoardEntry(session.title, size(session), clock, session.role in ("race", "tune_up"))
+    return BoardEntry(session.title, short_size(session), clock, session.role in ("race", "tune_up"))
 
 
 def _week(monday: dt.date, rows: list[BoardRow]) -> BoardWeek:

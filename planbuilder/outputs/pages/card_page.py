@@ -13,7 +13,9 @@ from planbuilder.outputs.pages.race_views import RaceView, StretchView, race_vie
 from planbuilder.plan.types import Plan
 from planbuilder.units import System
 
-_ROW_CELLS = 13  # clocks in a row of a strip that are still read at arm's length
+# Clocks in a row of a strip that are still read at arm's length: few and large, or a marathon's worth.
+_LARGE_ROW, _SMALL_ROW = 8, 10
+_LARGE_CELLS = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +33,29 @@ class Strip:
     markers: System
     plan: str  # A or B
     finish: str
+    letters: str
     rows: tuple[tuple[Cell, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CardLine:
+    """A stretch on the card: what is read at speed, and what is read before."""
+
+    name: Markup
+    where: Markup
+    large: str  # clock at its end, or the effort where there is no clock
+    small: Markup
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """Half of the card: one of the plans."""
+
+    plan: str
+    time: str
+    lines: tuple[CardLine, ...]
+    cues: tuple[Markup, ...]
+    places: tuple[tuple[Markup, Markup], ...]  # where to look at the watch, to eat, to drink
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +68,9 @@ class CardView:
     distance: Markup
     race: RaceView
     markers: System
+    sides: tuple[Side, ...]
     strips: tuple[Strip, ...]
-    has_b: bool
+    letters: str  # size of the letters that lets all stretches stand on the card
     stations: tuple[Markup, ...]
     general: str
 
@@ -59,7 +84,6 @@ def card_view(plan: Plan) -> CardView:
     """Card, strips and evening sheet, ready to print."""
     race = race_view(plan.race_plan)
     times = {outcome.name: outcome.time for outcome in race.outcomes}
-    has_b = any(stretch.clock_b for stretch in race.features)
     strips = [
         strip
         for markers, splits in (("km", race.splits_km), ("mi", race.splits_mi))
@@ -72,14 +96,40 @@ def card_view(plan: Plan) -> CardView:
         distance=words.length(plan.race.distance_m),
         race=race,
         markers=plan.race.markers,
+        sides=_sides(race),
         strips=tuple(strips),
-        has_b=has_b,
+        letters="large" if len(race.features) <= 5 else "middle" if len(race.features) <= 8 else "small",
         stations=tuple(
             Markup("<b>{}</b> {}").format(words.place(remark.at_m), words.both(remark.text))
             for remark in sorted(plan.remarks, key=lambda remark: remark.at_m)
         ),
         general=safety.GENERAL,
     )
+
+
+def _sides(race: RaceView) -> tuple[Side, ...]:
+    """Plan A with its cues, plan B with the places where something has to be done."""
+    points = [(point.where, point.text) for point in race.decisions]
+    intakes = [(intake.where, intake.text) for intake in race.intakes]
+    contents = ((race.cues, ()), ((), (*points, *intakes)))
+    return tuple(
+        Side(
+            plan=outcome.name,
+            time=outcome.time,
+            lines=tuple(_line(stretch, second=place == 1) for stretch in race.features),
+            cues=cues,
+            places=places,
+        )
+        for place, (outcome, (cues, places)) in enumerate(zip(race.outcomes, contents, strict=False))
+    )
+
+
+def _line(stretch: StretchView, *, second: bool) -> CardLine:
+    clock = stretch.clock_b if second else stretch.clock
+    if not clock:
+        return CardLine(stretch.name, stretch.where, stretch.effort, Markup("effort"))
+    pace = Markup("") if second or not stretch.pace else Markup(", {}").format(stretch.pace)
+    return CardLine(stretch.name, stretch.where, clock, Markup("{}{}").format(stretch.effort, pace))
 
 
 def _strips(
@@ -97,11 +147,13 @@ def _strips(
 
 def _strip(markers: System, plan: str, finish: str, names: list[str], clocks: list[str]) -> Strip:
     cells = [Cell(name, clock) for name, clock in zip(names, clocks, strict=True)]
-    rows = -(-len(cells) // _ROW_CELLS)
+    large = len(cells) <= _LARGE_CELLS
+    rows = -(-len(cells) // (_LARGE_ROW if large else _SMALL_ROW))
     in_row = -(-len(cells) // rows)
     return Strip(
         markers=markers,
         plan=plan,
         finish=finish,
+        letters="large" if large else "small",
         rows=tuple(tuple(cells[start : start + in_row]) for start in range(0, len(cells), in_row)),
     )

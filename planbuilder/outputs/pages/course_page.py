@@ -12,9 +12,12 @@ from planbuilder.demands.types import CourseDemands
 from planbuilder.outputs.pages import words
 from planbuilder.outputs.pages.environment import render
 from planbuilder.outputs.pages.frame import Frame, course_frame
+from planbuilder.outputs.pages.ground import Land, land
 from planbuilder.plan.types import Plan
 from planbuilder.race.types import PreviewStretch
 from planbuilder.units import System, say_grade
+
+_STRETCH_PX = 34.0  # height of the course under each stretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +29,7 @@ class PreviewView:
     grade: str
     gain: Markup
     decisive: bool
+    marked: str  # path of the stretch on the land of the page
     ground: Markup
     todo: Markup
     mistake: Markup
@@ -78,6 +82,8 @@ class CourseView:
     remarks: tuple[Markup, ...]
     demands: tuple[Markup, ...]
     sample_paces: tuple[Markup, ...]
+    land: str  # the course under every stretch
+    land_px: float
 
 
 def render_course(
@@ -99,23 +105,26 @@ def render_course(
     ``sample_paces_s_per_km`` are those the preview's costs were reckoned for, in their order; ``plans`` tell
     what the block does about each stretch, without saying whose plan.
     """
+    small = land(course, height_px=_STRETCH_PX)
     drills = tuple(session for plan in plans for session in _rehearsals(plan))
     return render(
         "course.html",
         page=CourseView(
-            frame=course_frame(course, features, title=title, units=system, grades=True),
+            frame=course_frame(course, features, title=title, units=system),
             class_words=Markup("{} course. {}").format(
                 demands.course_class.capitalize(), words.sentence(demands.class_why)
             ),
             totals=_totals(course),
             notes=tuple(words.sentence(note.text) for note in course.notes if not note.private),
-            preview=tuple(_preview(stretch, remarks, drills) for stretch in preview),
+            preview=tuple(_preview(stretch, remarks, drills, small) for stretch in preview),
             features=tuple(_feature(feature) for feature in features),
             splits_km=tuple(_split(split) for split in splits_km),
             splits_mi=tuple(_split(split) for split in splits_mi),
             remarks=tuple(_remark(remark) for remark in sorted(remarks, key=lambda remark: remark.at_m)),
             demands=tuple(words.sentence(demand.why) for demand in demands.demands),
             sample_paces=tuple(words.pace(pace) for pace in sample_paces_s_per_km),
+            land=small.closed(0.0, small.finish_m, 600.0),
+            land_px=small.depth_px,
         ),
     )
 
@@ -179,14 +188,15 @@ def _block_does(stretch: PreviewStretch, rehearsals: Sequence[Rehearsal]) -> Mar
 
 
 def _preview(
-    stretch: PreviewStretch, remarks: Sequence[Remark], rehearsals: Sequence[Rehearsal]
+    stretch: PreviewStretch, remarks: Sequence[Remark], rehearsals: Sequence[Rehearsal], small: Land
 ) -> PreviewView:
     return PreviewView(
-        name=words.both(stretch.name),
+        name=words.heading(stretch.name),
         where=words.from_to(stretch.from_m, stretch.to_m),
         grade=_grade(stretch.grade),
         gain=words.height(stretch.gain_m),
         decisive=stretch.decisive,
+        marked=small.closed(stretch.from_m, stretch.to_m, 600.0),
         ground=words.sentence(stretch.ground),
         todo=words.sentence(stretch.todo),
         mistake=words.sentence(stretch.mistake),

@@ -11,6 +11,8 @@ from planbuilder.outputs.pages.ground import Picture, land, picture
 from planbuilder.plan.types import Plan
 from planbuilder.units import System, say_date
 
+_COURSE_PX = 130.0  # the course's own page shows it twice as high
+
 
 @dataclass(frozen=True, slots=True)
 class Frame:
@@ -33,7 +35,6 @@ def course_frame(
     *,
     title: str,
     units: System,
-    grades: bool = False,
 ) -> Frame:
     """The head of a page about a course."""
     return Frame(
@@ -43,7 +44,7 @@ def course_frame(
         race_date="",
         place="",
         units=units,
-        picture=picture(land(course), features, grades=grades),
+        picture=picture(land(course, height_px=_COURSE_PX), features, grades=True),
         dress=dress("units.js"),
         store="",
     )

@@ -25,6 +25,8 @@ _LABEL_PX = 6.6  # mean width of a letter of a label
 _PHONE_PX = 340.0  # width of the picture on a phone
 _ROWS = 4
 
+Points = list[tuple[float, float]]
+
 
 @dataclass(frozen=True, slots=True)
 class Scale:
@@ -88,6 +90,8 @@ class Picture:
     labels: tuple[Label, ...]
     ticks_km: tuple[Tick, ...]
     ticks_mi: tuple[Tick, ...]
+    splits_km: str  # path of a short stroke at every kilometre, across the land
+    splits_mi: str
     alt: Markup
 
 
@@ -102,6 +106,11 @@ class Land:
     high_m: float
     finish_m: float
 
+    @property
+    def depth_px(self) -> float:
+        """From the highest point down to a little soil under the lowest."""
+        return round((self.high_m - self.low_m) * self.scale.px_per_m + 14.0, 1)
+
     def path(self, from_m: float, to_m: float) -> str:
         """An open path along the ground between two places."""
         return path(self.scale, self.points(from_m, to_m), self.high_m)
@@ -111,7 +120,7 @@ class Land:
         left, right = self.scale.across(from_m), self.scale.across(to_m)
         return f"{self.path(from_m, to_m)}L{right:.1f} {depth_px:.0f}L{left:.1f} {depth_px:.0f}Z"
 
-    def points(self, from_m: float, to_m: float) -> list[tuple[float, float]]:
+    def points(self, from_m: float, to_m: float) -> Points:
         """Place and height of the points between two places, both ends included."""
         inner = [
             (at, height) for at, height in zip(self.at_m, self.height_m, strict=True) if from_m < at < to_m
@@ -123,16 +132,31 @@ class Land:
         return float(np.interp(position_m, self.at_m, self.height_m))
 
 
-def land(course: Course, *, width_m: float | None = None) -> Land:
+def land(course: Course, *, width_m: float = 0.0, height_px: float = RACE_HEIGHT_PX) -> Land:
     """The course thinned to what a page can show; ``width_m`` is the longest thing drawn on its scale."""
     at = np.linspace(0.0, course.distance_m, _POINTS + 1)
     heights = np.interp(at, course.at_m, course.height_m)
     low, high = float(heights.min()), float(heights.max())
     scale = Scale(
-        width_m=max(width_m or 0.0, course.distance_m),
-        px_per_m=RACE_HEIGHT_PX / max(high - low, LEAST_RANGE_M),
+        width_m=max(width_m, course.distance_m),
+        px_per_m=height_px / max(high - low, LEAST_RANGE_M),
     )
-    return Land(scale, tuple(at.tolist()), tuple(heights.tolist()), low, high, course.distance_m)
+    points = without_middles(
+        list(zip(at.tolist(), heights.tolist(), strict=True)), off_m=0.25 / scale.px_per_m
+    )
+    at_m, height_m = zip(*points, strict=True)
+    return Land(scale, at_m, height_m, low, high, course.distance_m)
+
+
+def without_middles(points: Points, *, off_m: float) -> Points:
+    """The same line without points that lie within ``off_m`` of a straight between their neighbours."""
+    kept = points[:1]
+    for here, after in pairwise(points[1:]):
+        before = kept[-1]
+        level = before[1] + (after[1] - before[1]) * (here[0] - before[0]) / max(after[0] - before[0], 1e-9)
+        if abs(level - here[1]) > off_m:
+            kept.append(here)
+    return kept + points[-1:] if len(points) > 1 else kept
 
 
 def path(scale: Scale, points: Iterable[tuple[float, float]], top_m: float) -> str:
@@ -147,7 +171,7 @@ def picture(land: Land, features: Sequence[Feature], *, grades: bool = False) ->
     rows = _rows(land, named)
     depth = max(rows.values(), default=-1) + 1
     land_y = 16.0 * depth + 10.0
-    land_px = (land.high_m - land.low_m) * land.scale.px_per_m + 14.0
+    land_px = land.depth_px
     labels = tuple(_label(land, feature, rows[feature.name], depth, land_y) for feature in named)
     return Picture(
         height_px=land_y + land_px + 20.0,
@@ -162,6 +186,8 @@ def picture(land: Land, features: Sequence[Feature], *, grades: bool = False) ->
         labels=labels,
         ticks_km=_ticks(land, 1000.0),
         ticks_mi=_ticks(land, MILE_M),
+        splits_km=_splits(land, 1000.0, land_px) if grades else "",
+        splits_mi=_splits(land, MILE_M, land_px) if grades else "",
         alt=_alt(land, features),
     )
 
@@ -251,6 +277,16 @@ def _shades(land: Land) -> tuple[Shade, ...]:
         Shade(land.closed(start, end, 600.0), tone)
         for (start, tone), end in zip(cuts, ends, strict=True)
         if tone
+    )
+
+
+def _splits(land: Land, unit_m: float, land_px: float) -> str:
+    """Strokes from the ground down to the base at every kilometre or mile."""
+    places = (number * unit_m for number in range(1, int(land.finish_m / unit_m) + 1))
+    return "".join(
+        f"M{land.scale.across(at):.1f} {(land.high_m - land.height_at(at)) * land.scale.px_per_m:.1f}"
+        f"V{land_px:.0f}"
+        for at in places
     )
 
 

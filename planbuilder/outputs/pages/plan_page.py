@@ -66,6 +66,7 @@ class PlanView:
     more_notes: tuple[NoteGroup, ...]
     weeks: tuple[WeekView, ...]
     weekdays: tuple[str, ...]
+    wall_letters: str  # size of the letters that lets all weeks stand on one sheet
     chart: Chart
     own_scale: bool  # sessions are drawn on the race's own scale
     race_land: str  # closed path of the race on the scale of the sessions
@@ -133,6 +134,7 @@ def plan_view(
         more_notes=more,
         weeks=week_views(plan, scaled, plan.features, done),
         weekdays=weekdays(),
+        wall_letters="large" if len(plan.weeks) <= 8 else "middle" if len(plan.weeks) <= 14 else "small",
         chart=chart(plan.weeks, done),
         own_scale=longest_m <= plan.course.distance_m,
         race_land=scaled.closed(0.0, scaled.finish_m, 600.0),

@@ -132,7 +132,7 @@ def stretch_view(stretch: Stretch, share_b: float | None = None) -> StretchView:
     """A stretch, ready to print: a band on steep ground, effort alone without a clock."""
     clock_s = stretch.clock_s
     return StretchView(
-        name=words.both(stretch.name),
+        name=words.heading(stretch.name),
         where=words.from_to(stretch.from_m, stretch.to_m),
         ground=words.both(stretch.ground),
         grade=say_grade(stretch.grade).replace(" ", "\N{NO-BREAK SPACE}"),

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby, pairwise
+from itertools import groupby
 
 from markupsafe import Markup
 
 from planbuilder.course.types import Feature
 from planbuilder.outputs.pages import words
-from planbuilder.outputs.pages.ground import Land, path
+from planbuilder.outputs.pages.ground import Land, Points, path, without_middles
 from planbuilder.plan.types import Ground, Session
 from planbuilder.plan.walk import Leg, timeline
 
@@ -21,8 +20,6 @@ _SOIL_PX = 12.0
 _LABEL_SHARE = 0.22  # of the picture: labels nearer than this would touch on a phone
 _WAVE_M = 500.0  # half a wave of rolling ground that has no profile of its own
 _WAVE_HIGH_M = 6.0
-
-Points = list[tuple[float, float]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +56,7 @@ def session_ground(session: Session, land: Land, features: Sequence[Feature]) ->
     if finish_m < 1.0:
         return None
     shows_race = bool(session.rehearses_m) or session.role == "race"
-    runs = [(False, land.points(0.0, land.finish_m))] if session.role == "race" else list(_runs(legs))
+    runs = [(True, land.points(0.0, land.finish_m))] if session.role == "race" else list(_runs(legs))
     heights = [height for _, points in runs for _, height in points]
     high = max(heights + ([land.high_m] if shows_race else []))
     low = min(heights + ([land.low_m] if shows_race else []))
@@ -103,7 +100,7 @@ def _runs(legs: Sequence[Leg]) -> Iterator[tuple[bool, Points]]:
             at += leg.distance_m
             high += leg.distance_m * grade
             points.append((at, high))
-        yield is_work, _without_middles(points)
+        yield is_work, without_middles(points, off_m=0.3)
 
 
 def _waves(at: float, high: float, distance_m: float) -> Points:
@@ -111,17 +108,6 @@ def _waves(at: float, high: float, distance_m: float) -> Points:
     count = max(2, round(distance_m / _WAVE_M / 2) * 2)
     step = distance_m / count
     return [(at + step * turn, high + (_WAVE_HIGH_M if turn % 2 else 0.0)) for turn in range(1, count)]
-
-
-def _without_middles(points: Points) -> Points:
-    """The same line without points that lie on a straight between their neighbours."""
-    kept = points[:1]
-    for here, after in pairwise(points[1:]):
-        before = kept[-1]
-        level = before[1] + (after[1] - before[1]) * (here[0] - before[0]) / max(after[0] - before[0], 1e-9)
-        if not math.isclose(level, here[1], abs_tol=0.3):
-            kept.append(here)
-    return kept + points[-1:] if len(points) > 1 else kept
 
 
 def _stretches(session: Session, land: Land) -> tuple[Stretch, ...]:
@@ -168,14 +154,12 @@ def ground_words(ground: Ground) -> str:
 def _caption(session: Session, legs: Sequence[Leg], features: Sequence[Feature]) -> Markup:
     if session.role == "race":
         return Markup("The race itself.")
-    grounds = list(dict.fromkeys(ground_words(leg.ground) for leg in legs))
-    if len(grounds) > 1 and "any ground" in grounds:
-        grounds.remove("any ground")
+    grounds = dict.fromkeys(ground_words(leg.ground) for leg in legs if leg.ground.kind != "any")
     text = words.sentence("; ".join(grounds))
     if not session.rehearses_m:
         return text
     stretches = Markup(" and ").join(_stretch_words(*stretch, features) for stretch in session.rehearses_m)
-    return Markup("{} Rehearses {} of the race.").format(text, stretches)
+    return Markup("{} Rehearses {} of the race.").format(text, stretches).strip()
 
 
 def _stretch_words(from_m: float, to_m: float, features: Sequence[Feature]) -> Markup:

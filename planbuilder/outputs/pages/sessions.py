@@ -97,12 +97,22 @@ def when(session: Session) -> str:
 
 def size(session: Session) -> Markup:
     """How much it is: what it is dosed in first, the other with "about"."""
-    time = say_minutes(round(session.duration_s / 60) * 60).replace(" ", "\N{NO-BREAK SPACE}")
+    first = short_size(session)
     if session.role in _UNMEASURED or session.distance_m < 1:
-        return words.both(time)
-    if in_distance(session):
-        return Markup("{}, about {}").format(words.run(session.distance_m), time)
-    return Markup("{}, about {}").format(time, words.run(session.distance_m))
+        return first
+    second = _time(session) if in_distance(session) else words.run(session.distance_m)
+    return Markup("{}, about {}").format(first, second)
+
+
+def short_size(session: Session) -> Markup:
+    """How much it is, in what it is dosed in."""
+    if in_distance(session) and session.role not in _UNMEASURED:
+        return words.run(session.distance_m)
+    return _time(session)
+
+
+def _time(session: Session) -> Markup:
+    return words.both(say_minutes(round(session.duration_s / 60) * 60).replace(" ", "\N{NO-BREAK SPACE}"))
 
 
 def in_distance(session: Session) -> bool:

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from planbuilder.course.types import Feature
 from planbuilder.outputs.pages import words
 from planbuilder.outputs.pages.ground import ACROSS, Land
-from planbuilder.outputs.pages.sessions import SessionView, in_distance, session_view, size
+from planbuilder.outputs.pages.sessions import SessionView, session_view, short_size
 from planbuilder.plan.types import Plan, Session, Week
 from planbuilder.units import say_minutes
 
@@ -62,6 +62,7 @@ class DayEntry:
 
     title: str
     size: Markup
+    clock: str
     race: bool
 
 
@@ -128,7 +129,7 @@ def _week(week: Week, land: Land, features: Sequence[Feature], done: WeekDone | 
         distance=words.run(week.distance_m),
         time=say_minutes(week.duration_s),
         work=say_minutes(round(week.work_s / 60) * 60),
-        long_run=_long_words(long_run) if long_run else Markup(""),
+        long_run=short_size(long_run) if long_run else Markup(""),
         race=", ".join(races),
         sessions=tuple(session_view(session, land, features) for session in week.sessions),
         days=tuple(_day(week, day) for day in range(7)),
@@ -138,12 +139,6 @@ def _week(week: Week, land: Land, features: Sequence[Feature], done: WeekDone | 
 
 def _long_run(week: Week) -> Session | None:
     return next((session for session in week.sessions if session.role == "long"), None)
-
-
-def _long_words(session: Session) -> Markup:
-    if in_distance(session):
-        return words.run(session.distance_m)
-    return words.both(say_minutes(round(session.duration_s / 60) * 60))
 
 
 def _done(week: Week, done: WeekDone) -> Markup:
@@ -162,7 +157,12 @@ def dates(first: dt.date, last: dt.date) -> str:
 def _day(week: Week, weekday: int) -> DayCell:
     return DayCell(
         tuple(
-            DayEntry(session.title, size(session), session.role in ("race", "tune_up"))
+            DayEntry(
+                title=session.title,
+                size=short_size(session),
+                clock=words.clock(session.start_time) if session.start_time else "",
+                race=session.role in ("race", "tune_up"),
+            )
             for session in week.sessions
             if session.date.weekday() == weekday and not session.cancelled
         )

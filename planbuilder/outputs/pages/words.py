@@ -62,6 +62,11 @@ def sentence(text: str) -> Markup:
     return both(text if text[-1] in ".!?:" else text + ".")
 
 
+def heading(text: str) -> Markup:
+    """A name that begins a line."""
+    return both(text[:1].upper() + text[1:])
+
+
 def _in_both(say: Callable[[float, System], str], value: float) -> Markup:
     return span(say(value, "km"), say(value, "mi"))
 
