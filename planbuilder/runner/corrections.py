@@ -56,8 +56,8 @@ def correct(
     said = [ground.said] if ground.said else []
     if heat is not None and heat > _WORTH_SAYING:
         said.append(
-            f"the day was warm ({result.temperature_c:.0f} °C), which we count as "
-            f"{units.say_minutes(result.time_s * (1 - 1 / (1 + heat)))}"
+            f"the air was at {result.temperature_c:.0f} °C, which we count as "
+            f"{units.say_minutes(result.time_s * (1 - 1 / (1 + heat)))} it cost"
         )
     short = result.time_s < RIEGEL_QUICKEST_S
     return Corrected(
@@ -89,7 +89,8 @@ def _ground(result: Result, courses: Mapping[str, Course], limits: Limits) -> _G
     course = courses.get(result.course)
     if course is None or not course.known:
         return _Ground(1.0, 0.0, "", "the ground of its course is not known")
-    if abs(course.measured_m / result.distance_m - 1) > limits.number("runner.length_doubt"):
+    shorter, longer = limits.numbers("runner.length_doubt")
+    if not shorter <= course.measured_m / result.distance_m - 1 <= longer:
         measured = units.length_mark(course.measured_m)
         return _Ground(1.0, 0.0, "", f"its course file measures {measured}, which is another distance")
     factor = course_time_factor(course.grade, DEFAULT_MODEL)

@@ -96,9 +96,8 @@ def _band(
     effort = _race_effort(race_distance_m) if name == "race effort" else name
     rpe_low, rpe_high = limits.table("runner.band_effort")[effort]
     fast, slow, why = None, None, "by effort: there is no fresh result to take a pace from"
-    shares = limits.table("runner.band_speed")
-    if speeds is not None and name in shares:
-        fast, slow, why = _by_threshold(shares[name], speeds)
+    if speeds is not None and name in limits.table("runner.band_speed"):
+        fast, slow, why = _by_threshold(_shares(name, speeds, form, runner, limits), speeds)
     elif speeds is not None:
         distance_m, share = limits.table("runner.band_race")[_tolerance_of(effort)]
         pace = None
@@ -121,6 +120,21 @@ def _band(
         heart_rate_high=heart_high,
         why=why,
     )
+
+
+def _shares(
+    name: BandName, speeds: _Speeds, form: Form, runner: RunnerSettings, limits: Limits
+) -> tuple[float, float]:
+    """Shares of threshold speed of a band, held down by what the runner could race above threshold."""
+    low, high = limits.table("runner.band_speed")[name]
+    ceiling = limits.table("runner.band_ceiling").get(name)
+    if ceiling is None:
+        return low, high
+    slow_m, quick_m, above = ceiling
+    slow_mps = 1000 / _predicted_s_per_km(form, runner, slow_m, limits)
+    quick_mps = 1000 / _predicted_s_per_km(form, runner, quick_m, limits)
+    quickest = (1 + above) * quick_mps / speeds.threshold_mps
+    return min(low, slow_mps / speeds.threshold_mps), min(high, quickest)
 
 
 def _by_threshold(shares: tuple[float, float], speeds: _Speeds) -> tuple[float, float, str]:
