@@ -116,6 +116,17 @@ def _first(options: list[MainSet], target_s: float) -> MainSet:
     return max(within, key=lambda option: (option.total_s, option.repeats))
 
 
+def _one_step_up(options: list[MainSet], last: MainSet) -> MainSet | None:
+    """The smallest set that is longer than the last one in all, by a quarter at most."""
+    longer = [
+        option
+        for option in options
+        if last.total_s < option.total_s <= last.total_s * 1.25
+        and not (option.repeats > last.repeats and option.seconds > last.seconds)
+    ]
+    return min(longer, key=lambda option: (option.total_s, -option.seconds), default=None)
+
+
 def _next(options: list[MainSet], target_s: float, last: MainSet) -> MainSet:
     """One step on from the last set: more repeats or longer ones, never both, and never the same again."""
     allowed = [
@@ -126,7 +137,7 @@ def _next(options: list[MainSet], target_s: float, last: MainSet) -> MainSet:
         and not (option.repeats > last.repeats and option.seconds > last.seconds)
     ]
     if not allowed:
-        return last if last in options else _first(options, target_s)
+        return _one_step_up(options, last) or (last if last in options else _first(options, target_s))
 
     def strangeness(option: MainSet) -> tuple[float, float, float]:
         short_of_target = (target_s - option.total_s) / target_s

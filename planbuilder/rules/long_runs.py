@@ -18,6 +18,7 @@ from planbuilder.rules.parts import (
     ROLLING,
     doing_words,
     dose_of,
+    grown_s,
     make_step,
     minutes_of,
     pace_of,
@@ -162,7 +163,8 @@ def write_hill_finish(order: Order, template: Template, limits: Limits) -> Writt
     demand = _climb_demand(order)
     chosen = uphill(order, template, grade_asked(template, demand, limits))
     climb_s = _climb_s(order, demand, limits)
-    turn = min(order.occurrence + (1 if order.phase == "specific" and order.occurrence == 0 else 0), 2)
+    turn = order.occurrence + (1 if order.phase == "specific" and order.occurrence == 0 else 0)
+    turn = min(turn, 2) if turn % 2 == 0 or turn < 2 else 1
     effort = _FINISH_RPE[turn]
     room_s = _work_room(order, template, total_s)
     down_s = round_recovery(climb_s * 1.1)
@@ -239,9 +241,7 @@ def _work_room(order: Order, template: Template, total_s: float) -> float:
         high_s = 0.15 * total_s
     else:
         low, high = template.work_minutes.of(order.level)
-        start, grows = dose_of(order, template)
-        high_s = 60 * (low + min(start + grows * order.occurrence, 1.0) * (high - low))
-        high_s = max(high_s, low * 60)
+        high_s = grown_s(order, template, low, high)
     return min(high_s, order.work_limit_s if order.work_limit_s is not None else high_s)
 
 
@@ -375,8 +375,9 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
             rehearsed.append((max(flat.start_m, flat.end_m - run_m), flat.end_m))
     work = [step for _, steps in sorted(pieces, key=lambda piece: piece[0]) for step in steps]
     lead_s = max(total_s - sum(step.duration_s or 0 for step in work) - _END_S, 1200.0)
+    where = "on the course itself if it can be reached, " if order.occurrence else ""
     steps = [
-        _easy(order, limits, 900.0, f"very easy to begin, {template.cue}", first=True, ground=FLAT),
+        _easy(order, limits, 900.0, f"very easy to begin, {where}{template.cue}", first=True, ground=FLAT),
         _easy(order, limits, lead_s - 900.0, "easy on the flat", ground=FLAT),
         *work,
         _home(_END_S),

@@ -193,6 +193,17 @@ def dose_of(order: Order, template: Template) -> tuple[float, float]:
     return template.dose.get(order.phase, 0.5), template.grows
 
 
+def grown_s(order: Order, template: Template, low_min: float, high_min: float) -> float:
+    """Seconds of a part in one piece: a minute more each time at least; at the top it goes back one step."""
+    start, grows = dose_of(order, template)
+    span_s = (high_min - low_min) * 60
+    step_s = max(grows * span_s, 60.0) if grows else 0.0
+    wanted_s = start * span_s + step_s * order.occurrence
+    if step_s and wanted_s >= span_s + step_s and int((wanted_s - span_s) / step_s) % 2:
+        wanted_s = span_s - step_s
+    return low_min * 60 + min(max(wanted_s, 0.0), span_s)
+
+
 def minutes_of(order: Order, template: Template) -> float:
     """Seconds of a session that is dosed as a whole: as ordered, else by level, phase and occurrence."""
     if order.duration_s is not None:
@@ -200,5 +211,4 @@ def minutes_of(order: Order, template: Template) -> float:
     if template.minutes is None:
         raise ValueError(f"{template.name} has no length of its own; the order must give one")
     low, high = template.minutes.of(order.level)
-    start, grows = dose_of(order, template)
-    return 60 * (low + min(start + grows * order.occurrence, 1.0) * (high - low))
+    return grown_s(order, template, low, high)

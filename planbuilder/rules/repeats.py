@@ -22,6 +22,7 @@ from planbuilder.rules.parts import (
     doing_words,
     dose_of,
     effort_of,
+    grown_s,
     make_step,
     minutes_of,
     pace_of,
@@ -310,16 +311,15 @@ def write_continuous(order: Order, template: Template, limits: Limits) -> Writte
         raise ValueError(f"{template.name} has no work_minutes")
     chosen = _chosen_ground(order, template, limits)
     low, high = template.work_minutes.of(order.level)
-    start, grows = dose_of(order, template)
-    wanted_s = 60 * (low + min(start + grows * order.occurrence, 1.0) * (high - low))
-    if order.previous is not None and order.previous.seconds + 120 <= high * 60:
-        wanted_s = max(wanted_s, min(order.previous.seconds + 120, high * 60))
+    wanted_s = _round_work(grown_s(order, template, low, high))
+    if order.previous is not None and order.previous.seconds == wanted_s and wanted_s - 120 >= low * 60:
+        wanted_s -= 120
     effort = effort_of(order, template)
     words = doing_words(template, chosen.ground)
     pace = pace_of(order, template.band, chosen.ground, limits)
 
     def write(room_s: float, short: bool) -> tuple[list[Step], MainSet]:
-        seconds = whole_minutes(max(min(wanted_s, room_s), 300.0))
+        seconds = _round_work(max(min(wanted_s, room_s), 300.0))
         work = make_step(
             "work", seconds, effort, words, ground=chosen.ground, pace_s_per_km=pace, band=template.band
         )
@@ -349,6 +349,11 @@ def write_continuous(order: Order, template: Template, limits: Limits) -> Writte
     )
 
 
+def _round_work(seconds: float) -> float:
+    """Whole minutes below half an hour, multiples of five from there."""
+    return whole_minutes(seconds, 1 if seconds < 1800 else 5)
+
+
 def _way_home(chosen: Chosen, work_s: float) -> Step:
     """Down from the top of a long climb."""
     words = chosen.back_words or "easy back down"
@@ -365,8 +370,7 @@ def write_downhill_start(order: Order, template: Template, limits: Limits) -> Wr
     if template.work_minutes is None:
         raise ValueError(f"{template.name} has no work_minutes")
     low, high = template.work_minutes.of(order.level)
-    start, grows = dose_of(order, template)
-    wanted_s = 60 * (low + min(start + grows * order.occurrence, 1.0) * (high - low))
+    wanted_s = grown_s(order, template, low, high)
     effort = effort_of(order, template)
     pace = pace_of(order, "race effort", FLAT, limits)
 

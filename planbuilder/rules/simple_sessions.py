@@ -20,6 +20,7 @@ from planbuilder.rules.parts import (
     doing_words,
     dose_of,
     effort_of,
+    grown_s,
     make_step,
     minutes_of,
     pace_of,
@@ -120,8 +121,7 @@ def write_progression(order: Order, template: Template, limits: Limits) -> Writt
     if template.minutes is None:
         raise ValueError(f"{template.name} needs minutes")
     low, high = template.minutes.of(order.level)
-    start, grows = dose_of(order, template)
-    wanted_s = 60 * (low + min(start + grows * order.occurrence, 1.0) * (high - low))
+    wanted_s = grown_s(order, template, low, high)
     total_s = max(whole_minutes(min(wanted_s, order.duration_s or wanted_s), 5), 1500.0)
     pace = pace_of(order, template.band, FLAT, limits)
     third_s = whole_minutes((total_s - end_s) / 3)
