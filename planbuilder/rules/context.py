@@ -1,0 +1,310 @@
+"""Everything the rules look at besides the weeks themselves.
+
+Receives: settings, limits, form, demands.
+Gives: ``RuleContext`` and ``Breach``, and small questions about sessions that all rules ask in the same words.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from planbuilder.demands.types import CourseDemands
+from planbuilder.plan.types import Session, Week
+from planbuilder.race.types import GoalCheck
+from planbuilder.rules.phases import Frame, frames
+from planbuilder.rules.safety import Allowed, allowed_for, careful
+from planbuilder.runner.types import Form, Level, Paces
+from planbuilder.runner.volume import trusted_volume
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.models import WEEKDAYS, RaceSettings, RunnerSettings, TrainingSettings, TuneUp
+from planbuilder.units import run_mark
+
+
+@dataclass(frozen=True, slots=True)
+class Breach:
+    """A broken limit, or a limit's exception that was used, with both numbers."""
+
+    rule: str
+    session: str | None
+    date: dt.date | None
+    text: str  # a sentence with unit marks
+    excepted: bool = False  # the rule allows this; it becomes a note of the plan
+
+
+@dataclass(frozen=True, slots=True)
+class Baseline:
+    """What a runner really ran before the block."""
+
+    weekly_m: float  # mean of the last 4 weeks
+    longest_m: float  # of the last 30 days
+    work_s: float  # a week at RPE 5 and above
+    climb_m: float  # a week
+    assumed: tuple[str, ...] = ()  # sentences on what was missing or contradicted itself
+
+
+@dataclass(frozen=True)
+class RuleContext:
+    """Who the weeks are for and what they count back to."""
+
+    race: RaceSettings
+    training: TrainingSettings
+    runner: RunnerSettings
+    first_day: dt.date
+    level: Level
+    form: Form
+    paces: Paces
+    demands: CourseDemands
+    goal: GoalCheck
+    limits: Limits
+    baseline: Baseline
+    finish_well: bool = False  # too short a runway: no time goal, at most one hard session a week
+    done: tuple[Session, ...] = ()  # what was really run before the first week, newest last
+
+    @cached_property
+    def allowed(self) -> Allowed:
+        """What safety leaves to this runner."""
+        return allowed_for(self.runner, self.training, self.limits, race_distance_m=self.race.distance_m)
+
+    @cached_property
+    def careful(self) -> bool:
+        """Whether the rules for novices, minors and recent injuries hold."""
+        return careful(self.runner, self.level)
+
+    @cached_property
+    def older(self) -> bool:
+        """Whether the rules from 50 hold."""
+        return self.runner.age is not None and self.runner.age >= 50
+
+    @cached_property
+    def frames(self) -> tuple[Frame, ...]:
+        """The calendar weeks of the block with their phases."""
+        low, high = self.by_distance("taper.days")
+        return frames(
+            self.first_day,
+            self.race.date,
+            race_distance_m=self.race.distance_m,
+            limits=self.limits,
+            taper_days=(float(low), float(high)),
+        )
+
+    @cached_property
+    def phase_weeks(self) -> tuple[int, int, int, int]:
+        """Weeks of base, build, specific and taper."""
+        count = Counter(frame.phase for frame in self.frames if not frame.stub)
+        return count["base"], count["build"], count["specific"], count["taper"]
+
+    @cached_property
+    def easy_days(self) -> int:
+        """Easy days between hard sessions."""
+        if self.runner.easy_days_after_hard is not None:
+            return self.runner.easy_days_after_hard
+        return int(self.limits.number("day.easy_days_from_50")) if self.older else 1
+
+    @cached_property
+    def tune_ups(self) -> tuple[TuneUp, ...]:
+        """Entered tune-up races of the squad and of this runner, by date."""
+        both = {(race.date, race.name): race for race in (*self.training.tune_ups, *self.runner.tune_ups)}
+        return tuple(
+            sorted(
+                (
+                    race
+                    for race in both.values()
+                    if race.entered and self.first_day <= race.date < self.race.date
+                ),
+                key=lambda race: (race.date, race.name),
+            )
+        )
+
+    @cached_property
+    def away(self) -> frozenset[dt.date]:
+        """Days away from normal training."""
+        return frozenset(
+            trip.first_day + dt.timedelta(days=day)
+            for trip in self.runner.away
+            for day in range((trip.last_day - trip.first_day).days + 1)
+        )
+
+    @cached_property
+    def club_days(self) -> frozenset[str]:
+        """Weekdays of the club nights this runner attends."""
+        nights = {night.day for night in self.training.club_nights}
+        chosen = self.runner.club_nights
+        return frozenset(nights & set(self.runner.days if chosen is None else chosen))
+
+    @cached_property
+    def hard_limit(self) -> int:
+        """Hard sessions a week."""
+        if not self.allowed.anything_above_easy:
+            return 0
+        table = self.limits.numbers("day.hard_sessions")
+        most = int(table[min(len(self.running_days), len(table)) - 1])
+        if self.level == "novice":
+            most = max(1, most - 1)
+        if self.allowed.minor:
+            most = min(most, int(self.limits.number("day.hard_sessions_minor")))
+        return min(most, 1) if self.finish_well else most
+
+    @cached_property
+    def running_days(self) -> tuple[str, ...]:
+        """Weekdays on which this runner can run, club nights included, Monday first."""
+        return tuple(day for day in WEEKDAYS if day in self.runner.days or day in self.club_days)
+
+    def by_distance(self, name: str, distance_m: float | None = None) -> Any:
+        """The entry of a limit that is kept by race distance: that of the nearest longer distance."""
+        cache = self.__dict__.setdefault("_by_distance", {})
+        distance_m = self.race.distance_m if distance_m is None else distance_m
+        if (name, distance_m) not in cache:
+            table = self.limits.table(name)
+            keys = sorted(table, key=float)
+            cache[name, distance_m] = table[
+                next((key for key in keys if distance_m <= float(key) * 1.02), keys[-1])
+            ]
+        return cache[name, distance_m]
+
+    def tune_up_on(self, date: dt.date) -> TuneUp | None:
+        """The tune-up race of a day."""
+        return next((race for race in self.tune_ups if race.date == date), None)
+
+    def days_to_race(self, date: dt.date) -> int:
+        """Days from a date to race day."""
+        return (self.race.date - date).days
+
+
+# Questions about sessions --------------------------------------------------------------------------------
+
+
+def is_race(session: Session) -> bool:
+    """Whether it is the race or a tune-up race."""
+    return session.role in ("race", "tune_up")
+
+
+def is_run(session: Session) -> bool:
+    """Whether it is run at all."""
+    return session.role not in ("strength", "cross") and session.kind not in ("strength", "cross_training")
+
+
+def is_training_run(session: Session) -> bool:
+    """Whether it is a run and no race."""
+    return is_run(session) and not is_race(session)
+
+
+def is_easy(session: Session) -> bool:
+    """Whether a day with this session counts as an easy day; a few strides are allowed in it."""
+    return not session.hard and session.role not in ("long", "race", "tune_up") and session.work_s <= 360
+
+
+def top_rpe(session: Session) -> float:
+    """The hardest effort of any step."""
+    return max((step.effort_rpe[1] for step in session.steps), default=0.0)
+
+
+def starts(session: Session) -> dt.datetime | None:
+    """Date and clock time of the start, where it has one."""
+    return None if session.start_time is None else dt.datetime.combine(session.date, session.start_time)
+
+
+def hours_between(first: Session, second: Session) -> float:
+    """Hours from start to start; a session without a clock time is taken at the other one's hour."""
+    early, late = starts(first), starts(second)
+    if early is None or late is None:
+        return (second.date - first.date).days * 24.0
+    return (late - early).total_seconds() / 3600
+
+
+def sessions_between(weeks: Sequence[Week], first: dt.date, last: dt.date) -> Iterator[Session]:
+    """Sessions from one date to another, both included; only the weeks that touch them are walked."""
+    for week in weeks:
+        if week.last_day < first or week.first_day > last:
+            continue
+        for session in week.sessions:
+            if first <= session.date <= last and not session.cancelled:
+                yield session
+
+
+def recent(weeks: Sequence[Week], index: int, days: int) -> Iterator[Session]:
+    """Sessions of the weeks that end at ``index``, back to ``days`` before that week."""
+    start = weeks[index].first_day - dt.timedelta(days=days)
+    for position in range(max(0, index - days // 7 - 1), index + 1):
+        for session in weeks[position].sessions:
+            if session.date >= start and not session.cancelled:
+                yield session
+
+
+def away_days(week: Week, context: RuleContext) -> int:
+    """How many days of a week are spent away."""
+    return sum(
+        week.first_day + dt.timedelta(days=day) in context.away
+        for day in range((week.last_day - week.first_day).days + 1)
+    )
+
+
+def is_stub(week: Week) -> bool:
+    """Whether it is a short first week."""
+    return week.first_day.weekday() != 0
+
+
+def has_tune_up(week: Week) -> bool:
+    """Whether a tune-up race falls in it."""
+    return any(session.role == "tune_up" for session in week.sessions)
+
+
+def is_loaded(week: Week, context: RuleContext) -> bool:
+    """Neither recovery, taper, tune-up, absence nor a short first week."""
+    return not (
+        week.recovery
+        or week.phase in ("taper", "after")
+        or context.days_to_race(week.last_day) <= 13
+        or is_stub(week)
+        or has_tune_up(week)
+        or away_days(week, context) > 0
+    )
+
+
+def baseline_of(
+    runner: RunnerSettings,
+    training: TrainingSettings,
+    limits: Limits,
+    *,
+    level: Level,
+    easy_s_per_km: float,
+    longest_s: float,
+) -> Baseline:
+    """What the block starts from: what was really run, held to what the days can hold.
+
+    ``longest_s`` is the longest a run may last for this race distance.
+    """
+    volume = trusted_volume(runner, limits)
+    days = [day for day in WEEKDAYS if day in runner.days or day in (runner.club_nights or ())]
+    most = len(days) if not careful(runner, level) else min(len(days), 5)
+    if len(days) == 7:
+        most = min(most, 7)
+    seconds = sorted((min(longest_s, runner.minutes.get(day, 24 * 60) * 60.0) for day in days), reverse=True)
+    holds_m = sum(seconds[:most]) / easy_s_per_km * 1000 * 0.92
+    weekly_m, assumed = volume.weekly_distance_m, ()
+    if weekly_m > holds_m:
+        assumed = (
+            f"Your days and the longest run for this distance hold about {run_mark(holds_m)} a week, "
+            f"less than your {run_mark(weekly_m)}; the plan starts from the lower figure.",
+        )
+        weekly_m = holds_m
+    nights = {night.day for night in training.club_nights} & set(days)
+    attended = nights if runner.club_nights is None else nights & set(runner.club_nights)
+    if runner.fast_minutes is not None:
+        work_s = runner.fast_minutes * 60.0
+    elif attended:
+        work_s = len(attended) * float(limits.table("load.club_night_work")[level]) * 60
+    else:
+        work_s = float(limits.table("load.work_start")[level]) * 60
+    climb_m = runner.weekly_climb_m
+    return Baseline(
+        weekly_m=weekly_m,
+        longest_m=volume.longest_run_m,
+        work_s=work_s,
+        climb_m=limits.number("load.climb_start") * weekly_m / 1000 if climb_m is None else climb_m,
+        assumed=assumed,
+    )

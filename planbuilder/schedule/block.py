@@ -1,0 +1,69 @@
+"""The whole block, week after week.
+
+Receives: a ``Request``.
+Gives: a ``Schedule``. The work is linear in the number of weeks.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from planbuilder.rules.checks_load import run_time_cap_s
+from planbuilder.rules.context import Baseline, RuleContext, baseline_of
+from planbuilder.rules.tune_ups import no_hard_days, plan_tune_ups
+from planbuilder.schedule.course_work import plan_descents, plan_long_runs
+from planbuilder.schedule.load import week_kinds
+from planbuilder.schedule.state import Planner
+from planbuilder.schedule.notes import notes_of
+from planbuilder.schedule.types import Request, Schedule
+from planbuilder.schedule.week import BlockPlan, plan_week
+
+
+def rule_context(request: Request) -> RuleContext:
+    """What the rules look at for this runner."""
+    start = RuleContext(
+        race=request.race,
+        training=request.training,
+        runner=request.runner,
+        first_day=request.first_day,
+        level=request.level,
+        form=request.form,
+        paces=request.paces,
+        demands=request.demands,
+        goal=request.race_plan.goal,
+        limits=request.limits,
+        baseline=Baseline(0.0, 0.0, 0.0, 0.0),
+        done=request.done,
+    )
+    baseline = baseline_of(
+        request.runner,
+        request.training,
+        request.limits,
+        level=request.level,
+        easy_s_per_km=request.paces.easy_s_per_km,
+        longest_s=run_time_cap_s(start),
+    )
+    return replace(start, baseline=baseline, finish_well=finish_well(request, baseline))
+
+
+def finish_well(request: Request, baseline: Baseline) -> bool:
+    """Whether the runway is too short for a time goal."""
+    return False
+
+
+def make_schedule(request: Request) -> Schedule:
+    """The plan of weeks for one runner."""
+    context = rule_context(request)
+    tune_ups = plan_tune_ups(context)
+    planner = Planner(
+        request=request, context=context, tune_ups=tune_ups, no_hard=no_hard_days(context, tune_ups)
+    )
+    kinds = week_kinds(context)
+    block = BlockPlan(kinds, plan_long_runs(planner, kinds), plan_descents(planner, kinds), {})
+    for index in range(len(context.frames)):
+        week = plan_week(planner, index, block)
+        planner.weeks.append(week)
+        for session in week.sessions:
+            planner.remember(session)
+    weeks = tuple(planner.weeks)
+    return Schedule(weeks, notes_of(planner, weeks), (), refused=False)

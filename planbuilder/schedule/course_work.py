@@ -1,0 +1,190 @@
+"""Course demands become sessions: which long run of which week finishes on hills, where descents stand.
+
+Receives: a ``Planner`` and the kinds of the weeks.
+Gives: for every week a ``Want`` for its long run, and the weeks of the downhill exposures.
+
+That a course turns into sessions in this way is common practice among coaches; no trial compares it with the
+same training on any ground. It never changes how far a week goes.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from planbuilder.demands.types import Demand, DemandKind
+from planbuilder.rules.phases import Frame
+from planbuilder.schedule.load import WeekKind
+from planbuilder.schedule.orders import Want
+from planbuilder.schedule.state import Planner
+from planbuilder.schedule.words import why_for
+from planbuilder.settings.models import WEEKDAYS
+
+LATE: tuple[DemandKind, ...] = ("late_climb", "hilly_finish")
+DESCENTS: tuple[DemandKind, ...] = ("downhill_start", "long_descent", "net_downhill", "downhill_race")
+
+
+def long_date(planner: Planner, frame: Frame) -> dt.date:
+    """The day the long run would stand on."""
+    day = WEEKDAYS.index(planner.request.runner.long_run_day)
+    return (
+        frame.last_day
+        if frame.last_day.weekday() < day
+        else frame.first_day + dt.timedelta(days=day - frame.first_day.weekday())
+    )
+
+
+def late_demand(planner: Planner) -> Demand | None:
+    """What long runs with a hill finish answer."""
+    demands = planner.request.demands
+    found = [demand for kind in LATE if (demand := demands.first(kind)) is not None]
+    late = [demand for demand in found if demand.kind == "hilly_finish" or demand.share_done >= 0.5]
+    return late[0] if late else None
+
+
+def wants_descents(planner: Planner) -> bool:
+    """Whether the course asks for practice in running down."""
+    demands = planner.request.demands
+    return planner.can_descend and (demands.has(*DESCENTS) or demands.course_class == "very hilly")
+
+
+def plan_long_runs(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Want]:
+    """A want for the long run of every loaded week in build and specific that is not simply easy."""
+    context, frames = planner.context, planner.context.frames
+    if not context.allowed.anything_above_easy:
+        return {}
+    loaded = [
+        number
+        for number, (frame, kind) in enumerate(zip(frames, kinds, strict=True))
+        if kind == "loaded" and frame.phase in ("build", "specific")
+    ]
+    found: dict[int, Want] = {}
+    if late_demand(planner) is not None and planner.can_climb:
+        _hill_finishes(planner, loaded, found)
+    _goal_efforts(planner, loaded, found)
+    _rolling(planner, kinds, found)
+    return found
+
+
+def _want(planner: Planner, frame: Frame, kind: str, demand: Demand | None, *, decisive: bool) -> Want:
+    return Want(kind, "long", why_for(planner, kind, frame.phase, demand), demand, decisive=decisive)
+
+
+def _hill_finishes(planner: Planner, loaded: Sequence[int], found: dict[int, Want]) -> None:
+    context = planner.context
+    demand = late_demand(planner)
+    low, high = (int(day) for day in context.by_distance("course_work.simulation_window"))
+    days = {number: context.days_to_race(long_date(planner, context.frames[number])) for number in loaded}
+    near_race = [context.days_to_race(plan.race.date) for plan in planner.tune_ups if plan.raced]
+    fits = [
+        number
+        for number in loaded
+        if low <= days[number] <= high
+        and all(not 0 <= race - days[number] <= 9 for race in near_race)
+        and context.frames[number].phase == "specific"
+    ]
+    last = None
+    if fits:
+        last = fits[-1]
+        simple = context.finish_well or (context.level == "novice" and len(loaded) < 4)
+        kind = "hill_finish_long_run" if simple else "race_simulation"
+        found[last] = _want(planner, context.frames[last], kind, demand, decisive=True)
+    gap = int(context.limits.number("course_work.hill_finish_gap"))
+    most = 2 if len(context.frames) < 10 else 4
+    for number in reversed(loaded):
+        if len(found) >= most or (last is not None and days[number] - days[last] < gap):
+            continue
+        if last is None and days[number] < low:
+            continue
+        found[number] = _want(
+            planner, context.frames[number], "hill_finish_long_run", demand, decisive=len(found) < 3
+        )
+        last = number
+
+
+def _goal_efforts(planner: Planner, loaded: Sequence[int], found: dict[int, Want]) -> None:
+    """A marathoner's long runs with race effort, and those of a long flat course."""
+    context, demands = planner.context, planner.request.demands
+    marathon = context.race.distance_m > 30_000
+    if context.finish_well or not (marathon or (context.race.distance_m > 16_000)):
+        return
+    demand = demands.first("long_flat")
+    specific = [number for number in loaded if context.frames[number].phase == "specific"]
+    late_build = [number for number in loaded if context.frames[number].phase == "build"][-1:]
+    weeks = [*late_build, *specific] if marathon else specific
+    wanted = 3 if marathon else 1 if found else 2
+    lowest = 10 if not marathon else 14
+    for number in reversed(weeks):
+        if wanted <= 0:
+            return
+        if number in found or (number + 1 in found and not marathon):
+            continue
+        if number + 1 in found and found[number + 1].kind == "long_run_goal_effort":
+            continue
+        if context.days_to_race(long_date(planner, context.frames[number])) < lowest:
+            continue
+        found[number] = _want(
+            planner, context.frames[number], "long_run_goal_effort", demand, decisive=marathon
+        )
+        wanted -= 1
+
+
+def _rolling(planner: Planner, kinds: Sequence[WeekKind], found: dict[int, Want]) -> None:
+    """Rolling ground under every second long run that has nothing else in it."""
+    demands, context = planner.request.demands, planner.context
+    hilly = demands.course_class in ("rolling", "hilly", "very hilly")
+    if not (hilly or demands.has("rolling", "early_hills")) or not (
+        planner.can_climb and planner.can_descend
+    ):
+        return
+    demand = demands.first("rolling") or demands.first("early_hills")
+    last = -2
+    for number, kind in enumerate(kinds):
+        frame = context.frames[number]
+        if kind not in ("loaded", "recovery") or number in found or number - last < 2:
+            continue
+        if frame.phase == "base" and demands.course_class == "rolling":
+            continue
+        if context.days_to_race(frame.last_day) < 11 or kind == "recovery":
+            continue
+        found[number] = _want(planner, frame, "rolling_long_run", demand, decisive=False)
+        last = number
+
+
+def plan_descents(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Want]:
+    """Weeks with descents at race effort: two to four, the last one in its window."""
+    if not wants_descents(planner):
+        return {}
+    context, demands = planner.context, planner.request.demands
+    low, high = (int(day) for day in context.by_distance("course_work.descent_last"))
+    demand = next((found for kind in DESCENTS if (found := demands.first(kind)) is not None), None)
+    open_weeks = [
+        number
+        for number, kind in enumerate(kinds)
+        if kind == "loaded" and context.frames[number].phase in ("build", "specific")
+    ]
+    near = [
+        number
+        for number in open_weeks
+        if low <= context.days_to_race(context.frames[number].first_day + dt.timedelta(days=3)) <= high
+    ]
+    if not near:
+        near = open_weeks[-1:]
+    if not near:
+        return {}
+    chosen = [near[-1]]
+    for number in reversed(open_weeks):
+        if len(chosen) < 3 and chosen[-1] - number >= 2:
+            chosen.append(number)
+    if len(chosen) < 2:
+        chosen += [number for number in reversed(open_weeks) if number < chosen[-1]][:1]
+    found = {}
+    for number in chosen:
+        frame = context.frames[number]
+        start = demands.has("downhill_start") and number == chosen[0] and len(chosen) > 1
+        kind = "downhill_start" if start and frame.phase == "specific" else "controlled_downhill"
+        wanted = demands.first("downhill_start") if kind == "downhill_start" else demand
+        found[number] = Want(
+            kind, "key", why_for(planner, kind, frame.phase, wanted), wanted, decisive=number == chosen[0]
+        )
+    return found

@@ -1,0 +1,223 @@
+"""Days: a search for the best legal week.
+
+Receives: the sessions a week should hold, the days there are, what stands on the days around.
+Gives: placements, best first. Every placement keeps the limits on spacing; wishes only cost.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from planbuilder.plan.types import Session
+from planbuilder.plan.walk import HARD_DESCENT_S
+from planbuilder.rules.checks_days import LONG_GAP_KINDS
+from planbuilder.rules.context import is_easy, is_run
+from planbuilder.rules.orders import Draft
+from planbuilder.schedule.state import Planner
+from planbuilder.settings.models import WEEKDAYS
+
+DAY: Final = dt.timedelta(days=1)
+LONG_DAY_COST: Final = 10.0
+OFF_CLUB_COST: Final = 2.0
+CROWDED_COST: Final = 1.0
+MOVED_COST: Final = 0.4
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A session that needs a good day."""
+
+    draft: Draft
+    long: bool
+    fixed: dt.date | None = None  # a club night of a given kind
+
+    @property
+    def heavy(self) -> bool:
+        """Whether the next hard session waits three days."""
+        draft = self.draft
+        return draft.hard and (draft.kind in LONG_GAP_KINDS or draft.descent_work_s >= HARD_DESCENT_S)
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """The days of a week and what stands around them."""
+
+    open_days: tuple[dt.date, ...]  # runs may stand here
+    club: frozenset[dt.date]
+    races: frozenset[dt.date]  # raced or easy tune-ups, the race
+    before: tuple[Session, ...]  # sessions of the week before, by date
+    no_hard: frozenset[dt.date]
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """A day for every piece, in their order."""
+
+    dates: tuple[dt.date, ...]
+    cost: float
+
+
+def placements(planner: Planner, board: Board, pieces: Sequence[Piece]) -> list[Placement]:
+    """Every legal way to place the pieces, best first."""
+    found = [
+        Placement(dates, _cost(planner, board, pieces, dates)) for dates in _legal(planner, board, pieces)
+    ]
+    return sorted(found, key=lambda placement: (placement.cost, placement.dates))
+
+
+def _legal(planner: Planner, board: Board, pieces: Sequence[Piece]) -> Iterator[tuple[dt.date, ...]]:
+    choices = [_choices(planner, board, piece) for piece in pieces]
+    pairs = [(first, second) for first in range(len(pieces)) for second in range(first + 1, len(pieces))]
+    allowed = {
+        (first, second): {
+            (one, two)
+            for one in choices[first]
+            for two in choices[second]
+            if one != two and _apart(planner, pieces[first], one, pieces[second], two)
+        }
+        for first, second in pairs
+    }
+
+    def grow(chosen: tuple[dt.date, ...]) -> Iterator[tuple[dt.date, ...]]:
+        at = len(chosen)
+        if at == len(pieces):
+            yield chosen
+            return
+        for date in choices[at]:
+            if all((earlier, date) in allowed[number, at] for number, earlier in enumerate(chosen)):
+                yield from grow((*chosen, date))
+
+    return grow(())
+
+
+def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
+    minutes = planner.request.runner.minutes
+    found = []
+    for date in board.open_days:
+        if piece.fixed is not None and date != piece.fixed:
+            continue
+        if piece.draft.hard and date in board.no_hard:
+            continue
+        most = minutes.get(WEEKDAYS[date.weekday()])
+        if most is not None and piece.draft.duration_s > most * 60:
+            continue
+        if date - DAY in board.races or date + DAY in board.races or date in board.races:
+            if piece.draft.hard or piece.long:
+                continue
+        if _after_earlier(planner, board, piece, date):
+            found.append(date)
+    return found
+
+
+def _after_earlier(planner: Planner, board: Board, piece: Piece, date: dt.date) -> bool:
+    """Whether the week before leaves this date free for the piece."""
+    for session in board.before:
+        days = (date - session.date).days
+        if days == 1 and is_run(session) and not is_easy(session):
+            return False
+        if piece.draft.hard and session.hard and session.role != "race":
+            heavy = (
+                session.kind in LONG_GAP_KINDS
+                or session.descent_work_s >= HARD_DESCENT_S
+                or (session.role == "tune_up" and session.distance_m >= 9_900)
+            )
+            if not _far_enough(planner, days, session.start_time, _clock(planner, date, board), heavy):
+                return False
+    return True
+
+
+def _clock(planner: Planner, date: dt.date, board: Board) -> dt.time | None:
+    return start_time(planner, date, club=date in board.club)
+
+
+def start_time(planner: Planner, date: dt.date, *, club: bool) -> dt.time | None:
+    """When a session of that day begins, where it is known."""
+    day = WEEKDAYS[date.weekday()]
+    if club:
+        return next((night.time for night in planner.request.training.club_nights if night.day == day), None)
+    return planner.request.runner.times.get(day)
+
+
+def _far_enough(
+    planner: Planner, days: int, first: dt.time | None, second: dt.time | None, heavy: bool
+) -> bool:
+    context = planner.context
+    if days - 1 < context.easy_days:
+        return False
+    hours = days * 24.0
+    if first is not None and second is not None:
+        hours += (second.hour - first.hour) + (second.minute - first.minute) / 60
+    return hours >= context.limits.number("day.hard_gap_long" if heavy else "day.hard_gap")
+
+
+def _apart(planner: Planner, one: Piece, first: dt.date, two: Piece, second: dt.date) -> bool:
+    if first > second:
+        one, first, two, second = two, second, one, first
+    days = (second - first).days
+    if days == 1:
+        return False
+    if not (one.draft.hard and two.draft.hard):
+        return True
+    clubs = planner.context.club_days
+
+    def clock(date: dt.date) -> dt.time | None:
+        return start_time(planner, date, club=WEEKDAYS[date.weekday()] in clubs)
+
+    return _far_enough(planner, days, clock(first), clock(second), one.heavy)
+
+
+def _cost(planner: Planner, board: Board, pieces: Sequence[Piece], dates: Sequence[dt.date]) -> float:
+    cost = 0.0
+    preferred = planner.request.runner.long_run_day
+    before = {session.kind: session.date.weekday() for session in board.before}
+    keys = sorted(date for piece, date in zip(pieces, dates, strict=True) if not piece.long)
+    free_club = [date for date in board.club if date in board.open_days]
+    for piece, date in zip(pieces, dates, strict=True):
+        if piece.long:
+            if WEEKDAYS[date.weekday()] != preferred:
+                cost += LONG_DAY_COST + 0.1 * (6 - date.weekday())
+            continue
+        if free_club and date not in board.club:
+            cost += OFF_CLUB_COST
+        if piece.draft.kind in before and before[piece.draft.kind] != date.weekday():
+            cost += MOVED_COST
+        cost += 0.05 * abs(date.weekday() - 1.5)
+    long_dates = [date for piece, date in zip(pieces, dates, strict=True) if piece.long]
+    ordered = sorted([*keys, *long_dates])
+    for first, second in zip(ordered, ordered[1:], strict=False):
+        if (second - first).days == 2:
+            cost += CROWDED_COST
+    return cost
+
+
+def choose_easy_days(
+    planner: Planner, board: Board, taken: Sequence[dt.date], long_date: dt.date | None, count: int
+) -> list[dt.date]:
+    """Days for the easy runs: club nights first, rest days kept on the same weekdays."""
+    free = [date for date in board.open_days if date not in taken and date not in board.races]
+    must = [date for date in free if date in board.club]
+    others = sorted(
+        (date for date in free if date not in board.club),
+        key=lambda date: (_rest_wish(date, long_date, board, taken, planner), date),
+    )
+    return sorted([*must, *others[: max(0, count - len(must))]])
+
+
+def _rest_wish(
+    date: dt.date, long_date: dt.date | None, board: Board, taken: Sequence[dt.date], planner: Planner
+) -> float:
+    """How much a day would rather be a rest day."""
+    wish = 0.0
+    preferred = WEEKDAYS.index(planner.request.runner.long_run_day)
+    if (date.weekday() - preferred) % 7 == 1:
+        wish += 3.0
+    if (preferred - date.weekday()) % 7 == 1:
+        wish += 1.5
+    if long_date is not None and abs((date - long_date).days) == 1:
+        wish += 1.0
+    if any(race - date == DAY for race in board.races):
+        wish += -0.5
+    return wish + 0.01 * date.weekday()

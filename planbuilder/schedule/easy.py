@@ -1,0 +1,136 @@
+"""Easy running fills a week up to its distance, in round minutes.
+
+Receives: the days for easy runs, what the key sessions already cover, the target.
+Gives: a draft for each of those days.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from planbuilder.plan.types import Phase
+from planbuilder.rules.orders import Draft
+from planbuilder.schedule.load import Target
+from planbuilder.schedule.orders import write_easy
+from planbuilder.schedule.state import Planner
+from planbuilder.settings.models import WEEKDAYS
+
+STEP_MIN = 5
+RECOVERY_MOST_MIN = 50
+STRIDES_S = 230.0  # work to keep free for a run with strides
+
+
+@dataclass(frozen=True, slots=True)
+class EasyDay:
+    """A day for an easy run."""
+
+    date: dt.date
+    kind: str
+    weight: float
+    most_min: int
+
+
+def easy_days(
+    planner: Planner,
+    dates: Sequence[dt.date],
+    hard_dates: Sequence[dt.date],
+    long_date: dt.date | None,
+    *,
+    phase: Phase,
+    club: frozenset[dt.date],
+    most_min: int,
+    strides: bool,
+    turn: int,
+) -> list[EasyDay]:
+    """Kind, weight and longest time of every easy day; short before and after hard days."""
+    found: list[EasyDay] = []
+    minutes = planner.request.runner.minutes
+    stressed = {*hard_dates, *([long_date] if long_date else [])}
+    strides_on = _strides_day(dates, stressed, club) if strides else None
+    for position, date in enumerate(dates):
+        day_most = min(most_min, minutes.get(WEEKDAYS[date.weekday()], most_min))
+        after = date - dt.timedelta(days=1) in stressed
+        before = date + dt.timedelta(days=1) in stressed
+        weight = 1.12 if not (after or before) else 0.95 if before and not after else 0.9
+        weight += 0.08 if (position + turn) % 2 else 0.0
+        kind = "group_easy" if date in club else "strides" if date == strides_on else "easy_run"
+        if kind == "easy_run" and after and date - dt.timedelta(days=1) in hard_dates:
+            kind = "recovery_run"
+        if kind == "strides" and phase == "base" and turn % 2 and planner.can_climb:
+            kind = "hill_sprints" if planner.context.level != "novice" else kind
+        found.append(EasyDay(date, kind, weight, day_most // STEP_MIN * STEP_MIN))
+    return found
+
+
+def _strides_day(
+    dates: Sequence[dt.date], stressed: set[dt.date], club: frozenset[dt.date]
+) -> dt.date | None:
+    """The freshest easy day: not right after a hard one."""
+    free = [date for date in dates if date not in club]
+    fresh = [date for date in free if date - dt.timedelta(days=1) not in stressed]
+    return (fresh or free or [None])[0]
+
+
+def fill(
+    planner: Planner, days: Sequence[EasyDay], phase: Phase, target: Target, covered_m: float
+) -> dict[dt.date, Draft]:
+    """Drafts for the easy days, so that the week comes as near to its aim as round minutes allow."""
+    if not days:
+        return {}
+    shortest = int(planner.context.limits.number("load.shortest_run"))
+    wanted_m = max(target.volume_m - covered_m, 0.0)
+    whole = wanted_m * planner.easy_s_per_km / 60_000
+    weights = sum(day.weight for day in days)
+    minutes = {
+        day.date: _held(round(whole * day.weight / weights / STEP_MIN) * STEP_MIN, shortest, day)
+        for day in days
+    }
+    drafts = {day.date: write_easy(planner, day.kind, minutes[day.date], phase) for day in days}
+    low = max(target.least_m * 1.002, target.volume_m - 450)
+    for _ in range(40):
+        total = covered_m + sum(draft.distance_m for draft in drafts.values())
+        if total > target.most_m * 0.9995 or total > target.volume_m + 900:
+            changed = _shorter(days, minutes, shortest)
+        elif total < low:
+            changed = _longer(days, minutes, drafts, total, target)
+        else:
+            break
+        if changed is None:
+            break
+        drafts[changed.date] = write_easy(planner, changed.kind, minutes[changed.date], phase)
+    return drafts
+
+
+def _held(minutes: int, shortest: int, day: EasyDay) -> int:
+    return max(min(minutes, day.most_min), min(shortest, max(day.most_min, 15)))
+
+
+def _shorter(days: Sequence[EasyDay], minutes: dict[dt.date, int], shortest: int) -> EasyDay | None:
+    able = [day for day in days if minutes[day.date] - STEP_MIN >= min(shortest, day.most_min)]
+    if not able:
+        return None
+    changed = max(able, key=lambda day: (minutes[day.date] / day.weight, day.date))
+    minutes[changed.date] -= STEP_MIN
+    return changed
+
+
+def _longer(
+    days: Sequence[EasyDay],
+    minutes: dict[dt.date, int],
+    drafts: Mapping[dt.date, Draft],
+    total_m: float,
+    target: Target,
+) -> EasyDay | None:
+    able = [
+        day
+        for day in days
+        if minutes[day.date] + STEP_MIN <= day.most_min
+        and total_m + drafts[day.date].distance_m * STEP_MIN / minutes[day.date] <= target.most_m
+    ]
+    if not able:
+        return None
+    changed = min(able, key=lambda day: (minutes[day.date] / day.weight, day.date))
+    minutes[changed.date] += STEP_MIN
+    return changed

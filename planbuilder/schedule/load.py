@@ -1,0 +1,265 @@
+"""The weekly load: which weeks are loaded and which are light, how far, how long the long run, how much work.
+
+Receives: a ``Planner`` and the frames of the block.
+Gives: the kind of every week, and a ``Target`` for the next one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from planbuilder.plan.types import Week
+from planbuilder.rules.checks_load import (
+    block_easy_share,
+    climb_cap,
+    easy_share_least,
+    level_before,
+    loaded_before,
+    loaded_limit,
+    peak_cap,
+    rise_cap,
+    run_time_cap_s,
+    taper_range,
+    two_week_cap,
+    work_cap,
+)
+from planbuilder.rules.context import RuleContext
+from planbuilder.rules.phases import Frame
+from planbuilder.schedule.state import Planner
+
+WeekKind = Literal["loaded", "recovery", "taper", "tune_up", "away", "stub"]
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """What a week aims at, and what it must not pass."""
+
+    kind: WeekKind
+    volume_m: float  # aim
+    least_m: float  # below this a limit is broken, 0 where there is none
+    most_m: float
+    long_s: float  # aim for the long run, 0: none
+    work_s: float  # most work
+    climb_m: float  # most climbing
+    run_cap_m: float  # longest run
+
+
+def week_kinds(context: RuleContext) -> tuple[WeekKind, ...]:
+    """Loaded or light, week by week: races, travel and the taper first, then recovery weeks between them."""
+    kinds: list[WeekKind] = [_fixed_kind(frame, context) for frame in context.frames]
+    most = loaded_limit(context)
+    start = 0
+    while start < len(kinds):
+        if kinds[start] != "loaded":
+            start += 1
+            continue
+        end = start
+        while end < len(kinds) and kinds[end] == "loaded":
+            end += 1
+        for position in _recovery_positions(end - start, most):
+            kinds[start + position] = "recovery"
+        start = end
+    return tuple(kinds)
+
+
+def _fixed_kind(frame: Frame, context: RuleContext) -> WeekKind:
+    if frame.phase == "taper" or context.days_to_race(frame.last_day) <= 13:
+        return "taper"
+    if frame.stub:
+        return "stub"
+    if any(context.tune_up_on(day) is not None for day in frame.days):
+        return "tune_up"
+    return "away" if any(day in context.away for day in frame.days) else "loaded"
+
+
+def _recovery_positions(length: int, most: int) -> list[int]:
+    """Where the light weeks stand in a run of weeks; the last loaded stretch is the longest."""
+    light = max(0, math.ceil((length - most) / (most + 1)))
+    if not light:
+        return []
+    loaded, chunks = length - light, light + 1
+    sizes = [loaded // chunks + (chunk >= chunks - loaded % chunks) for chunk in range(chunks)]
+    positions, at = [], 0
+    for size in sizes[:-1]:
+        at += size
+        positions.append(at)
+        at += 1
+    return positions
+
+
+def aim_factor(context: RuleContext) -> float:
+    """Peak week aimed at, as a multiple of the start."""
+    table = context.limits.table("load.aim")
+    start = context.baseline.weekly_m
+    return float(table[max((key for key in table if float(key) <= start), key=float)])
+
+
+def long_peak_m(planner: Planner) -> float:
+    """The longest run aimed at, metres: by distance and weekly load, held by time and by its share."""
+    context = planner.context
+    low, high = (float(value) for value in context.by_distance("load.long_peak_aim"))
+    peak_week = context.baseline.weekly_m * aim_factor(context)
+    share = min(max((peak_week - 30_000) / 50_000, 0.0), 1.0)
+    wanted = low + share * (high - low)
+    by_time = run_time_cap_s(context) / planner.long_s_per_km * 1000
+    guide = 0.47 if len(context.running_days) <= 3 else 0.42
+    wish = context.by_distance("load.long_peak_wish")
+    held = min(wanted, by_time, peak_week * guide)
+    if context.race.distance_m > 16_000:
+        least = min(float(wish[0]), float(wish[1]) * 60 / planner.long_s_per_km * 1000)
+        held = max(held, min(least, by_time, peak_week * 0.47))
+    return held
+
+
+def _progress(kinds: Sequence[WeekKind], index: int, until: int) -> float:
+    """How far a loaded week is on the way to the peak, 0 to 1."""
+    loaded = [position for position, kind in enumerate(kinds) if kind == "loaded" and position <= until]
+    if len(loaded) <= 1:
+        return 1.0
+    done = sum(position < index for position in loaded)
+    return min(done / (len(loaded) - 1), 1.0)
+
+
+def peak_position(kinds: Sequence[WeekKind]) -> int:
+    """The week of the peak load: three quarters of the way through the loaded weeks."""
+    loaded = [position for position, kind in enumerate(kinds) if kind == "loaded"]
+    return loaded[min(len(loaded) - 1, round(len(loaded) * 0.75))] if loaded else 0
+
+
+def target_for(
+    planner: Planner, shells: Sequence[Week], index: int, kinds: Sequence[WeekKind], run_cap_m: float
+) -> Target:
+    """What week ``index`` aims at; ``shells`` are the weeks so far with an empty one at the end."""
+    context = planner.context
+    kind, start = kinds[index], context.baseline.weekly_m
+    last = loaded_before(shells, index, context)
+    last_m = last[-1].distance_m if last else start
+    least = 0.0
+    if kind == "loaded":
+        volume, most = _loaded_volume(planner, shells, index, kinds)
+        if not any(not frame.stub for frame in context.frames[:index]):
+            least, high = (share * start for share in context.limits.numbers("load.first_week"))
+            volume, most = min(start, volume), min(most, high)
+    elif kind == "taper":
+        least, most = taper_range(shells, index, context)
+        volume = (least + most) / 2
+    elif kind == "stub":
+        days = len(context.frames[index].days)
+        volume = most = start * min(days / 7, 0.8)
+    else:
+        low, high = context.limits.numbers("load.recovery_share")
+        least, most = low * last_m, high * last_m
+        aim = context.limits.number("load.recovery_aim")
+        volume = last_m * (aim if kind == "recovery" else (low + aim) / 2)
+        if index == 0 or all(frame.stub for frame in context.frames[:index]):
+            first_low, first_high = context.limits.numbers("load.first_week")
+            most = min(most, first_high * start)
+    return Target(
+        kind=kind,
+        volume_m=volume,
+        least_m=least,
+        most_m=most,
+        long_s=_long_s(planner, shells, index, kinds, volume, run_cap_m),
+        work_s=_work_s(planner, shells, index, kind, volume),
+        climb_m=climb_cap(shells, index, context),
+        run_cap_m=run_cap_m,
+    )
+
+
+def _loaded_volume(
+    planner: Planner, shells: Sequence[Week], index: int, kinds: Sequence[WeekKind]
+) -> tuple[float, float]:
+    context = planner.context
+    start, factor = context.baseline.weekly_m, aim_factor(context)
+    peak = peak_position(kinds)
+    aim = start * (1 + (factor - 1) * _progress(kinds, index, peak))
+    if index > peak:
+        aim *= 0.96
+    cap = min(
+        rise_cap(level_before(shells, index, context), context),
+        two_week_cap(shells, index, context) if index >= 2 else math.inf,
+        max(peak_cap(shells, index, context), start),
+    )
+    return min(aim, cap * 0.995), cap
+
+
+def _long_s(
+    planner: Planner,
+    shells: Sequence[Week],
+    index: int,
+    kinds: Sequence[WeekKind],
+    volume_m: float,
+    run_cap_m: float,
+) -> float:
+    context = planner.context
+    pace = planner.long_s_per_km / 1000
+    cap_s = min(run_time_cap_s(context), run_cap_m * pace)
+    kind = kinds[index]
+    frame = context.frames[index]
+    last_longs = [
+        session.duration_s
+        for week in shells[:index]
+        if week.phase != "taper" and not week.recovery
+        for session in week.sessions
+        if session.role == "long"
+    ]
+    last_s = last_longs[-1] if last_longs else min(context.baseline.longest_m * pace, cap_s)
+    if kind == "loaded":
+        until = max(
+            (
+                position
+                for position, other in enumerate(kinds)
+                if other == "loaded"
+                and context.days_to_race(context.frames[position].last_day)
+                >= float(context.by_distance("taper.last_long")[0])
+            ),
+            default=index,
+        )
+        peak = long_peak_m(planner)
+        begin = min(context.baseline.longest_m, peak)
+        wanted = begin + (peak - begin) * min(1.0, 0.12 + 0.88 * _progress(kinds, index, until))
+        guide = 0.485 if len(context.running_days) <= 3 else 0.46
+        return min(wanted * pace, cap_s, volume_m * guide * pace)
+    if kind == "taper":
+        if frame.last_day >= context.race.date:
+            return 0.0
+        days = context.days_to_race(frame.last_day)
+        peak_s = max(last_longs, default=last_s)
+        most = float(context.by_distance("taper.long_week_before")) * 60
+        wanted = min(peak_s * 0.65, most) if days <= 10 else peak_s * 0.70
+        return min(wanted, cap_s, volume_m * 0.42 * pace)
+    if kind in ("stub", "away"):
+        return 0.0
+    return min(last_s * context.limits.number("load.recovery_long"), cap_s, volume_m * 0.45 * pace)
+
+
+def _work_s(planner: Planner, shells: Sequence[Week], index: int, kind: WeekKind, volume_m: float) -> float:
+    context = planner.context
+    if not context.allowed.anything_above_easy or kind == "stub":
+        return 0.0
+    limits = context.limits
+    last = loaded_before(shells, index, context)
+    last_s = last[-1].work_s if last else context.baseline.work_s
+    estimate_s = volume_m * planner.easy_s_per_km / 1000
+    cap = min(
+        work_cap(shells, index, context), estimate_s * (1 - easy_share_least(shells[index], context) - 0.01)
+    )
+    total = sum(week.duration_s for week in shells[:index]) + estimate_s
+    spent = sum(week.work_s for week in shells[:index])
+    cap = min(cap, max(0.0, total * (1 - block_easy_share(context) - 0.005) - spent))
+    aim = float(limits.table("load.work_aim")[context.level]) * 60
+    if context.race.distance_m > 30_000:
+        aim *= 1.5
+    if kind == "loaded":
+        return min(cap, max(aim, context.baseline.work_s))
+    if kind == "taper":
+        cut = limits.table("taper.work_cut")
+        race_week = context.frames[index].last_day >= context.race.date
+        floor = 7 * 60 if race_week else 10 * 60
+        return min(cap, max(last_s * float(cut["race_week" if race_week else "week_before"]), floor))
+    if kind == "tune_up":
+        return min(cap, max(last_s * 0.4, 10 * 60))
+    return min(cap, max(last_s * limits.number("load.recovery_work"), 10 * 60))

@@ -1,0 +1,174 @@
+"""A draft gets its day, its clock time, its id, its why: a ``Session``.
+
+Receives: drafts, wants, dates.
+Gives: sessions and the ``Week`` that holds them.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from planbuilder.plan.types import Ground, Phase, Reason, Role, Session, Step, Week
+from planbuilder.rules.context import is_training_run
+from planbuilder.rules.orders import Draft
+from planbuilder.rules.phases import Frame
+from planbuilder.rules.tune_ups import TuneUpPlan, goal_rpe
+from planbuilder.rules.write_session import write_session
+from planbuilder.schedule.days import start_time
+from planbuilder.schedule.orders import base_order
+from planbuilder.schedule.state import Planner
+from planbuilder.schedule.words import phase_word
+from planbuilder.settings.models import WEEKDAYS
+from planbuilder.units import run_mark
+
+ROLE_WORDS: dict[Role, str] = {"tune_up": "tune-up", "cross": "cross-training"}
+
+
+def session_of(
+    planner: Planner,
+    draft: Draft,
+    date: dt.date,
+    role: Role,
+    why: str,
+    reasons: Iterable[Reason] = (),
+    *,
+    start: dt.time | None = None,
+    place: str = "",
+) -> Session:
+    """The session of a draft; its id is given with its week."""
+    planner.written[id(draft.steps)] = draft
+    if role == "club":
+        night = next(
+            night for night in planner.request.training.club_nights if night.day == WEEKDAYS[date.weekday()]
+        )
+        start, place = night.time, night.place
+    elif start is None and role not in ("race", "tune_up"):
+        start = start_time(planner, date, club=False)
+    return Session(
+        id="",
+        role=role,
+        date=date,
+        start_time=start,
+        place=place,
+        kind=draft.kind,
+        title=draft.title,
+        steps=draft.steps,
+        distance_m=draft.distance_m,
+        duration_s=draft.duration_s,
+        hard=draft.hard,
+        work_s=draft.work_s,
+        hard_s=draft.hard_s,
+        climb_m=draft.climb_m,
+        descent_work_s=draft.descent_work_s,
+        course_specific=draft.course_specific,
+        rehearses_m=draft.rehearses_m,
+        why=why,
+        reasons=(*reasons, *draft.reasons),
+        caution=draft.caution,
+        substitute=draft.substitute,
+        fuelling=draft.fuelling,
+    )
+
+
+def race_session(planner: Planner) -> Session:
+    """The goal race."""
+    request = planner.request
+    race, plan = request.race, request.race_plan
+    open_answers = not planner.context.allowed.screened
+    easy = open_answers or not planner.context.allowed.hard
+    rpe = (2.0, 4.0) if easy else (goal_rpe(race.distance_m)[0], 10.0 if race.distance_m < 16_000 else 9.0)
+    duration = plan.finish_time_s or race.distance_m / 1000 * planner.easy_s_per_km
+    if easy:
+        duration = race.distance_m / 1000 * planner.easy_s_per_km
+    words = "as in the race plan: effort first, the clock second"
+    if open_answers:
+        words = "only once the health questions are answered; until then no harder than talking effort"
+    step = Step("race", 1, None, race.distance_m, rpe, None, Ground("any"), words)
+    start = dt.datetime.combine(race.date, race.start_time)
+    if request.runner.start_offset_s:
+        start += dt.timedelta(seconds=request.runner.start_offset_s)
+    return Session(
+        id="",
+        role="race",
+        date=race.date,
+        start_time=start.time(),
+        place=race.place,
+        kind="race",
+        title=race.name,
+        steps=(step,),
+        distance_m=race.distance_m,
+        duration_s=duration,
+        hard=not easy,
+        work_s=0.0 if easy else duration,
+        hard_s=0.0 if easy else duration,
+        climb_m=request.course.ascent_m,
+        descent_work_s=0.0,
+        course_specific=True,
+        rehearses_m=(),
+        why="Taper done: the day all of this was for.",
+        reasons=(
+            Reason("rule", "Everything in this block counts back from this date.", "day.race_on_its_date"),
+        ),
+    )
+
+
+def tune_up_session(planner: Planner, plan: TuneUpPlan, phase: Phase) -> Session:
+    """A tune-up race at the effort its date allows."""
+    context, race = planner.context, plan.race
+    rpe: tuple[float, float] | None = None
+    if plan.effort == "goal effort":
+        rpe = goal_rpe(context.race.distance_m)
+    elif plan.effort == "easy":
+        rpe = (3.0, 4.0)
+    order = replace(
+        base_order(planner, phase),
+        kind="tune_up",
+        race_distance_m=race.distance_m,
+        race_words=race.name,
+        race_effort_rpe=rpe,
+    )
+    draft = write_session(order, planner.request.library, planner.request.limits)
+    effort = {
+        "all-out": "raced for a result",
+        "goal effort": "run at the effort of the goal race",
+        "easy": "run easily",
+    }
+    why = f"{phase_word(phase)}: {race.name} over {run_mark(race.distance_m)} is {effort[plan.effort]}."
+    reasons = [Reason("rule", plan.why, "tune_up.effort")]
+    if plan.raced:
+        reasons.append(
+            Reason("rule", "It replaces this week's long run and a hard session.", "tune_up.days_around")
+        )
+    return session_of(planner, draft, race.date, "tune_up", why, reasons, start=race.start_time)
+
+
+def week_of(frame: Frame, sessions: Sequence[Session], *, recovery: bool, purpose: str) -> Week:
+    """The week with its sums, races left out, its sessions by date and with their ids."""
+    ordered = sorted(sessions, key=lambda session: (session.date, session.start_time or dt.time(12)))
+    named = _with_ids(frame.number, ordered)
+    runs = [session for session in named if is_training_run(session)]
+    return Week(
+        number=frame.number,
+        first_day=frame.first_day,
+        last_day=frame.last_day,
+        phase=frame.phase,
+        recovery=recovery,
+        purpose=purpose,
+        distance_m=round(sum(session.distance_m for session in runs), 1),
+        duration_s=sum(session.duration_s for session in runs),
+        work_s=sum(session.work_s for session in runs),
+        sessions=named,
+    )
+
+
+def _with_ids(number: int, sessions: Sequence[Session]) -> tuple[Session, ...]:
+    seen: dict[str, int] = {}
+    named = []
+    for session in sessions:
+        role = ROLE_WORDS.get(session.role, session.role)
+        seen[role] = seen.get(role, 0) + 1
+        suffix = f"-{seen[role]}" if seen[role] > 1 else ""
+        named.append(replace(session, id=f"w{number:02d}-{role}{suffix}"))
+    return tuple(named)

@@ -1,0 +1,51 @@
+"""What the schedule is asked for, and what it answers."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from planbuilder.course.types import Course, Feature
+from planbuilder.demands.types import CourseDemands
+from planbuilder.plan.types import Session, Week
+from planbuilder.race.types import RacePlan
+from planbuilder.rules.library import Library
+from planbuilder.runner.types import Form, Level, Paces
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.models import RaceSettings, RunnerSettings, TrainingSettings
+from planbuilder.settings.notes import Note
+
+
+@dataclass(frozen=True)
+class Request:
+    """Everything the schedule looks at; the plan is a function of it alone."""
+
+    race: RaceSettings
+    training: TrainingSettings
+    runner: RunnerSettings
+    runner_key: str
+    first_day: dt.date
+    demands: CourseDemands
+    features: tuple[Feature, ...]
+    course: Course
+    form: Form
+    paces: Paces
+    race_plan: RacePlan
+    level: Level
+    library: Library
+    limits: Limits
+    nights: Mapping[dt.date, str] = field(default_factory=dict)  # kind that the coach typed for a night
+    history: tuple[Week, ...] = ()  # accepted weeks; those before ``free_from`` are kept as they are
+    done: tuple[Session, ...] = ()  # what was really run before the first day
+    free_from: dt.date | None = None  # first day that may be planned anew
+
+
+@dataclass(frozen=True, slots=True)
+class Schedule:
+    """The weeks of a block and what there is to say about them."""
+
+    weeks: tuple[Week, ...]
+    notes: tuple[Note, ...]  # most important first
+    private_notes: tuple[Note, ...]  # health: the coach's page only
+    refused: bool

@@ -1,0 +1,181 @@
+"""What a week should hold besides easy running: the choice of its key sessions.
+
+Receives: a ``Planner``, the week, how many hard sessions it may hold.
+Gives: wants in the order in which they would be kept; kinds that have waited longest for their turn come first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from planbuilder.demands.types import Demand
+from planbuilder.plan.types import Reason
+from planbuilder.rules.phases import Frame
+from planbuilder.schedule.orders import Want
+from planbuilder.schedule.state import FLAT_RHYTHM, Planner
+from planbuilder.schedule.words import why_for
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A kind of key session and how often its turn comes."""
+
+    kind: str
+    every_days: float
+    demand: Demand | None = None
+    second: Demand | None = None
+
+
+HILL_KINDS: Final = (
+    *("short_hill_reps", "long_hill_reps", "hill_circuit", "uphill_tempo", "threshold_on_grade"),
+    "drag_session",
+)
+
+
+def turns_for(planner: Planner, frame: Frame) -> list[Turn]:
+    """The kinds of key session that this phase, this race and this course ask for."""
+    if frame.phase == "base":
+        found = _base(planner)
+    elif frame.phase == "build":
+        found = _build(planner)
+    else:
+        found = _specific(planner)
+    library = planner.request.library
+    return [turn for turn in found if turn.kind in library and _suits(planner, turn.kind)]
+
+
+def _suits(planner: Planner, kind: str) -> bool:
+    allowed, context = planner.context.allowed, planner.context
+    if kind in HILL_KINDS and not planner.can_climb:
+        return False
+    if kind == "threshold_on_grade" and not planner.can_descend:
+        return False
+    new = context.level == "novice" and (context.runner.running_months or 12) < 2
+    if new and kind in ("short_hill_reps", "intervals", "repetitions"):
+        return False
+    return allowed.fast or kind not in ("intervals", "repetitions")
+
+
+def _short(planner: Planner) -> bool:
+    return planner.context.race.distance_m < 16_000
+
+
+def _marathon(planner: Planner) -> bool:
+    return planner.context.race.distance_m > 30_000
+
+
+def _hilly(planner: Planner) -> bool:
+    return planner.request.demands.course_class in ("hilly", "very hilly")
+
+
+def _climb_demand(planner: Planner) -> Demand | None:
+    demands = planner.request.demands
+    return demands.first("late_climb") or demands.first("early_hills") or demands.first("hilly_finish")
+
+
+def _base(planner: Planner) -> list[Turn]:
+    found = [Turn("threshold_repeats", 10), Turn("fartlek", 17)]
+    demands = planner.request.demands
+    if demands.course_class != "flat" or demands.decisive is not None:
+        found.append(Turn("short_hill_reps", 10))
+    else:
+        found.append(Turn("short_hill_reps", 24))
+    if _short(planner):
+        found.append(Turn("repetitions", 18))
+    if planner.context.hard_limit >= 2:
+        found.append(Turn("threshold_run", 14))
+    return found
+
+
+def _build(planner: Planner) -> list[Turn]:
+    demands, climb = planner.request.demands, _climb_demand(planner)
+    found = [Turn("threshold_repeats", 12), Turn("threshold_run", 14)]
+    found.append(Turn("intervals", 9 if _short(planner) else 18 if not _marathon(planner) else 24))
+    if climb is not None:
+        found.append(Turn("long_hill_reps", 8 if _hilly(planner) else 11, climb))
+    if demands.has("finish_drag") or (climb is not None and climb.length_m >= 1200):
+        found.append(Turn("uphill_tempo", 20, demands.first("finish_drag") or climb))
+    if demands.has("rolling"):
+        found += [Turn("threshold_on_grade", 14, demands.first("rolling"))]
+        found += [Turn("hill_circuit", 21, demands.first("rolling"))]
+    if demands.course_class == "flat" and climb is None:
+        found.append(Turn("short_hill_reps", 28))
+    return found
+
+
+def _specific(planner: Planner) -> list[Turn]:
+    demands, climb = planner.request.demands, _climb_demand(planner)
+    flat = demands.first("long_flat")
+    found = [Turn("goal_repeats", 8 if _short(planner) else 9, flat), Turn("threshold_repeats", 18)]
+    found.append(Turn("intervals", 8 if _short(planner) else 21))
+    if climb is not None:
+        found.append(Turn("long_hill_reps", 10 if _hilly(planner) else 13, climb))
+    if demands.has("finish_drag"):
+        found.append(Turn("drag_session", 13, demands.first("finish_drag")))
+    if demands.has("rolling"):
+        found.append(Turn("hill_circuit", 17, demands.first("rolling")))
+    return found
+
+
+def choose(planner: Planner, frame: Frame, count: int, *, taken: tuple[str, ...] = ()) -> list[Want]:
+    """The ``count`` kinds that are most overdue; a flat rhythm session where a fortnight would pass without."""
+    monday = frame.first_day
+    waited: list[tuple[float, int, Turn]] = []
+    for order, turn in enumerate(turns_for(planner, frame)):
+        if turn.kind in taken:
+            continue
+        since = planner.days_since((turn.kind,), monday)
+        days = turn.every_days * 0.9 + 3 if since is None else since + 3.0
+        waited.append((-days / turn.every_days, order, turn))
+    chosen = [turn for _, _, turn in sorted(waited, key=lambda entry: entry[:2])]
+    picked: list[Turn] = []
+    if frame.phase in ("build", "specific") and count > 0:
+        flat = planner.days_since(FLAT_RHYTHM, monday)
+        if flat is None or flat + 6 >= 11:
+            picked += [turn for turn in chosen if turn.kind in FLAT_RHYTHM][:1]
+    for turn in chosen:
+        if len(picked) >= count:
+            break
+        same_family = any(_family(turn.kind) == _family(other.kind) for other in picked)
+        if turn not in picked and not same_family:
+            picked.append(turn)
+    return [_want(planner, frame, turn) for turn in picked[:count]]
+
+
+def _family(kind: str) -> str:
+    if kind in HILL_KINDS:
+        return "hills"
+    return "threshold" if kind.startswith("threshold") else kind
+
+
+def _want(planner: Planner, frame: Frame, turn: Turn) -> Want:
+    since = planner.days_since((turn.kind,), frame.first_day)
+    waited = "it has not come yet" if since is None else f"the last one was {since} days ago"
+    reason = Reason(
+        "considered", f"Its turn comes about every {turn.every_days:.0f} days in this phase; {waited}."
+    )
+    return Want(
+        turn.kind,
+        "key",
+        why_for(planner, turn.kind, frame.phase, turn.demand),
+        turn.demand,
+        turn.second,
+        (reason,),
+    )
+
+
+def key_count(planner: Planner, frame: Frame, hard_most: int, *, long_hard: bool) -> int:
+    """How many key sessions a loaded week asks for besides its long run."""
+    context = planner.context
+    if hard_most <= 0:
+        return 0
+    left = hard_most - long_hard
+    if frame.phase == "base":
+        nights = len(context.club_days)
+        used_to = round(context.baseline.work_s / 60 / 18) if context.baseline.work_s else 0
+        return max(0, min(left, max(1, min(used_to, max(nights, 1) + 1))))
+    usual = 2 if context.hard_limit >= 2 else 1
+    if len(context.running_days) >= 6 and context.level == "advanced" and not _marathon(planner):
+        usual = 3 if frame.phase == "build" else 2
+    return max(0, min(left, usual))

@@ -1,0 +1,436 @@
+"""One week: what it should hold, written, placed, filled up and checked; the best legal one is kept.
+
+Receives: a ``Planner`` with the weeks before, the plan of long runs and descents.
+Gives: the week. Limits are never broken; sessions that do not fit are softened, moved or dropped.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+from planbuilder.plan.types import Reason, Session, Week
+from planbuilder.rules import week_findings
+from planbuilder.rules.checks_days import hard_most
+from planbuilder.rules.checks_load import longest_before, run_time_cap_s, single_run_cap_m
+from planbuilder.rules.context import Breach
+from planbuilder.rules.orders import Draft
+from planbuilder.rules.phases import Frame
+from planbuilder.rules.tune_ups import TuneUpPlan
+from planbuilder.schedule.course_work import long_date
+from planbuilder.schedule.days import Board, Piece, choose_easy_days, placements
+from planbuilder.schedule.easy import STRIDES_S, easy_days, fill
+from planbuilder.schedule.load import Target, WeekKind, target_for
+from planbuilder.schedule.orders import Want, write_easy, write_want
+from planbuilder.schedule.sessions import race_session, session_of, tune_up_session, week_of
+from planbuilder.schedule.state import Planner
+from planbuilder.schedule.wants import choose, key_count
+from planbuilder.schedule.words import why_for
+from planbuilder.settings.models import WEEKDAYS
+
+DAY: Final = dt.timedelta(days=1)
+LEAST_WORK_S: Final = 170.0
+TRIES: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class BlockPlan:
+    """What was decided for the whole block before the first week was written."""
+
+    kinds: tuple[WeekKind, ...]
+    longs: Mapping[int, Want]
+    descents: Mapping[int, Want]
+    tests: Mapping[int, Want]
+
+
+@dataclass(slots=True)
+class Written:
+    """A want with its draft."""
+
+    want: Want
+    draft: Draft
+    fixed: dt.date | None = None
+
+
+@dataclass(slots=True)
+class Attempt:
+    """One way to fill the week."""
+
+    long: Written | None
+    keys: list[Written] = field(default_factory=list)
+
+
+def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
+    """The next week."""
+    frame, kind = planner.context.frames[index], block.kinds[index]
+    recovery = kind in ("recovery", "tune_up", "away")
+    purpose = purpose_of(planner, frame, kind)
+    shell = week_of(frame, (), recovery=recovery, purpose=purpose)
+    if kind == "tune_up":
+        shell = replace(shell, sessions=tuple(_races(planner, frame)))
+    shells = [*planner.weeks, shell]
+    cap = single_run_cap_m(
+        longest_before(shells, index, planner.context, long_date(planner, frame)), planner.context
+    )
+    target = target_for(planner, shells, index, block.kinds, cap)
+    board = board_of(planner, frame)
+    best: tuple[int, Week] | None = None
+    for attempt in _attempts(planner, frame, index, block, target):
+        for week in _weeks(planner, frame, board, attempt, target, recovery=recovery, purpose=purpose):
+            broken = [
+                found
+                for found in week_findings([*planner.weeks, week], index, planner.context)
+                if not found.excepted
+            ]
+            if not broken:
+                return week
+            if best is None or len(broken) < best[0]:
+                best = (len(broken), week)
+    assert best is not None
+    return best[1]
+
+
+def board_of(planner: Planner, frame: Frame) -> Board:
+    """The days of a week and what stands around them."""
+    context = planner.context
+    races = {race.date for race in context.tune_ups} | {context.race.date}
+    open_days = [
+        day
+        for day in frame.days
+        if WEEKDAYS[day.weekday()] in context.running_days and day not in races and day < context.race.date
+    ]
+    open_days = _with_trips(planner, frame, open_days)
+    club = frozenset(
+        day for day in open_days if WEEKDAYS[day.weekday()] in context.club_days and day not in context.away
+    )
+    before = planner.weeks[-1].sessions if planner.weeks else ()
+    return Board(tuple(open_days), club, frozenset(races), before, planner.no_hard)
+
+
+def _with_trips(planner: Planner, frame: Frame, days: Sequence[dt.date]) -> list[dt.date]:
+    """Of the days away only as many as the runner said, spread out."""
+    away = [day for day in days if day in planner.context.away]
+    if not away:
+        return list(days)
+    most = max(
+        trip.runs
+        for trip in planner.request.runner.away
+        if trip.first_day <= frame.last_day and trip.last_day >= frame.first_day
+    )
+    step = max(1, round(len(away) / most)) if most else 1
+    kept = away[::step][:most]
+    return [day for day in days if day not in away or day in kept]
+
+
+# What the week should hold -------------------------------------------------------------------------------
+
+
+def _attempts(
+    planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target
+) -> Iterator[Attempt]:
+    """From the fullest week to the barest; the first legal one is taken."""
+    long_want = _long_want(planner, frame, index, block, target)
+    keys = _key_wants(planner, frame, index, block, target, long_want)
+    seen: set[tuple[str, ...]] = set()
+    plain = _easy_long(planner, frame) if long_want is not None else None
+    for long_now in (long_want, plain):
+        for count in range(len(keys), -1, -1):
+            chosen = keys[:count]
+            names = (long_now.kind if long_now else "", *(want.kind for want in chosen))
+            if names in seen:
+                continue
+            seen.add(names)
+            attempt = _write(planner, frame, long_now, chosen, target)
+            if attempt is not None:
+                yield attempt
+    yield Attempt(None)
+
+
+def _easy_long(planner: Planner, frame: Frame) -> Want:
+    return Want("long_run", "long", why_for(planner, "long_run", frame.phase))
+
+
+def _long_want(planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target) -> Want | None:
+    shortest = planner.context.limits.number("load.shortest_run") * 60
+    if target.long_s < shortest + 300:
+        return None
+    return block.longs.get(index) or _easy_long(planner, frame)
+
+
+def _key_wants(
+    planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target, long_want: Want | None
+) -> list[Want]:
+    """Key sessions in the order in which they would be kept."""
+    context, kind = planner.context, target.kind
+    if not context.allowed.anything_above_easy or kind == "stub":
+        return []
+    shell = week_of(frame, (), recovery=kind != "loaded", purpose="")
+    most = hard_most([*planner.weeks, shell], index, context)
+    long_hard = long_want is not None and long_want.kind not in ("long_run", "rolling_long_run")
+    if long_want is not None and long_want.kind == "hill_finish_long_run":
+        long_hard = planner.count.get("hill_finish_long_run", 0) > 0
+    found = [block.tests[index]] if index in block.tests else []
+    if index in block.descents:
+        found.append(block.descents[index])
+    count = _count(planner, frame, kind, most, long_hard=long_hard)
+    race_week = frame.last_day >= context.race.date
+    if race_week:
+        return [Want("race_touch", "key", why_for(planner, "race_touch", frame.phase), dose=0.4)]
+    if kind == "taper":
+        return _taper_keys(planner, frame, max(count, 1))
+    chosen = choose(planner, frame, max(0, count - len(found)), taken=tuple(want.kind for want in found))
+    return [*found, *chosen]
+
+
+def _count(planner: Planner, frame: Frame, kind: WeekKind, most: int, *, long_hard: bool) -> int:
+    if kind == "loaded":
+        return key_count(planner, frame, most, long_hard=long_hard)
+    if kind == "taper":
+        return min(most, 1)
+    return min(1, most)
+
+
+def _taper_keys(planner: Planner, frame: Frame, count: int) -> list[Want]:
+    """Nothing new: race effort if it was trained, else the threshold that was."""
+    for kind in ("goal_repeats", "threshold_repeats", "threshold_run", "fartlek"):
+        if kind in planner.count:
+            return [Want(kind, "key", why_for(planner, kind, frame.phase), dose=0.0)][:count]
+    return [Want("race_touch", "key", why_for(planner, "race_touch", frame.phase), dose=0.5)][:count]
+
+
+# Writing it ----------------------------------------------------------------------------------------------
+
+
+def _write(
+    planner: Planner, frame: Frame, long_want: Want | None, keys: Sequence[Want], target: Target
+) -> Attempt | None:
+    """Drafts within the work and the climbing that the week allows."""
+    work_s, climb_m = target.work_s, target.climb_m
+    attempt = Attempt(None)
+    working = len(keys) + (long_want is not None and long_want.kind not in ("long_run", "rolling_long_run"))
+    if long_want is not None:
+        share = work_s if working <= 1 else work_s * (0.62 if long_want.decisive else 0.5)
+        draft = _long_draft(planner, long_want, frame, target, share, climb_m)
+        if draft is None:
+            return None
+        attempt.long = Written(long_want, draft)
+        work_s -= draft.work_s
+        climb_m -= draft.climb_m
+    for number, want in enumerate(keys):
+        share = work_s / (len(keys) - number)
+        draft = _key_draft(planner, want, frame, share, climb_m, target)
+        if draft is None:
+            continue
+        attempt.keys.append(Written(want, draft))
+        work_s -= draft.work_s
+        climb_m -= draft.climb_m
+    return attempt
+
+
+def _long_draft(
+    planner: Planner, want: Want, frame: Frame, target: Target, work_s: float, climb_m: float
+) -> Draft | None:
+    seconds = target.long_s // 300 * 300
+    while seconds >= 1800:
+        draft = write_want(planner, want, frame.phase, duration_s=seconds, work_limit_s=work_s)
+        fits = (
+            draft.distance_m <= target.run_cap_m and draft.duration_s <= run_time_cap_s(planner.context) + 1
+        )
+        if fits:
+            bad = draft.work_s > work_s + 61 or draft.climb_m > climb_m
+            return None if bad and draft.kind != "long_run" else draft
+        seconds -= 300
+    return None
+
+
+def _key_draft(
+    planner: Planner, want: Want, frame: Frame, work_s: float, climb_m: float, target: Target
+) -> Draft | None:
+    """The session as wanted, else a flat one, else none."""
+    if work_s < LEAST_WORK_S and want.kind != "controlled_downhill":
+        return None
+    for kind in (want.kind, "threshold_repeats", "fartlek"):
+        now = (
+            want
+            if kind == want.kind
+            else replace(want, kind=kind, demand=None, second=None, why=why_for(planner, kind, frame.phase))
+        )
+        if kind != want.kind and frame.phase == "taper" and kind not in planner.count:
+            continue
+        draft = write_want(planner, now, frame.phase, work_limit_s=work_s)
+        if draft.work_s <= work_s + 1 and draft.climb_m <= climb_m and draft.distance_m <= target.run_cap_m:
+            return draft
+    return None
+
+
+# Placing and filling -------------------------------------------------------------------------------------
+
+
+def _weeks(
+    planner: Planner,
+    frame: Frame,
+    board: Board,
+    attempt: Attempt,
+    target: Target,
+    *,
+    recovery: bool,
+    purpose: str,
+) -> Iterator[Week]:
+    """Whole weeks for an attempt, the best placement first."""
+    written = [*([attempt.long] if attempt.long else []), *attempt.keys]
+    pieces = [Piece(one.draft, long=one is attempt.long, fixed=one.fixed) for one in written]
+    for placement in placements(planner, board, pieces)[:TRIES]:
+        dates = dict(zip(placement.dates, written, strict=True))
+        for fewer in (0, 1):
+            sessions = _sessions(planner, frame, board, dates, attempt.long, target, fewer)
+            yield week_of(frame, sessions, recovery=recovery, purpose=purpose)
+
+
+def _sessions(
+    planner: Planner,
+    frame: Frame,
+    board: Board,
+    dates: Mapping[dt.date, Written],
+    long: Written | None,
+    target: Target,
+    fewer: int,
+) -> list[Session]:
+    long_on = next((date for date, one in dates.items() if one is long), None)
+    sessions = _races(planner, frame)
+    for date, one in dates.items():
+        role = "long" if one is long else "club" if date in board.club else "key"
+        why = (
+            one.want.why if one.draft.kind == one.want.kind else why_for(planner, one.draft.kind, frame.phase)
+        )
+        sessions.append(session_of(planner, one.draft, date, role, why, one.want.reasons))
+    race_week = frame.last_day >= planner.context.race.date
+    easy_on = _easy_dates(planner, frame, board, list(dates), long_on, target, fewer, race_week=race_week)
+    shake = {
+        race - DAY
+        for race in board.races
+        if race - DAY in easy_on and (race == planner.context.race.date or _raced(planner, race))
+    }
+    phase = frame.phase
+    covered = sum(one.draft.distance_m for one in dates.values())
+    for date in shake:
+        minutes = int(planner.context.limits.number("day.shakeout"))
+        draft = write_easy(planner, "shakeout", minutes, phase)
+        role = "club" if date in board.club else "easy"
+        sessions.append(session_of(planner, draft, date, role, why_for(planner, draft.kind, phase)))
+        covered += draft.distance_m
+    rest = [date for date in easy_on if date not in shake]
+    hard_on = [date for date, one in dates.items() if one.draft.hard]
+    most = _easy_most(planner, target, long)
+    spare = target.work_s - sum(one.draft.work_s for one in dates.values())
+    days = easy_days(
+        planner, rest, hard_on, long_on, phase=phase, club=board.club, most_min=most,
+        strides=spare > STRIDES_S and planner.context.allowed.fast and planner.context.allowed.anything_above_easy,
+        turn=frame.number,
+    )  # fmt: skip
+    days = _short_day(planner, days, len(dates) + len(easy_on))
+    for date, draft in fill(planner, days, phase, target, covered).items():
+        role = "club" if date in board.club else "easy"
+        sessions.append(session_of(planner, draft, date, role, why_for(planner, draft.kind, phase)))
+    return sessions
+
+
+def _short_day(planner: Planner, days: Sequence, runs: int) -> list:  # type: ignore[type-arg]
+    """On seven running days one easy day stays short, always the same weekday where it can."""
+    if runs < 7 or not days:
+        return list(days)
+    short = int(planner.context.limits.number("day.short_day"))
+    preferred = (WEEKDAYS.index(planner.request.runner.long_run_day) + 1) % 7
+    chosen = min(days, key=lambda day: ((day.date.weekday() - preferred) % 7, day.date))
+    return [replace(day, most_min=min(day.most_min, short)) if day is chosen else day for day in days]
+
+
+def _raced(planner: Planner, date: dt.date) -> bool:
+    return any(plan.raced and plan.race.date == date for plan in planner.tune_ups)
+
+
+def _easy_most(planner: Planner, target: Target, long: Written | None) -> int:
+    """The longest easy run besides the long one, minutes."""
+    context = planner.context
+    cap = min(run_time_cap_s(context), target.run_cap_m * planner.easy_s_per_km / 1000 * 0.97)
+    if long is not None:
+        cap = min(cap, max(long.draft.duration_s - 300, 1500))
+    return int(max(cap // 300 * 5, 15))
+
+
+def _easy_dates(
+    planner: Planner,
+    frame: Frame,
+    board: Board,
+    taken: Sequence[dt.date],
+    long_on: dt.date | None,
+    target: Target,
+    fewer: int,
+    *,
+    race_week: bool,
+) -> list[dt.date]:
+    context = planner.context
+    if race_week:
+        return _race_week_dates(planner, board, taken, fewer)
+    open_count = len(board.open_days)
+    most = 7 if len(context.running_days) == 7 and not context.careful else 6
+    if context.careful:
+        most = 5
+    if context.allowed.minor:
+        most = min(most, int(context.limits.number("safety.minor_runs")))
+    most -= sum(race in frame.days for race in board.races)
+    shortest = context.limits.number("load.shortest_run") * 60
+    covered_runs = len(taken)
+    holds = int(target.volume_m * planner.easy_s_per_km / 1000 / (shortest * 1.15))
+    count = min(open_count, most, max(holds, covered_runs + 1)) - covered_runs - fewer
+    return choose_easy_days(planner, board, taken, long_on, max(0, count))
+
+
+def _race_week_dates(planner: Planner, board: Board, taken: Sequence[dt.date], fewer: int) -> list[dt.date]:
+    """Race week: the day before short, two days before off, nothing after the last touch but easy running."""
+    context = planner.context
+    free = [date for date in board.open_days if date not in taken]
+    must = [date for date in free if date in board.club]
+    usual = [len(week.sessions) for week in planner.weeks[-6:] if week.phase != "taper" and not week.recovery]
+    count = (sorted(usual)[len(usual) // 2] if usual else len(free)) - 1 - len(taken) - fewer
+    order = {1: 0.0, 3: 1.0, 4: 2.0, 5: 3.0, 6: 4.0, 2: 5.0}
+    others = sorted(
+        (date for date in free if date not in must),
+        key=lambda date: order.get(context.days_to_race(date), 6.0),
+    )
+    return sorted([*must, *others[: max(0, count - len(must))]])
+
+
+def _races(planner: Planner, frame: Frame) -> list[Session]:
+    """Tune-ups of the week, and the race."""
+    context = planner.context
+    found: list[Session] = []
+    for plan in planner.tune_ups:
+        if plan.race.date in frame.days:
+            found.append(tune_up_session(planner, plan, frame.phase))
+    if frame.last_day >= context.race.date and context.allowed.race_distance:
+        found.append(race_session(planner))
+    return found
+
+
+def purpose_of(planner: Planner, frame: Frame, kind: WeekKind) -> str:
+    """What the week is for."""
+    if frame.last_day >= planner.context.race.date:
+        return "Race week: rest, a touch of race effort, race."
+    if kind == "stub":
+        return "A short first week: easy running only."
+    if kind == "tune_up":
+        names = [plan.race.name for plan in planner.tune_ups if plan.race.date in frame.days]
+        return f"A lighter week around {' and '.join(names)}."
+    if kind == "away":
+        return "Days away: a few easy runs keep the habit."
+    if kind == "recovery":
+        return "Recovery week: less of everything, so that the last weeks sink in."
+    return {
+        "base": "Base: regular easy running and the first quicker minutes.",
+        "build": "Build: threshold and strength, the ground begins to look like the course.",
+        "specific": "Specific: race effort on ground like the race, in its order.",
+        "taper": "Taper: the load falls, the paces stay.",
+        "after": "Recovery after the race.",
+    }[frame.phase]

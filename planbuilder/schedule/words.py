@@ -1,0 +1,91 @@
+"""The sentence that says why a session is there.
+
+Receives: the kind of a session, its phase, the demand it answers.
+Gives: one sentence with unit marks that names the phase, and the stretch of the course where there is one.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from planbuilder.demands.types import Demand
+from planbuilder.plan.types import Phase
+from planbuilder.schedule.state import Planner
+from planbuilder.units import place_mark, say_grade
+
+PHASE_WORDS: Final[dict[Phase, str]] = {
+    "base": "Base phase",
+    "build": "Build phase",
+    "specific": "Specific phase",
+    "taper": "Taper",
+    "after": "After the race",
+}
+
+WHY: Final[dict[str, str]] = {
+    "easy_run": "easy minutes that carry everything else",
+    "recovery_run": "slow minutes that let the last hard session sink in",
+    "group_easy": "easy with the group, so that the hard days stay apart",
+    "strides": "a few quick, relaxed strides keep the legs lively between the hard days",
+    "hill_sprints": "a handful of very short climbs for strength, too short to tire",
+    "shakeout": "a short run to feel ready tomorrow",
+    "long_run": "the long run, for legs that last the distance",
+    "threshold_run": "a steady push at threshold raises the pace you can hold",
+    "threshold_repeats": "threshold in pieces raises the pace you can hold",
+    "short_hill_reps": "short climbs build strength for everything that follows",
+    "intervals": "quick repeats lift the ceiling above race pace",
+    "repetitions": "short quick repeats keep your stride economical",
+    "fartlek": "quicker running by feel, without the watch",
+    "progression_run": "easy first and quicker later, as a race should go",
+    "steady_run": "steady minutes between easy and hard",
+    "goal_repeats": "repeats at the effort of the race itself",
+    "race_touch": "a touch of race effort keeps the edge while you rest",
+    "long_run_goal_effort": "race effort on legs that have already run far",
+    "race_simulation": "the late part of the race in its own order, once before the day",
+    "test": "a time trial shows today's form, so that the paces fit",
+    "strength": "strength makes running cheaper",
+    "cross_training": "exercise without the impact of running",
+    "walk_run": "walking and running by turns, at an effort that leaves room to talk",
+    "rolling_long_run": "a long run over rolling ground at an even effort",
+    "controlled_downhill": "measured descents prepare the legs for the ones in the race",
+    "downhill_start": "a rehearsal of the downhill start, held back on purpose",
+    "long_hill_reps": "repeats on a hill like the one that decides this race",
+    "hill_circuit": "climbing, and working on over the top",
+    "uphill_tempo": "a long even effort uphill",
+    "threshold_on_grade": "one effort up and down, as this course asks",
+    "drag_session": "race effort up a gentle slope on tired legs",
+    "hill_finish_long_run": "flat first and climbing late, as this race does",
+}
+
+DEMAND_WORDS: Final[dict[str, str]] = {
+    "downhill_start": "the downhill start",
+    "early_hills": "the early hills",
+    "long_flat": "the long flat",
+    "rolling": "the rolling stretch",
+    "late_climb": "the climb",
+    "hilly_finish": "the hilly finish",
+    "finish_drag": "the drag to the line",
+    "long_descent": "the long descent",
+    "net_downhill": "the fall of the course",
+    "downhill_race": "the descents of the course",
+}
+
+
+def phase_word(phase: Phase) -> str:
+    """The phase as a sentence begins."""
+    return PHASE_WORDS[phase]
+
+
+def demand_words(demand: Demand) -> str:
+    """The stretch a demand stands for, with its place."""
+    name = demand.feature.name if demand.feature is not None else DEMAND_WORDS[demand.kind]
+    place = f" at {place_mark(demand.start_m)}" if demand.start_m > 0 else " at the start"
+    slope = f", {say_grade(demand.grade)}" if abs(demand.grade) >= 0.005 else ""
+    return f"{name if name.startswith('the ') else 'the ' + name}{place}{slope}"
+
+
+def why_for(planner: Planner, kind: str, phase: Phase, demand: Demand | None = None) -> str:
+    """One sentence: the phase, what the session does, the stretch it answers."""
+    template = planner.request.library.template(kind) if kind in planner.request.library else None
+    reason = WHY.get(kind) or (template.purpose.rstrip(".") if template else "part of the plan")
+    sentence = f"{phase_word(phase)}: {reason}"
+    return f"{sentence}; it answers {demand_words(demand)}." if demand is not None else f"{sentence}."
