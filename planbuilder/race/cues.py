@@ -12,16 +12,34 @@ from dataclasses import dataclass
 from typing import Final
 
 from planbuilder.course.types import Feature, FeatureKind, Remark
-from planbuilder.race.ladder import Ladder
+from planbuilder.race.ladder import Ladder, RaceClass, race_class
 from planbuilder.race.layout import Piece
 from planbuilder.units import place_mark
 
-_RUNG_WORDS: Final = (
-    "Hold it back; it should feel too easy",
-    "Settle; a sentence should still come out",
-    "Now it is work: same rhythm, tall, loose hands",
-    "Nothing to save: all of it to the line",
+_WORK: Final = "Now it is work: same rhythm, tall, loose hands"
+_END: Final = "Nothing to save: all of it to the line"
+_SHORT: Final = (
+    "Quick but held: the first minutes lie",
+    "Into the rhythm; single words at most",
+    _WORK,
+    _END,
 )
+_RUNG_WORDS: Final[dict[RaceClass, tuple[str, ...]]] = {
+    "5k": _SHORT,
+    "10k": _SHORT,
+    "half": (
+        "Hold it back; it should feel too easy",
+        "Settled and comfortable; a sentence still comes out",
+        _WORK,
+        _END,
+    ),
+    "marathon": (
+        "Hold it back; it should feel too easy",
+        "Settled, a little dull: that is right",
+        _WORK,
+        _END,
+    ),
+}
 _FEATURE_WORDS: Final[dict[FeatureKind, str]] = {
     "climb": "Shorter steps, same breathing; let the pace go and keep the effort; run on over the top",
     "descent": "Quick light feet, lean with the slope; free speed only, no braking and no chasing",
@@ -47,6 +65,7 @@ class CueBook:
     climbs: tuple[Feature, ...]
     downhill_start_m: float  # how far a downhill start is held back, 0 where there is none
     drag_from_m: float  # where the finish drag begins; the distance where there is none
+    hilly_from_m: float  # where a hilly finish begins; the distance where there is none
     decisive_m: float  # foot of the decisive climb; beyond the line where there is none
 
     def for_piece(self, piece: Piece) -> str:
@@ -67,9 +86,8 @@ class CueBook:
 
     def _piece_words(self, piece: Piece) -> str:
         feature = piece.feature
-        middle = (piece.from_m + piece.to_m) / 2 / self.distance_m
         if feature is None:
-            return _RUNG_WORDS[self.ladder.rung(middle)]
+            return self._rung_words(piece.from_m, piece.to_m)
         if feature.kind in ("climb", "drag") and feature.decisive:
             return _DECISIVE
         if feature.kind == "climb" and feature.share_done < 0.25:
@@ -92,7 +110,14 @@ class CueBook:
             return f"Crest at {place_mark(crest)}: a minute to settle, then back to the effort"
         if grade < -self.steep:
             return "Quick light feet; take what the slope gives"
-        return _RUNG_WORDS[self.ladder.rung((from_m + to_m) / 2 / self.distance_m)]
+        return self._rung_words(from_m, to_m)
+
+    def _rung_words(self, from_m: float, to_m: float) -> str:
+        middle_m = (from_m + to_m) / 2
+        rung = self.ladder.rung(middle_m / self.distance_m)
+        if middle_m >= self.hilly_from_m and rung < 3:
+            return _FEATURE_WORDS["hilly_finish"]
+        return _RUNG_WORDS[race_class(self.distance_m)][rung]
 
     def _crest_in(self, from_m: float, to_m: float) -> float | None:
         return next((climb.end_m for climb in self.climbs if from_m < climb.end_m <= to_m), None)
@@ -116,6 +141,7 @@ def make_cue_book(
         climbs=tuple(feature for feature in features if feature.kind == "climb"),
         downhill_start_m=first_mile_m if any(one.kind == "downhill_start" for one in features) else 0.0,
         drag_from_m=min((one.start_m for one in features if one.kind == "finish_drag"), default=distance_m),
+        hilly_from_m=min((one.start_m for one in features if one.kind == "hilly_finish"), default=distance_m),
         decisive_m=next((one.start_m for one in features if one.decisive), 2 * distance_m),
     )
 

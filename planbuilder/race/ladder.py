@@ -35,6 +35,11 @@ class Ladder:
         """RPE at a place in the race."""
         return self.efforts[self.rung(share)]
 
+    def between(self, start: float, end: float) -> tuple[float, float]:
+        """RPE over a stretch: from its first tenth to its last, so that a long one shows the rise."""
+        tenth = (end - start) / 10
+        return (self.at(start + tenth)[0], self.at(end - tenth)[1])
+
     def lowered(self, by_rpe: float) -> Ladder:
         """The same ladder, easier all the way."""
         lower = tuple((max(low - by_rpe, 1.0), max(high - by_rpe, 1.0)) for low, high in self.efforts)

@@ -107,19 +107,24 @@ def _without_gaps(placed: list[Piece], distance_m: float, shortest_m: float) -> 
     pieces: list[Piece] = []
     at = 0.0
     for piece in placed:
-        if piece.from_m - at >= shortest_m:
-            pieces.append(Piece(f"to {piece.name}", at, piece.from_m, None))
-        elif pieces:
-            pieces[-1] = replace(pieces[-1], to_m=piece.from_m)
+        begins_m = piece.from_m
+        if begins_m - at >= shortest_m:
+            pieces.append(Piece(f"to {piece.name}", at, begins_m, None))
+        elif pieces and (_is(piece, "climb") or not _is(pieces[-1], "climb", "descent")):
+            pieces[-1] = replace(pieces[-1], to_m=begins_m)
         else:
-            piece = replace(piece, from_m=0.0)
-        pieces.append(piece)
+            begins_m = at  # a crest stays where it is: the odd metres after it belong to what follows
+        pieces.append(replace(piece, from_m=begins_m))
         at = piece.to_m
     if distance_m - at >= shortest_m:
         pieces.append(Piece("to the line", at, distance_m, None))
     else:
         pieces[-1] = replace(pieces[-1], to_m=distance_m)
     return pieces
+
+
+def _is(piece: Piece, *kinds: FeatureKind) -> bool:
+    return piece.feature is not None and piece.feature.kind in kinds
 
 
 def _unique(pieces: list[Piece]) -> tuple[Piece, ...]:

@@ -70,13 +70,12 @@ def plan_race(
     day = read_day(
         conditions=weather, distance_m=course.distance_m, cool_time_s=cool_s or goal_s, limits=limits
     )
+    factors = Factors(terrain.course_factor, _other_factor(terrain, model), terrain.wind_ratio * day.slower)
     goal = check_goal(
         goal_time_s=goal_s,
         form=form,
         prediction=prediction,
-        factors=Factors(
-            terrain.course_factor, _other_factor(terrain, model), terrain.wind_ratio * day.slower
-        ),
+        factors=factors,
         runner=runner,
         block_weeks=block_weeks,
         limits=limits,
@@ -91,13 +90,7 @@ def plan_race(
     run = make_run(terrain, speeds)
     lower = 0.0 if day.has_clock else limits.number("race.heat_rpe")
     sheet = make_sheet(course, ground, remarks, race.wordings, limits, lower)
-    added = _adjustments(
-        day,
-        weather,
-        terrain,
-        finish_s if cool_s is None else cool_s * terrain.wind_ratio * day.slower,
-        limits,
-    )
+    added = _adjustments(day, weather, terrain, goal.predicted_time_s or finish_s, limits)
     if finish_s is not None and (said := say_adjustments(added)):
         notes.append(Note("race.conditions", f"The expected day adds: {said}; it is in the times shown."))
     b_time_s = (

@@ -56,5 +56,5 @@ def equal_fatigue_time_s(*, flat_m: Array, weight: Array, even_time_s: float) ->
     """The time that another way of spending effort takes for the same ``sum(flat_m * speed ** 4)`` as even
     effort in ``even_time_s``; never quicker."""
     even_mps = float(flat_m.sum()) / even_time_s
-    base = even_mps * float(flat_m.sum() / np.sum(flat_m * weight**4)) ** 0.25
+    base = even_mps * float(flat_m.sum() / np.sum(flat_m * (weight * weight) ** 2)) ** 0.25
     return float(np.sum(flat_m / (weight * base)))

@@ -104,16 +104,16 @@ def make_rows(
     sums = (course.height_m, running_sum(np.maximum(rises, 0.0)), running_sum(np.maximum(-rises, 0.0)))
     gains, ups, downs = (np.diff(np.interp(edges, ground.at_m, one)).tolist() for one in sums)
     grades = np.asarray(gains) / lengths
-    middles = (edges[:-1] + edges[1:]) / 2
+    shares = edges / course.distance_m
     efforts = tuple(
         effort_on_ground(
             first_effort
-            if first_effort is not None and middle < first_effort_to_m
-            else ladder.at(middle / course.distance_m),
+            if first_effort is not None and start + end < 2 * first_effort_to_m / course.distance_m
+            else ladder.between(start, end),
             grade,
             margins,
         )
-        for middle, grade in zip(middles.tolist(), grades.tolist(), strict=True)
+        for start, end, grade in zip(shares[:-1].tolist(), shares[1:].tolist(), grades.tolist(), strict=True)
     )
     shapes = tuple(
         (grade, gain, said or ground_words(grade, gain, up, down), cue, abs(grade) > margins.steep)
@@ -165,9 +165,10 @@ def _clock_rows(rows: Rows, run: Run) -> list[_Clock]:
 
 
 def pace_bands(rows: Rows, pace: Array, effort_pace: Array) -> tuple[Array, Array]:
-    """Quick and slow end of the band of each stretch, s/km, shape (k,); ``effort_pace`` is its flat-equivalent
-    pace. Nearly level ground has a margin each side; a climb reaches from the treadmill grade response to the
-    ratio of energy costs; a descent from that response to no credit at all. The target is always inside."""
+    """Quick and slow end of the band of each stretch, s/km, shape (k,); ``effort_pace`` is its
+    flat-equivalent pace. Nearly level ground has a margin each side; a climb reaches from the treadmill grade
+    response to the ratio of energy costs; a descent from that response to no credit at all. The target is
+    always inside."""
     ruled, costed = effort_pace * rows.rule, effort_pace * rows.cost
     steep, margin = rows.margins.steep, rows.margins.band
     up, down = rows.grades > steep, rows.grades < -steep

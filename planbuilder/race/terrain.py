@@ -24,8 +24,8 @@ _GRADE_OVER_M = 100.0
 
 @dataclass(frozen=True, eq=False)
 class Ground:
-    """What the course alone says, whoever runs it: cells between grid points, arrays of shape (n,) unless said
-    otherwise. A *factor* is time over the time on level ground at the same effort."""
+    """What the course alone says, whoever runs it: cells between grid points, arrays of shape (n,) unless
+    said otherwise. A *factor* is time over the time on level ground at the same effort."""
 
     at_m: Array  # shape (n + 1,), the grid points
     middle_m: Array
