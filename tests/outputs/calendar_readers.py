@@ -59,6 +59,7 @@ def read_with_icalendar(data: bytes) -> list[Seen]:
     calendar = Calendar.from_ical(data)
     assert isinstance(calendar, Calendar)
     assert [component.errors for component in calendar.walk() if component.errors] == []
+    events: list[Any] = calendar.events
     return [
         Seen(
             uid=str(event["UID"]),
@@ -70,7 +71,7 @@ def read_with_icalendar(data: bytes) -> list[Seen]:
             description=str(event.get("DESCRIPTION", "")),
             location=str(event.get("LOCATION", "")),
         )
-        for event in calendar.events
+        for event in events
     ]
 
 

@@ -28,6 +28,9 @@ _CATEGORIES: Final[Mapping[Role, tuple[str, ...]]] = {
 }
 # C0 without tab and line feed, DEL, C1, and halves of characters: not allowed, or they cut files short.
 _FORBIDDEN: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
+_UTC_NAMES: Final = frozenset(
+    f"{area}{name}" for area in ("", "Etc/") for name in ("UTC", "UCT", "Universal", "Zulu")
+)
 _LINE_ENDS: Final = re.compile("\r\n|\r|\x85")
 
 
@@ -95,7 +98,7 @@ def span_of(plan: Plan, session: Session) -> tuple[dt.date | dt.datetime, dt.dat
     minutes = max(1, round(_length_s(plan, session) / 60))
     end_utc = start.astimezone(dt.UTC) + dt.timedelta(minutes=minutes)
     end = end_utc.astimezone(zone)
-    if _odd_hour(start) or _odd_hour(end):
+    if plan.race.timezone in _UTC_NAMES or _odd_hour(start) or _odd_hour(end):
         return start.astimezone(dt.UTC), end_utc
     return start, end
 

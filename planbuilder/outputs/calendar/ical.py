@@ -101,7 +101,12 @@ def event_bytes(content: EventContent, revision: Revision, uid: str) -> bytes:
 
 
 def _when(value: dt.date | dt.datetime) -> Any:
-    return vDatetime(value) if isinstance(value, dt.datetime) else vDate(value, params={"VALUE": "DATE"})
+    if not isinstance(value, dt.datetime):
+        return vDate(value, params={"VALUE": "DATE"})
+    if value.tzinfo is dt.UTC:
+        return vDatetime(value)
+    # The library would write a zone that shares UTC's clocks as UTC, so it is given the name and the hour.
+    return vDatetime(value.replace(tzinfo=None), params={"TZID": str(value.tzinfo)})
 
 
 def _alarm(summary: str, before: dt.timedelta) -> Alarm:
