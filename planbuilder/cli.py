@@ -230,15 +230,17 @@ def course(
 ) -> None:
     """Read a course FILE: totals, features, split by split, a picture."""
     from planbuilder import pipeline
+    from planbuilder.course import draw_profile
     from planbuilder.outputs import json_files, terminal
+    from planbuilder.settings.limits import default_limits
 
-    system = units or "km"
+    limits, system = default_limits(), units or "km"
     ground = pipeline.survey_file(file, distance_m=distance, force=force)
-    splits = pipeline.splits_of(ground, system)
+    splits = pipeline.splits_of(ground, limits, system)
     if html_file is not None:
         from planbuilder.outputs.safe_write import write_whole
 
-        write_whole(html_file, pipeline.course_page(ground, title=ground.course.name, system=system).encode())
+        write_whole(html_file, pipeline.course_page(ground, limits).encode())
         _aside(f"Wrote {html_file}.")
     if as_json:
         data = json_files.course_json(ground.course, ground.features, splits, ground.demands, system)
@@ -246,7 +248,7 @@ def course(
         return
     plain = not sys.stdout.isatty()
     width = _width()
-    picture = pipeline.draw_profile(ground.course, ground.features, width=width, system=system, plain=plain)
+    picture = draw_profile(ground.course, ground.features, width=width, system=system, plain=plain)
     _say(
         terminal.course_text(
             ground.course,
@@ -280,11 +282,12 @@ def race(
     """The race plan of one runner or of all: stretch by stretch, by effort."""
     from planbuilder import pipeline
     from planbuilder.outputs import json_files, terminal
+    from planbuilder.race import parse_conditions
 
     weather = None
     if conditions is not None:
         try:
-            weather = pipeline.parse_conditions(conditions)
+            weather = parse_conditions(conditions)
         except ValueError as error:
             raise click.BadParameter(f"must be {error}", param_hint="--conditions") from None
     plans = pipeline.plan_all(_block(block), only=runner, goal_time_s=goal, conditions=weather)
@@ -304,22 +307,20 @@ def race(
 def build(block: Path, out: Path, runner: str | None, as_json: bool) -> None:
     """Write everything: pages, calendar, table and JSON for each runner, the board and the course."""
     from planbuilder import pipeline
-    from planbuilder.outputs.json_files import to_text
+    from planbuilder.outputs import json_files, terminal
 
     read = _block(block)
     _warn_past(read)
-    tell = _aside if sys.stderr.isatty() else _quiet
-    built = pipeline.build(read, out, only=runner, progress=tell)
+    built = []
+    for one in pipeline.build(read, out, only=runner):
+        built.append(one)
+        if not as_json:
+            _say(terminal.build_text(one.name, one.notes, system=one.units, width=_width()))
     if as_json:
-        _say(to_text({"version": 1, "runners": [pipeline.built_json(one) for one in built]}))
-        return
-    for line in pipeline.build_summary(read, built):
-        _say(line)
-    _say(f"Built {len(built)} {'plan' if len(built) == 1 else 'plans'} in {out}.")
-
-
-def _quiet(_text: str) -> None:
-    """Progress goes nowhere when nobody watches."""
+        rows = [(one.key, one.name, one.refused, one.notes, one.units) for one in built]
+        _say(json_files.to_text(json_files.build_json(rows)))
+    else:
+        _say(f"Built {len(built)} {'plan' if len(built) == 1 else 'plans'} in {out}.")
 
 
 def _warn_past(block: Block) -> None:
@@ -336,15 +337,15 @@ def _warn_past(block: Block) -> None:
 def check(block: Path, runner: str | None, as_json: bool) -> None:
     """Check the block file, and the plan against every rule; breaches end with exit code 1."""
     from planbuilder import pipeline
-    from planbuilder.outputs.json_files import to_text
+    from planbuilder.outputs import json_files, terminal
 
-    findings = [pipeline.check_plan(plan) for plan in pipeline.checked_plans(_block(block), only=runner)]
+    found = list(pipeline.check_block(_block(block), only=runner))
     if as_json:
-        _say(to_text({"version": 1, "runners": [finding.as_json() for finding in findings]}))
+        _say(json_files.to_text(json_files.check_json(found)))
     else:
-        for finding in findings:
-            _say(finding.as_text(_width()))
-    if any(finding.breaches for finding in findings):
+        for plan, breaches in found:
+            _say(terminal.check_text(plan, breaches, width=_width()))
+    if any(breaches for _, breaches in found):
         sys.exit(1)
 
 
@@ -395,15 +396,106 @@ def _no_session(block: Path, session: str, plans: Sequence[Plan]) -> Exception:
 def rules(block: Path | None, runner: str | None, as_json: bool) -> None:
     """Every rule, its number and its source; for a BLOCK, where each one bit."""
     from planbuilder import pipeline
-    from planbuilder.outputs.json_files import to_text
+    from planbuilder.outputs import json_files, terminal
+    from planbuilder.rules import RULES
+    from planbuilder.settings.limits import default_limits
 
-    report = pipeline.rules_report(None if block is None else _block(block), only=runner)
-    _say(to_text(report.as_json()) if as_json else report.as_text(_width()))
+    read = None if block is None else _block(block)
+    limits = default_limits() if read is None else read.limits
+    if as_json:
+        _say(json_files.to_text(json_files.rules_json(limits, RULES)))
+        return
+    plans = [] if read is None else list(pipeline.plan_all(read, only=runner))
+    _say(terminal.rules_text(limits, RULES, plans, width=_width()))
+
+
+@cli.command()
+@click.argument("block", type=FOLDER)
+@click.option("--to", "site", type=FOLDER, required=True, help="Folder for the site.")
+@click.option(
+    "--base-url", required=True, help="Where that folder will stand, such as https://example.org/run."
+)
+@click.option(
+    "--renew", multiple=True, metavar="NAME", help="Give this runner (or board, coach) a new address."
+)
+@_json_option
+@_today_option
+def publish(block: Path, site: Path, base_url: str, renew: tuple[str, ...], as_json: bool) -> None:
+    """Write the site folder for any web host: a private address for each runner."""
+    from planbuilder import pipeline
+    from planbuilder.outputs import json_files, terminal
+
+    read = _block(block)
+    report = pipeline.publish_block(
+        read, site=site, base_url=base_url, now=_now(read.settings.race.timezone), renew=renew
+    )
+    for warning in report.warnings:
+        _aside(warning)
+    lines = [(address.name, address.page_url, address.feed_url) for address in report.addresses.values()]
+    lines += [("the board", report.board_url, ""), ("the coach", report.coach_url, "")]
+    if as_json:
+        data = {"version": 1, "addresses": [{"name": n, "page": p, "feed": f} for n, p, f in lines]}
+        _say(json_files.to_text(data))
+        return
+    _say(terminal.columns(("who", "page", "calendar"), lines))
+    _say(
+        f"Wrote {len(report.written)} files to {site}; {len(report.changed)} feeds say something new. "
+        "Whoever knows an address can read what stands there."
+    )
+
+
+@cli.command()
+@click.argument("block", type=FOLDER)
+@click.option("--why", "reason", default="", help="The reason in a few words, nothing about health.")
+@_today_option
+def changes(block: Path, reason: str) -> None:
+    """What changed since the last publish, as a message to paste into the squad's chat."""
+    from planbuilder import pipeline
+
+    read = _block(block)
+    why = {"": reason} if reason else {}
+    _say(pipeline.changes_message(read, now=_now(read.settings.race.timezone), why=why))
+
+
+@cli.command()
+@click.argument("block", type=FOLDER)
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
+@click.option(
+    "--port", type=click.IntRange(1, 65535), default=8000, show_default=True, help="Port to listen on."
+)
+@click.option("--base-url", default="", help="Public address of this server; by default host and port.")
+@_today_option
+def serve(block: Path, host: str, port: int, base_url: str) -> None:
+    """Serve the same site from here, and make it anew whenever the block changes."""
+    from planbuilder import pipeline
+
+    fixed = click.get_current_context().meta.get("planbuilder.today")
+    pipeline.serve_block(
+        block,
+        host=host,
+        port=port,
+        base_url=base_url or f"http://{f'[{host}]' if ':' in host else host}:{port}",
+        say=_aside,
+        clock=lambda: _moment(fixed, "UTC"),
+    )
+
+
+def _now(timezone: str) -> dt.datetime:
+    """The moment that --today fixes (noon in the zone), else now; aware."""
+    return _moment(click.get_current_context().meta.get("planbuilder.today"), timezone)
+
+
+def _moment(fixed: dt.date | None, timezone: str) -> dt.datetime:
+    from zoneinfo import ZoneInfo
+
+    if fixed is None:
+        return dt.datetime.now(dt.UTC)
+    return dt.datetime.combine(fixed, dt.time(12), ZoneInfo(timezone)).astimezone(dt.UTC)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run a command and turn what goes wrong into one clear sentence and an exit code."""
-    from planbuilder.settings.problems import CannotWrite, InputProblems
+    from planbuilder.settings.problems import CannotWrite, InputProblems, PlanbuilderError
 
     try:
         cli.main(args=arguments, prog_name="planbuilder", standalone_mode=False)
@@ -418,6 +510,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
         _leave(str(error), 2)
     except CannotWrite as error:
         _leave(str(error), 3)
+    except PlanbuilderError as error:
+        _leave(str(error), 2)
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)

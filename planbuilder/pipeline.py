@@ -9,12 +9,13 @@ Everything here is a plain call into one room; what a step does is written in th
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from planbuilder.block import Block, BlockRunner, course_files
+from planbuilder.block import Block, BlockRunner, course_files, read_block
 from planbuilder.course import (
     Course,
     Feature,
@@ -31,11 +32,17 @@ from planbuilder.demands import CourseDemands, find_demands
 from planbuilder.plan.types import Plan, PlanRace, PlanRunner
 from planbuilder.race import plan_race
 from planbuilder.runner import assumptions, find_form, find_paces, level_of, predict, trusted_volume
-from planbuilder.schedule import Request, make_schedule
+from planbuilder.schedule import Request, make_schedule, rule_context
 from planbuilder.settings.limits import Limits, default_limits
 from planbuilder.settings.models import Conditions, RaceSettings, Wording
 from planbuilder.settings.notes import Note
 from planbuilder.units import System
+
+if TYPE_CHECKING:
+    from planbuilder.publish import PublishReport, RunnerPages, SharedPages
+    from planbuilder.rules import Breach
+
+Clock = Callable[[], dt.datetime]  # aware
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,28 +76,25 @@ def survey(block: Block, runners: Sequence[BlockRunner]) -> Survey:
 def survey_file(file: Path, *, distance_m: float | None, force: bool) -> Survey:
     """Read a course file that belongs to no block."""
     limits = default_limits()
-    course = read_course_file(
-        file, shown_as=str(file), limits=limits, distance_m=distance_m, force=force
-    )
+    course = read_course_file(file, shown_as=str(file), limits=limits, distance_m=distance_m, force=force)
     features = find_features(course, limits)
     return Survey(course, features, find_demands(course, features, limits), (), {})
 
 
-def plan_runner(
+def request_for(
     block: Block,
     ground: Survey,
     runner: BlockRunner,
     *,
     goal_time_s: float | None = None,
     conditions: Conditions | None = None,
-) -> Plan:
-    """One runner's plan: a function of the block alone, whatever day it is.
+) -> Request:
+    """What the schedule is asked for: form, paces and race plan of one runner.
 
     ``goal_time_s`` and ``conditions`` stand in for those of the block file.
     """
     race, limits, who = block.settings.race, block.limits, runner.settings
     first_day = who.first_day or block.first_day
-    level = level_of(who, limits)
     form = find_form(
         who,
         first_day=first_day,
@@ -125,38 +129,42 @@ def plan_runner(
         race_flat_s_per_km=race_plan.goal.race_flat_s_per_km,
         limits=limits,
     )
-    schedule = make_schedule(
-        Request(
-            race=race,
-            training=block.settings.training,
-            runner=who,
-            runner_key=runner.key,
-            first_day=first_day,
-            course=ground.course,
-            features=ground.features,
-            demands=ground.demands,
-            form=form,
-            paces=paces,
-            race_plan=race_plan,
-            level=level,
-            library=block.library,
-            limits=limits,
-        )
+    return Request(
+        race=race,
+        training=block.settings.training,
+        runner=who,
+        runner_key=runner.key,
+        first_day=first_day,
+        course=ground.course,
+        features=ground.features,
+        demands=ground.demands,
+        form=form,
+        paces=paces,
+        race_plan=race_plan,
+        level=level_of(who, limits),
+        library=block.library,
+        limits=limits,
     )
+
+
+def plan_from(block: Block, ground: Survey, runner: BlockRunner, request: Request) -> Plan:
+    """The weeks for a request, and everything else that one runner gets."""
+    who, race_plan = runner.settings, request.race_plan
+    schedule = make_schedule(request)
     notes = (
         *schedule.notes,
-        *form.notes,
+        *request.form.notes,
         *race_plan.notes,
-        *assumptions(who, limits),
+        *assumptions(who, block.limits),
         *ground.course.notes,
-        *limits.override_notes(),
+        *block.limits.override_notes(),
     )
     return Plan(
         runner=PlanRunner(
             key=runner.key,
             name=who.name,
             units=who.units,
-            level=level,
+            level=request.level,
             refused=schedule.refused,
             reminder=who.reminder,
             busy=who.busy,
@@ -167,8 +175,8 @@ def plan_runner(
         features=ground.features,
         remarks=ground.remarks,
         demands=ground.demands,
-        form=form,
-        paces=paces,
+        form=request.form,
+        paces=request.paces,
         race_plan=race_plan,
         weeks=schedule.weeks,
         notes=by_weight(notes),
@@ -213,16 +221,23 @@ def plan_all(
     runners = block.runners_named(only)
     ground = survey(block, runners)
     for runner in runners:
-        yield plan_runner(block, ground, runner, goal_time_s=goal_time_s, conditions=conditions)
+        request = request_for(block, ground, runner, goal_time_s=goal_time_s, conditions=conditions)
+        yield plan_from(block, ground, runner, request)
 
 
 # Rules ----------------------------------------------------------------------------------------------------
 
 
-def check_block(block: Block, *, only: str | None = None) -> Iterator[Finding]:
+def check_block(block: Block, *, only: str | None = None) -> Iterator[tuple[Plan, tuple[Breach, ...]]]:
     """Every rule over every plan of a block."""
-    for plan in plan_all(block, only=only):
-        yield Finding(plan, plan.breaches, tuple(note for note in plan.notes if note.kind == "given_up"))
+    from planbuilder.rules import check
+
+    runners = block.runners_named(only)
+    ground = survey(block, runners)
+    for runner in runners:
+        request = request_for(block, ground, runner)
+        plan = plan_from(block, ground, runner, request)
+        yield plan, check(plan.weeks, rule_context(request))
 
 
 # Files ----------------------------------------------------------------------------------------------------
@@ -235,14 +250,15 @@ class Built:
     name: str
     key: str
     refused: bool
+    units: System
     notes: tuple[Note, ...]
 
 
 def build(block: Block, out: Path, *, only: str | None = None) -> Iterator[Built]:
     """Write every output of a block and tell of each runner when it is done.
 
-    Each file is swapped whole; plan.json comes last and vouches for its siblings. Raises CannotWrite where the
-    disk says no; what stood there before is still there then.
+    Each file is swapped whole; plan.json comes last and vouches for its siblings. Raises CannotWrite where
+    the disk says no; what stood there before is still there then.
     """
     from planbuilder.outputs.pages import render_board, render_coach
     from planbuilder.outputs.safe_write import write_whole
@@ -252,7 +268,8 @@ def build(block: Block, out: Path, *, only: str | None = None) -> Iterator[Built
         for name, data in runner_files(plan).items():
             write_whole(out / plan.runner.key / name, data)
         plans.append(plan)
-        yield Built(plan.runner.name, plan.runner.key, plan.runner.refused, plan.notes)
+        who = plan.runner
+        yield Built(who.name, who.key, who.refused, who.units, plan.notes)
     page = course_page(survey(block, ()), block.limits, race=block.settings.race, plans=plans)
     write_whole(out / "course.html", page.encode())
     if only is None:
@@ -303,3 +320,86 @@ def course_page(
         plans=plans,
         system=race.markers if race else "km",
     )
+
+
+# Showing --------------------------------------------------------------------------------------------------
+
+
+def publish_block(
+    block: Block, *, site: Path, base_url: str, now: dt.datetime, renew: Sequence[str] = ()
+) -> PublishReport:
+    """Write the site folder of a block for any web host."""
+    from planbuilder.publish import publish
+
+    plans = tuple(plan_all(block))
+    pages, shared = _shown(block, plans)
+    return publish(
+        plans,
+        block_folder=block.folder,
+        site=site,
+        base_url=base_url,
+        pages=pages,
+        shared=shared,
+        now=now,
+        renew=renew,
+    )
+
+
+def changes_message(block: Block, *, now: dt.datetime, why: Mapping[str, str]) -> str:
+    """What changed since the last publish, as a message to paste."""
+    from planbuilder.publish import changes
+
+    return changes(block.folder, plan_all(block), now=now, why=why)
+
+
+def serve_block(
+    folder: Path, *, host: str, port: int, base_url: str, say: Callable[[str], None], clock: Clock
+) -> None:
+    """Serve the same site from here, made anew whenever the block changes."""
+    from planbuilder.publish import Site, block_stamp, serve, site_in_memory
+
+    def rebuild(last: Mapping[str, bytes]) -> Site:
+        block = read_block(folder)
+        plans = tuple(plan_all(block))
+        pages, shared = _shown(block, plans)
+        return site_in_memory(
+            plans,
+            block_folder=folder,
+            base_url=base_url,
+            pages=pages,
+            shared=shared,
+            last_files=last,
+            now=clock(),
+        )
+
+    serve(rebuild, stamp=lambda: block_stamp(folder, now=clock()), host=host, port=port, say=say, clock=clock)
+
+
+def _shown(block: Block, plans: Sequence[Plan]) -> tuple[RunnerPages, SharedPages]:
+    """What is shown of a block: each runner's pages, the board's and the coach's."""
+    from planbuilder.outputs.pages import Links, render_board, render_coach, render_plan, render_race_card
+    from planbuilder.publish import Address, SharedPages
+
+    race, limits, ground = block.settings.race, block.limits, survey(block, ())
+
+    def pages(plan: Plan, address: Address) -> Mapping[str, bytes]:
+        links = Links(
+            feed_url=address.feed_url,
+            webcal_url=address.webcal_url,
+            page_url=address.page_url,
+            course_url="course.html",
+        )
+        return {
+            "plan.html": render_plan(plan, links=links).encode(),
+            "race-card.html": render_race_card(plan).encode(),
+            "course.html": course_page(ground, limits, race=race, plans=(plan,)).encode(),
+        }
+
+    shared = SharedPages(
+        board={
+            "index.html": render_board(plans, linked=False).encode(),
+            "course.html": course_page(ground, limits, race=race, plans=plans).encode(),
+        },
+        coach={"coach.html": render_coach(plans).encode()},
+    )
+    return pages, shared

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from planbuilder.course.types import Course, Feature, Split
 from planbuilder.demands.types import CourseDemands
 from planbuilder.plan.types import Plan, Session, Step, Week
 from planbuilder.race.types import RacePlan, Stretch
+from planbuilder.rules import Breach, RuleInfo
+from planbuilder.settings.limits import Limit
 from planbuilder.settings.notes import Note
 from planbuilder.units import System, say_in
 
@@ -160,6 +162,69 @@ def why_json(found: Iterable[tuple[Plan, Session]]) -> dict[str, Any]:
                 ],
             }
             for plan, session in found
+        ],
+    }
+
+
+def check_json(found: Iterable[tuple[Plan, Iterable[Breach]]]) -> dict[str, Any]:
+    """What ``planbuilder check --json`` prints."""
+    return {
+        "version": SCHEMA_VERSION,
+        "runners": [
+            {
+                "key": plan.runner.key,
+                "name": plan.runner.name,
+                "breaches": [
+                    {
+                        "rule": breach.rule,
+                        "session": breach.session,
+                        "date": breach.date.isoformat() if breach.date else None,
+                        "text": say_in(breach.text, plan.runner.units),
+                    }
+                    for breach in breaches
+                ],
+                "notes": [_note(note, plan.runner.units) for note in plan.notes],
+            }
+            for plan, breaches in found
+        ],
+    }
+
+
+def rules_json(limits: Iterable[Limit], rules: Iterable[RuleInfo]) -> dict[str, Any]:
+    """What ``planbuilder rules --json`` prints."""
+    return {
+        "version": SCHEMA_VERSION,
+        "rules": [
+            {
+                "name": rule.name,
+                "strength": rule.strength,
+                "sentence": rule.sentence,
+                "limits": list(rule.limits),
+            }
+            for rule in rules
+        ],
+        "limits": [
+            {
+                "name": limit.name,
+                "value": limit.value,
+                "default": limit.default,
+                "unit": limit.unit,
+                "mark": limit.mark,
+                "source": limit.source,
+                "meaning": limit.meaning,
+            }
+            for limit in limits
+        ],
+    }
+
+
+def build_json(built: Iterable[tuple[str, str, bool, Sequence[Note], System]]) -> dict[str, Any]:
+    """What ``planbuilder build --json`` prints: key, name, refused, notes of each runner."""
+    return {
+        "version": SCHEMA_VERSION,
+        "runners": [
+            {"key": key, "name": name, "refused": refused, "notes": [_note(note, system) for note in notes]}
+            for key, name, refused, notes, system in built
         ],
     }
 

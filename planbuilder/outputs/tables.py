@@ -17,7 +17,7 @@ _FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 
 
 def plan_csv(plan: Plan) -> str:
-    """One line a session, in the runner's units; cells that a spreadsheet would run as a formula are quoted."""
+    """One line a session, in the runner's units; cells that could be taken for a formula are quoted."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(_HEADER)

@@ -14,7 +14,9 @@ from planbuilder.course.types import Course, Feature, Remark, Split
 from planbuilder.demands.types import CourseDemands
 from planbuilder.plan.types import Plan, Session
 from planbuilder.race.types import Stretch
+from planbuilder.rules import Breach, RuleInfo
 from planbuilder.settings.limits import Limit
+from planbuilder.settings.notes import Note
 from planbuilder.units import (
     System,
     say_date,
@@ -178,15 +180,84 @@ def _pace(stretch: Stretch, system: System) -> str:
     return say_pace(stretch.pace_s_per_km, system)
 
 
-def limits_text(limits: Iterable[Limit], width: int) -> str:
-    """Every number of the house with its unit, source mark and meaning."""
-    parts: list[str] = []
+def check_text(plan: Plan, breaches: Sequence[Breach], *, width: int) -> str:
+    """What ``check`` says of one plan: breaches first, then the wishes that were given up."""
+    system = plan.runner.units
+    given_up = [note for note in plan.notes if note.kind == "given_up"]
+    exceptions = [note for note in plan.notes if note.kind == "exception"]
+    parts = [
+        f"{plan.runner.name}: {_count(len(breaches), 'breach', 'breaches')}, "
+        f"{_count(len(given_up), 'wish', 'wishes')} given up, "
+        f"{_count(len(exceptions), 'exception', 'exceptions')} used\n"
+    ]
+    for breach in breaches:
+        where = f"{breach.session or ''} {breach.date or ''}".strip()
+        words = f"{where}: " if where else ""
+        parts.append(wrapped(f"breach: {words}{say_in(breach.text, system)} [{breach.rule}]", width, "  "))
+    for note in (*given_up, *exceptions):
+        kind = "given up" if note.kind == "given_up" else "exception"
+        parts.append(wrapped(f"{kind}: {say_in(note.text, system)} [{note.rule}]", width, "  "))
+    return "".join(parts)
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
+def build_text(name: str, notes: Sequence[Note], *, system: System, width: int) -> str:
+    """What ``build`` says of one runner: a refusal in full, else how many notes there are of which kind."""
+    refusals = [note for note in notes if note.kind == "refusal"]
+    kinds = [(kind, sum(note.kind == kind for note in notes)) for kind in _COUNTED]
+    counts = ", ".join(f"{number} {words}" for kind, number in kinds if (words := _COUNTED[kind]) and number)
+    text = wrapped(f"{name}: {counts or 'no notes'}", width)
+    return text + "".join(wrapped(say_in(note.text, system), width, "  ") for note in refusals)
+
+
+_COUNTED: Final = {
+    "refusal": "refused",
+    "caution": "cautions",
+    "given_up": "given up",
+    "exception": "exceptions",
+    "assumed": "assumed",
+}
+
+
+def rules_text(
+    limits: Iterable[Limit], rules: Sequence[RuleInfo], plans: Sequence[Plan], *, width: int
+) -> str:
+    """Every rule with its sentence, every number with its source; for plans, where each one bit."""
+    bites = _bites(plans)
+    parts = ["Rules\n"]
+    for rule in rules:
+        parts.append(wrapped(f"{rule.name} ({rule.strength}): {rule.sentence}", width))
+        if rule.limits:
+            parts.append(wrapped("numbers: " + ", ".join(rule.limits), width, "    "))
+        parts += [wrapped(f"bit: {bite}", width, "    ") for bite in bites.get(rule.name, [])]
+    parts.append("\nNumbers\n")
     for limit in limits:
         source = f": {limit.source}" if limit.source else ""
         changed = f" (yours; ours is {limit.default})" if limit.overridden else ""
-        parts.append(f"{limit.name} = {_value(limit.value)} {limit.unit}{changed}\n")
+        parts.append(wrapped(f"{limit.name} = {_value(limit.value)} {limit.unit}{changed}", width))
         parts.append(wrapped(f"{limit.meaning} [{limit.mark}{source}]", width, "    "))
+        parts += [wrapped(f"bit: {bite}", width, "    ") for bite in bites.get(limit.name, [])]
     return "".join(parts)
+
+
+def _bites(plans: Sequence[Plan]) -> dict[str, list[str]]:
+    """What each rule or number did in these plans: its notes, and the sessions that name it."""
+    bites: dict[str, list[str]] = {}
+    for plan in plans:
+        name, system = plan.runner.name, plan.runner.units
+        for note in plan.notes:
+            bites.setdefault(note.rule, []).append(f"{name}: {say_in(note.text, system)}")
+        named: dict[str, list[str]] = {}
+        for session in plan.sessions:
+            for rule in dict.fromkeys(reason.rule for reason in session.reasons if reason.rule):
+                named.setdefault(rule, []).append(session.id)
+        for rule, ids in named.items():
+            more = f" and {len(ids) - 4} more" if len(ids) > 4 else ""
+            bites.setdefault(rule, []).append(f"{name}: shaped {', '.join(ids[:4])}{more}")
+    return bites
 
 
 def _value(value: object) -> str:
