@@ -11,7 +11,7 @@ from planbuilder.runner.form import find_form
 from planbuilder.runner.paces import find_paces
 from planbuilder.runner.prediction import predict
 from planbuilder.runner.types import Band, BandName, Form, Level, Paces, Prediction, UsedResult
-from planbuilder.runner.volume import Volume, level_of, trusted_volume, weekly_distance_m
+from planbuilder.runner.volume import Volume, level_of, trusted_volume
 from planbuilder.runner.words import race_words
 
 __all__ = [
@@ -31,5 +31,4 @@ __all__ = [
     "predict",
     "race_words",
     "trusted_volume",
-    "weekly_distance_m",
 ]

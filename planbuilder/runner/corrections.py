@@ -15,12 +15,17 @@ from planbuilder.physiology.endurance import endurance_index
 from planbuilder.physiology.equivalence import RIEGEL_QUICKEST_S
 from planbuilder.physiology.gradient import DEFAULT_MODEL, GradeModel, course_time_factor, pace_factor
 from planbuilder.physiology.heat import HOTTEST_MEASURED_C, heat_slow_down, wet_bulb_globe_c
+from planbuilder.physiology.road import watch_overshoot, within_drop_limit
 from planbuilder.runner.words import result_words
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Result
 
 _SECOND_MODEL: Final[GradeModel] = "energy cost"
 _WORTH_SAYING: Final = 0.002  # share of the time
+_DOES_NOT_FIT: Final = "the time does not fit the distance, so please look at both and at the unit"
+_SHORTEST_M: Final = 50.0  # below this no run is timed as a race
+_COLDEST_AIR_C: Final = -10.0  # the estimate of the air begins here, far below where heat costs anything
+_HOTTEST_AIR_C: Final = 50.0  # and ends here
 _BEYOND_THE_WORLD_BEST: Final = 87.0  # endurance index; the best road marathons come to about 85
 
 
@@ -28,6 +33,7 @@ _BEYOND_THE_WORLD_BEST: Final = 87.0  # endurance index; the best road marathons
 class Corrected:
     """A result after correction."""
 
+    place: int  # among the runner's results, from 0
     result: Result
     days_before_block: int
     flat_time_s: float
@@ -46,21 +52,24 @@ class _Ground:
 
 
 def correct(
-    result: Result, *, first_day: dt.date, courses: Mapping[str, Course], limits: Limits
+    result: Result, *, place: int, first_day: dt.date, courses: Mapping[str, Course], limits: Limits
 ) -> Corrected:
     """The result on the flat in cool weather; courses are those that results name, by that name."""
     days = (first_day - result.date).days
+    if result.distance_m < _SHORTEST_M or result.time_s <= 0:
+        return Corrected(place, result, days, result.time_s, 0.0, (), _DOES_NOT_FIT, False)
     ground = _ground(result, courses, limits)
     heat = _heat(result, limits)
     factor = ground.factor * (1.0 + (heat or 0.0))
     said = [ground.said] if ground.said else []
     if heat is not None and heat > _WORTH_SAYING:
         said.append(
-            f"the air was at {result.temperature_c:.0f} °C, which we count as "
-            f"{units.say_minutes(result.time_s * (1 - 1 / (1 + heat)))} it cost"
+            f"the air was at {result.temperature_c:.0f} °C, which cost about "
+            f"{units.say_minutes(result.time_s * (1 - 1 / (1 + heat)))}"
         )
     short = result.time_s < RIEGEL_QUICKEST_S
     return Corrected(
+        place=place,
         result=result,
         days_before_block=days,
         flat_time_s=result.time_s / factor,
@@ -90,17 +99,19 @@ def _ground(result: Result, courses: Mapping[str, Course], limits: Limits) -> _G
     if course is None or not course.known:
         return _Ground(1.0, 0.0, "", "the ground of its course is not known")
     shorter, longer = limits.numbers("runner.length_doubt")
-    if not shorter <= course.measured_m / result.distance_m - 1 <= longer:
+    overshoot = watch_overshoot(recorded_m=course.measured_m, certified_m=result.distance_m)
+    if not shorter <= overshoot <= longer:
         measured = units.length_mark(course.measured_m)
         return _Ground(1.0, 0.0, "", f"its course file measures {measured}, which is another distance")
     factor = course_time_factor(course.grade, DEFAULT_MODEL)
     spread = abs(course_time_factor(course.grade, _SECOND_MODEL) - factor)
     if spread < limits.number("runner.model_doubt"):
         spread = 0.0
-    ground = f"its course climbs {units.height_mark(course.ascent_m)} and falls "
-    return _Ground(
-        factor, spread, _said(ground + units.height_mark(course.descent_m), result.time_s, factor, spread)
-    )
+    climb, fall = units.height_mark(course.ascent_m), units.height_mark(course.descent_m)
+    ground = f"its course climbs {climb} and falls {fall}"
+    if not within_drop_limit(distance_m=course.distance_m, drop_m=course.descent_m - course.ascent_m):
+        ground += ", further than a record course may"
+    return _Ground(factor, spread, _said(ground, result.time_s, factor, spread))
 
 
 def _climbed(result: Result, climb_m: float) -> _Ground:
@@ -119,7 +130,7 @@ def _said(ground: str, time_s: float, factor: float, spread: float) -> str:
         return ""
     seconds = time_s * (1 - 1 / factor)
     effect = "cost" if seconds > 0 else "gave back"
-    words = f"{ground}, which we count as {units.say_minutes(abs(seconds))} it {effect}"
+    words = f"{ground}, which {effect} about {units.say_minutes(abs(seconds))}"
     if spread:
         words += f" (two models of the ground differ by {spread * 100:.1f} % here, so the figure is wider)"
     return words
@@ -130,7 +141,9 @@ def _heat(result: Result, limits: Limits) -> float | None:
     if result.temperature_c is None:
         return 0.0
     humidity = limits.number("race.assumed_humidity") if result.humidity is None else result.humidity
-    wet_bulb_c = wet_bulb_globe_c(result.temperature_c, humidity)
+    if result.temperature_c > _HOTTEST_AIR_C:
+        return None
+    wet_bulb_c = wet_bulb_globe_c(max(result.temperature_c, _COLDEST_AIR_C), min(humidity, 1.0))
     if wet_bulb_c > HOTTEST_MEASURED_C:
         return None
     scale = heat_scale(distance_m=result.distance_m, time_s=result.time_s, limits=limits)
@@ -149,7 +162,7 @@ def _problem(
     if short:
         return "it is too short to say what you can hold"
     if not _believable(result):
-        return "the time does not fit the distance, so please look at both and at the unit"
+        return _DOES_NOT_FIT
     if heat is None:
         return "the day was too hot for the clock to say much"
     if abs(factor - 1) > limits.number("runner.course_doubt"):
@@ -165,7 +178,7 @@ def _believable(result: Result) -> bool:
     return 10.0 <= index <= _BEYOND_THE_WORLD_BEST
 
 
-def words_of(corrected: Corrected, verdict: str) -> str:
+def sentence(corrected: Corrected, verdict: str) -> str:
     """One sentence: the result, what was corrected, what came of it."""
     result = corrected.result
     said = "".join(f"; {part}" for part in corrected.said)

@@ -6,28 +6,37 @@ import math
 from typing import Final
 
 from planbuilder import units
-from planbuilder.physiology.endurance import endurance_index, equivalent_time_s, sustainable_speed_mps
-from planbuilder.physiology.equivalence import riegel_time_s
+from planbuilder.physiology.endurance import (
+    LONGEST_TABLED_S,
+    endurance_index,
+    equivalent_time_s,
+    sustainable_speed_mps,
+)
+from planbuilder.physiology.equivalence import RIEGEL_QUICKEST_S, RIEGEL_SLOWEST_S, riegel_time_s
 from planbuilder.settings.limits import Limits
 
 POWER_LAW: Final = "power law (Riegel 1977)"
 OXYGEN_COST: Final = "oxygen cost (Daniels and Gilbert 1979)"
+BEYOND: Final = ", beyond its range"
 
 
 def equivalents(
     *, distance_m: float, time_s: float, to_m: float, weekly_distance_m: float, limits: Limits
 ) -> tuple[tuple[str, float], ...]:
-    """(model, seconds) over another distance, the power law first.
+    """(model, seconds) over another distance, the power law first; a time that the model's authors never
+    fitted says so in the model's name.
 
     The power grows from the half marathon on to that of the runner's weekly distance at the marathon; it is
     never shrunk on the way down from a marathon, which errs to the slow side.
     """
     exponent = power_for(to_m, weekly_distance_m, limits) if to_m > distance_m else _flat_power(limits)
     law_s = riegel_time_s(time_s, from_m=distance_m, to_m=to_m, exponent=exponent)
-    found = [(POWER_LAW, law_s)]
+    fitted = RIEGEL_QUICKEST_S <= law_s <= RIEGEL_SLOWEST_S
+    found = [(POWER_LAW if fitted else POWER_LAW + BEYOND, law_s)]
     try:
         index = endurance_index(distance_m=distance_m, time_s=time_s)
-        found.append((OXYGEN_COST, equivalent_time_s(index, distance_m=to_m)))
+        oxygen_s = equivalent_time_s(index, distance_m=to_m)
+        found.append((OXYGEN_COST if oxygen_s <= LONGEST_TABLED_S else OXYGEN_COST + BEYOND, oxygen_s))
     except ValueError:
         pass  # outside what the equations were made for: this model has nothing to say
     return tuple(found)

@@ -9,7 +9,7 @@ from typing import Final, get_args
 from planbuilder import units
 from planbuilder.runner.prediction import predict
 from planbuilder.runner.types import Band, BandName, Form, Paces
-from planbuilder.runner.volume import level_of, weekly_distance_m
+from planbuilder.runner.volume import level_of, trusted_volume
 from planbuilder.runner.words import race_words, result_words
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import RunnerSettings
@@ -154,7 +154,7 @@ def _tolerance_of(effort: str) -> str:
 
 
 def _predicted_s_per_km(form: Form, runner: RunnerSettings, distance_m: float, limits: Limits) -> float:
-    weekly_m = weekly_distance_m(runner, limits)
+    weekly_m = trusted_volume(runner, limits).weekly_distance_m
     found = predict(form, distance_m=distance_m, weekly_distance_m=weekly_m, limits=limits)
     assert found is not None  # asked only where there is a result
     return found.time_s / distance_m * 1000

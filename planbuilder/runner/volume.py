@@ -24,24 +24,19 @@ def trusted_volume(runner: RunnerSettings, limits: Limits) -> Volume:
     """Weekly distance and longest run, each held down by the other until the runner has answered.
 
     A missing weekly distance is the assumed week, a missing longest run an ordinary run: the week over the
-    running days.
+    running days. Days that nobody wrote down contradict nothing.
     """
-    days = max(len(runner.days), 1)
     weekly_m = _mean_of_last(runner, int(limits.number("runner.volume_weeks")))
     assumed_m = weekly_m if weekly_m is not None else limits.number("load.assumed_week")
     if runner.longest_run_m is None:
-        return Volume(assumed_m, assumed_m / days, weekly_m is not None, False, False)
+        return Volume(assumed_m, assumed_m / max(len(runner.days), 1), weekly_m is not None, False, False)
     if weekly_m is None:
         return Volume(assumed_m, min(runner.longest_run_m, assumed_m), False, True, False)
-    trusted_weekly_m = min(weekly_m, runner.longest_run_m * days)
+    most_runs = max(len(runner.days), 1) if "days" in runner.model_fields_set else 7
+    trusted_weekly_m = min(weekly_m, runner.longest_run_m * most_runs)
     trusted_longest_m = min(runner.longest_run_m, weekly_m)
     contradiction = trusted_weekly_m < weekly_m or trusted_longest_m < runner.longest_run_m
     return Volume(trusted_weekly_m, trusted_longest_m, True, True, contradiction)
-
-
-def weekly_distance_m(runner: RunnerSettings, limits: Limits) -> float:
-    """The weekly distance that the plan and the predictions may start from, metres."""
-    return trusted_volume(runner, limits).weekly_distance_m
 
 
 def level_of(runner: RunnerSettings, limits: Limits) -> Level:

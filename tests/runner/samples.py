@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from planbuilder.course.types import Course
-from planbuilder.runner import Form, Paces, Prediction, find_form, find_paces, predict, weekly_distance_m
+from planbuilder.runner import Form, Paces, Prediction, find_form, find_paces, predict, trusted_volume
 from planbuilder.settings.limits import Limits, default_limits
 from planbuilder.settings.models import RunnerSettings
 from planbuilder.units import HALF_MARATHON_M
@@ -45,7 +45,7 @@ def prediction(who: RunnerSettings, distance_m: float) -> Prediction:
     found = predict(
         form(who, race_distance_m=distance_m),
         distance_m=distance_m,
-        weekly_distance_m=weekly_distance_m(who, LIMITS),
+        weekly_distance_m=trusted_volume(who, LIMITS).weekly_distance_m,
         limits=LIMITS,
     )
     assert found is not None

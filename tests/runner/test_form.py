@@ -7,8 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planbuilder.physiology.gradient import course_time_factor
+from planbuilder.runner import Form
 from planbuilder.units import HALF_MARATHON_M, MARATHON_M, say_time
-from tests.runner.samples import course, form, result, runner
+from tests.runner.samples import LIMITS, course, form, result, runner
 
 
 def test_threshold_of_the_worked_example() -> None:
@@ -231,6 +232,82 @@ def test_three_short_efforts_give_a_critical_speed() -> None:
     assert two.d_prime_m is None
 
 
+def test_short_efforts_that_make_no_line_give_no_critical_speed_and_say_so() -> None:
+    efforts = [result("800 m", "2:35"), result("1500 m", "5:20"), result("5 km", "17:00")]
+    found = form(runner(results=efforts))
+    assert found.critical_speed_mps is None
+    assert any(note.rule == "runner.d_prime" for note in found.notes)
+
+
+@pytest.mark.parametrize(
+    ("injury", "stale"),
+    [
+        ({"place": "calf", "pain": 4, "since": "2027-02-01"}, True),
+        ({"place": "calf", "pain": 1, "since": "2027-02-01", "limping": True}, True),
+        ({"place": "calf", "pain": 0, "since": "2027-01-25", "cleared": "2027-02-10"}, True),
+        ({"place": "calf", "pain": 1, "since": "2027-02-01"}, False),
+        ({"place": "calf", "pain": 4, "since": "2026-12-01"}, False),
+        ({"place": "calf", "pain": 4}, False),
+    ],
+)
+def test_a_result_from_before_an_injury_is_stale_and_only_the_coach_reads_why(
+    injury: dict[str, object], stale: bool
+) -> None:
+    found = form(runner(results=[result("10 km", "44:10")], injuries=[injury]))
+    assert found.stale is stale
+    public = " ".join(note.text for note in found.notes if not note.private) + found.results[0].words
+    assert "injur" not in public
+    assert any(note.private and "injury" in note.text for note in found.notes) is stale
+
+
+@pytest.mark.parametrize(
+    ("limit", "value", "rule"),
+    [("runner.result_age", 20, "runner.result_age"), ("runner.disagreement", 0.001, "runner.disagreement")],
+)
+def test_a_coach_can_change_the_numbers(limit: str, value: float, rule: str) -> None:
+    who = runner(results=[result("10 km", "47:00"), result("half marathon", "1:45:00")])
+    usual = form(who)
+    changed = form(who, limits=LIMITS.with_overrides({limit: value}))
+    assert not any(note.rule == rule for note in usual.notes)
+    assert any(note.rule == rule for note in changed.notes)
+
+
+WRITTEN = st.fixed_dictionaries(
+    {
+        "distance": st.sampled_from(
+            ["0 km", "100 m", "1 mi", "3 km", "10 km", "13.1 mi", "marathon", "60 km"]
+        ),
+        "time": st.sampled_from(["0:00", "0:12", "4:40", "11:00", "25:00", "44:10", "1:45:00", "4:10:00"]),
+        "date": st.sampled_from(["2024-01-01", "2026-09-01", "2027-02-01", "2027-03-01"]),
+        "course": st.sampled_from(["flat", "rolling", "hilly", "lost.gpx"]),
+        "effort": st.sampled_from(["all-out", "hard", "training"]),
+    },
+    optional={
+        "climb": st.sampled_from(["0 m", "150 m", "4000 m"]),
+        "temperature": st.sampled_from(["-30 C", "15 C", "31 C", "75 C"]),
+        "humidity": st.sampled_from(["0%", "70%", "170%"]),
+    },
+)
+
+
+@given(results=st.lists(WRITTEN, max_size=5))
+def test_whatever_results_are_written_each_gets_a_sentence_and_none_stops_the_plan(
+    results: list[dict[str, str]],
+) -> None:
+    found = form(runner(results=results))
+    assert len(found.results) == len(results)
+    for one in found.results:
+        assert one.words.endswith(".")
+        assert one.used or "set aside, because" in one.words
+    assert (found.anchor is None) == (found.threshold_mps is None)
+    assert found.anchor is None or found.anchor.used
+    assert found.needs_test == found.by_effort
+    if found.threshold_mps is not None:
+        assert found.threshold_low_mps is not None
+        assert found.threshold_high_mps is not None
+        assert found.threshold_low_mps <= found.threshold_mps <= found.threshold_high_mps
+
+
 @given(seconds=st.integers(15 * 60, 38 * 60), quicker=st.integers(1, 100))
 def test_a_faster_result_is_faster_form(seconds: int, quicker: int) -> None:
     slow = form(runner(results=[result("5 km", _clock(seconds))]))
@@ -249,6 +326,7 @@ def _clock(seconds: int) -> str:
     return f"{seconds // 60}:{seconds % 60:02d}"
 
 
-def _spread(found: object) -> float:
-    low, high = getattr(found, "threshold_low_mps"), getattr(found, "threshold_high_mps")  # noqa: B009
-    return float(high / low - 1)
+def _spread(found: Form) -> float:
+    assert found.threshold_low_mps is not None
+    assert found.threshold_high_mps is not None
+    return found.threshold_high_mps / found.threshold_low_mps - 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import get_args
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planbuilder.physiology.endurance import endurance_index
@@ -138,6 +138,7 @@ def test_results_that_disagree_make_every_band_wider() -> None:
         assert _width(wide) > _width(narrow) + 0.02
 
 
+@settings(max_examples=25)
 @given(seconds=st.integers(16 * 60, 40 * 60), quicker=st.integers(1, 60))
 def test_faster_form_is_faster_in_every_band(seconds: int, quicker: int) -> None:
     slow = paces(runner(results=[result("5 km", _clock(seconds))]))
@@ -148,6 +149,7 @@ def test_faster_form_is_faster_in_every_band(seconds: int, quicker: int) -> None
     assert fast.easy_s_per_km < slow.easy_s_per_km
 
 
+@settings(max_examples=25)
 @given(seconds=st.integers(16 * 60, 40 * 60))
 def test_every_band_has_a_quick_and_a_slow_end_and_holds_its_middle(seconds: int) -> None:
     for band in paces(runner(results=[result("5 km", _clock(seconds))])).bands:

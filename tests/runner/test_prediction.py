@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planbuilder.runner import predict
@@ -110,6 +110,7 @@ def test_results_that_disagree_predict_wider() -> None:
     assert any("from your 10 km" in name for name, _ in two.models)
 
 
+@settings(max_examples=25)
 @given(seconds=st.integers(16 * 60, 35 * 60), quicker=st.integers(1, 60))
 def test_faster_form_is_never_a_slower_prediction(seconds: int, quicker: int) -> None:
     for distance_m in DISTANCES_M:
@@ -120,6 +121,7 @@ def test_faster_form_is_never_a_slower_prediction(seconds: int, quicker: int) ->
         assert fast.high_s < slow.high_s
 
 
+@settings(max_examples=25)
 @given(km=st.integers(20, 120), seconds=st.integers(75 * 60, 150 * 60))
 def test_more_weekly_distance_never_predicts_a_slower_marathon(km: int, seconds: int) -> None:
     def marathon_s(weekly_km: int) -> float:
@@ -134,6 +136,7 @@ def test_more_weekly_distance_never_predicts_a_slower_marathon(km: int, seconds:
     assert marathon_s(km + 5) <= marathon_s(km)
 
 
+@settings(max_examples=25)
 @given(seconds=st.integers(16 * 60, 35 * 60))
 def test_longer_races_take_longer_at_a_slower_pace(seconds: int) -> None:
     who = runner(results=[result("5 km", _clock(seconds))])

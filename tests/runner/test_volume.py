@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from planbuilder.runner import assumptions, level_of, trusted_volume, weekly_distance_m
+from planbuilder.runner import assumptions, level_of, trusted_volume
 from planbuilder.units import MARK, say_in
 from tests.runner.samples import LIMITS, result, runner
 
@@ -33,7 +33,7 @@ def test_eight_weeks_decide_the_level_and_four_the_volume() -> None:
     weeks = ["60 km"] * 4 + ["40 km"] * 4
     who = runner(weekly_distance=weeks, longest_run="20 km")
     assert level_of(who, LIMITS) == "intermediate"
-    assert weekly_distance_m(who, LIMITS) == pytest.approx(40_000.0)
+    assert trusted_volume(who, LIMITS).weekly_distance_m == pytest.approx(40_000.0)
     assert level_of(runner(weekly_distance=["60 km"] * 8), LIMITS) == "club"
 
 
@@ -55,6 +55,11 @@ def test_until_answered_the_lower_figure_counts() -> None:
     assert longer.contradiction
     assert longer.longest_run_m == 15_000.0
     assert not trusted_volume(runner(weekly_distance="40 km", longest_run="15 km"), LIMITS).contradiction
+
+
+def test_days_that_nobody_wrote_down_contradict_nothing() -> None:
+    assert not trusted_volume(runner(weekly_distance="70 km", longest_run="16 km"), LIMITS).contradiction
+    assert trusted_volume(runner(weekly_distance="70 km", longest_run="9 km"), LIMITS).contradiction
 
 
 def test_what_stands_in_is_said_with_its_figure() -> None:
