@@ -106,7 +106,9 @@ def _when(value: dt.date | dt.datetime) -> Any:
     if value.tzinfo is dt.UTC:
         return vDatetime(value)
     # The library would write a zone that shares UTC's clocks as UTC, so it is given the name and the hour.
-    return vDatetime(value.replace(tzinfo=None), params={"TZID": str(value.tzinfo)})
+    local = vDatetime(value.replace(tzinfo=None))
+    local.params["TZID"] = str(value.tzinfo)
+    return local
 
 
 def _alarm(summary: str, before: dt.timedelta) -> Alarm:
