@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -29,9 +31,8 @@ def heights(draw: st.DrawFn, *, closed: bool = False) -> Array:
     height: Array = np.zeros_like(at)
     for _ in range(draw(st.integers(1, 3))):
         count = draw(st.integers(1, 12))
-        height += (
-            draw(st.floats(0.0, 60.0)) / count * np.sin(2 * np.pi * (count * at + draw(st.floats(0, 1))))
-        )
+        size, shift = draw(st.floats(0.0, 60.0)) / count, draw(st.floats(0.0, 1.0))
+        height += size * np.sin(2 * np.pi * (count * at + shift))
     height -= height[0]
     if not closed:
         height += at * draw(st.floats(-150.0, 150.0))
@@ -201,7 +202,7 @@ def test_effort_never_falls_by_more_than_one_except_downhill(
     course, features = ground
     plan = plan_of(course, features=features, flat_s=course.distance_m / speed)
     for table in (plan.features, plan.splits_km, plan.splits_mi, plan.splits_5k):
-        for before, after in zip(table[:-1], table[1:], strict=True):
+        for before, after in pairwise(table):
             if after.grade >= -0.015:
                 assert after.effort_rpe[0] >= before.effort_rpe[0] - 1
                 assert after.effort_rpe[1] >= before.effort_rpe[1] - 1
