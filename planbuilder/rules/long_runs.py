@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Ground, Reason, Step
-from planbuilder.plan.walk import measure
+from planbuilder.plan.walk import effort_factor, grade_factor, measure
 from planbuilder.rules.doses import choose_set, round_down, round_lengths, round_recovery, whole_minutes
 from planbuilder.rules.library import Template
 from planbuilder.rules.orders import MainSet, Order, Written
@@ -16,6 +16,7 @@ from planbuilder.rules.parts import (
     ANY,
     FLAT,
     ROLLING,
+    cue_of,
     doing_words,
     dose_of,
     grown_s,
@@ -32,6 +33,7 @@ from planbuilder.settings.limits import Limits
 from planbuilder.units import say_minutes
 
 _LONG_RPE = (3.0, 4.0)
+_ROLLING_MISS = 0.2  # of the wanted climb: near enough to take turns
 _END_S = 300.0  # easy home after the last piece of work
 
 
@@ -60,11 +62,10 @@ def write_rolling(order: Order, template: Template, limits: Limits) -> Written:
     """Many small climbs at easy effort, climbing as much per kilometre as the race does."""
     total_s = _long_s(order, template)
     demand = order.demand or order.course.first("rolling") or order.course.first("early_hills")
-    grade = grade_asked(template, demand if demand is not None and demand.grade > 0.01 else None, limits)
-    chosen = uphill(order, template, grade)
     first_s, end_s = 900.0, 600.0
     middle_s = total_s - first_s - end_s
-    main = _rolling_set(order, template, total_s, middle_s, grade)
+    main, grade = _rolling_set(order, template, total_s, middle_s)
+    chosen = uphill(order, template, grade)
     between_s = _floor_half(middle_s / main.repeats - main.seconds)
     early = demand is not None and demand.kind == "early_hills"
     late = demand is not None and demand.share_done > 0.6
@@ -73,7 +74,7 @@ def write_rolling(order: Order, template: Template, limits: Limits) -> Written:
     set_s = main.repeats * (main.seconds + between_s)
     flat_s = middle_s - set_s
     climb = make_step(
-        "easy", main.seconds, _LONG_RPE, doing_words(template, chosen.ground),
+        "easy", main.seconds, _LONG_RPE, doing_words(order, template, chosen.ground),
         ground=chosen.ground, repeat=main.repeats, set_no=1,
     )  # fmt: skip
     between = make_step(
@@ -108,32 +109,34 @@ def _floor_half(seconds: float) -> float:
     return max(int(seconds // 30) * 30.0, 60.0)
 
 
-def _rolling_set(order: Order, template: Template, total_s: float, middle_s: float, grade: float) -> MainSet:
-    """Climbs whose gain per kilometre is nearest to the race's; each time another of the near ones."""
+def _rolling_set(order: Order, template: Template, total_s: float, middle_s: float) -> tuple[MainSet, float]:
+    """Climbs, and their grade, whose gain per kilometre is nearest to the race's; each time another set."""
     if template.repeats is None or template.repeat_seconds is None:
         raise ValueError(f"{template.name} needs repeats and repeat_seconds")
     low, high = (int(number) for number in template.repeats.of(order.level))
-    uphill_s_per_km = order.paces.easy_s_per_km * 0.95 * (1 + 3.3 * grade)
-    wanted_m = order.course.climb_m_per_km * total_s / order.paces.easy_s_per_km
+    wanted_m = max(order.course.climb_m_per_km * total_s / order.paces.easy_s_per_km, 10.0)
     options = [
         MainSet(count, length)
         for length in round_lengths(*template.repeat_seconds.of(order.level))
         for count in range(low, high + 1)
-        if count * (length + 60) <= middle_s
-    ]
-    if not options:
-        return MainSet(max(2, int(middle_s // 180)), 60.0)
+        if count * (length + 90) <= middle_s
+    ] or [MainSet(max(2, int(middle_s // 180)), 60.0)]
+    least, most = template.grade_percent or (2.0, 6.0)
 
-    def miss(option: MainSet) -> float:
-        return abs(option.total_s / uphill_s_per_km * 1000 * grade - wanted_m)
+    def miss(option: MainSet, grade: float) -> float:
+        climb_s_per_km = order.paces.easy_s_per_km * effort_factor(sum(_LONG_RPE) / 2) * grade_factor(grade)
+        return abs(option.total_s / climb_s_per_km * 1000 * grade / wanted_m - 1)
 
-    near = sorted(options, key=lambda option: (miss(option), option.seconds))
-    good = [option for option in near[:4] if miss(option) <= 0.25 * wanted_m] or near[:2]
+    grades = sorted(
+        (half / 200 for half in range(round(least * 2), round(most * 2) + 1)),
+        key=lambda grade: (round(min(miss(option, grade) for option in options), 1), abs(grade - 0.04)),
+    )
+    grade = grades[0]
+    near = sorted(options, key=lambda option: (miss(option, grade), option.seconds))
+    good = [option for option in near[:4] if miss(option, grade) <= _ROLLING_MISS] or near[:1]
     good.sort(key=lambda option: (option.total_s, option.seconds))
-    if order.previous is not None:
-        good = [option for option in good if option != order.previous] or good
-        return good[-1]
-    return good[order.occurrence % len(good)]
+    fresh = [option for option in good if option != order.previous] or good
+    return fresh[order.occurrence % len(fresh)], grade
 
 
 # Hill finish ---------------------------------------------------------------------------------------------
@@ -192,7 +195,7 @@ def write_hill_finish(order: Order, template: Template, limits: Limits) -> Writt
     ]
     if before_s:
         steps.append(_before_the_climb(order, limits, turn, before_s))
-    steps += _climb_steps(template, chosen, climbs, climb_s, down_s, effort)
+    steps += _climb_steps(order, template, chosen, climbs, climb_s, down_s, effort)
     if drag_s and drag is not None:
         slope = Ground("drag", round(drag.grade, 3), "a gentle slope like the finish")
         pace = pace_of(order, "race effort", slope, limits)
@@ -287,6 +290,7 @@ def _race_rpe(order: Order) -> tuple[float, float]:
 
 
 def _climb_steps(
+    order: Order,
     template: Template,
     chosen: Chosen,
     climbs: int,
@@ -294,7 +298,7 @@ def _climb_steps(
     down_s: float,
     effort: tuple[float, float],
 ) -> list[Step]:
-    words = doing_words(template, chosen.ground)
+    words = doing_words(order, template, chosen.ground)
     steps = [make_step("work", climb_s, effort, words, ground=chosen.ground, repeat=climbs, set_no=1)]
     if climbs > 1:
         back = chosen.back_words or "easy back down"
@@ -365,7 +369,9 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
             "work", flat_s, rpe, "at race effort on the flat", ground=FLAT, pace_s_per_km=pace,
             band="race effort",
         )  # fmt: skip
-        first = demand.start_m - 1 if demand is not None and demand.share_done >= 0.5 else -1.0
+        first = -1.0
+        if demand is not None:
+            first = demand.start_m - 1 if demand.share_done >= 0.5 else demand.end_m
         at_m = flat.start_m if flat is not None else first
         if drag is not None:
             at_m = min(at_m, drag.start_m - 1)
@@ -377,7 +383,14 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
     lead_s = max(total_s - sum(step.duration_s or 0 for step in work) - _END_S, 1200.0)
     where = "on the course itself if it can be reached, " if order.occurrence else ""
     steps = [
-        _easy(order, limits, 900.0, f"very easy to begin, {where}{template.cue}", first=True, ground=FLAT),
+        _easy(
+            order,
+            limits,
+            900.0,
+            f"very easy to begin, {where}{cue_of(order, template)}",
+            first=True,
+            ground=FLAT,
+        ),
         _easy(order, limits, lead_s - 900.0, "easy on the flat", ground=FLAT),
         *work,
         _home(_END_S),
@@ -450,7 +463,7 @@ def write_long_goal(order: Order, template: Template, limits: Limits) -> Written
         _easy(order, limits, 600.0, "very easy to begin", first=True),
         *([_easy(order, limits, lead_s - 600.0, "easy, whole sentences")] if lead_s > 600 else []),
         make_step(
-            "work", main.seconds, dose.effort, f"at race effort, {template.cue}", ground=ground,
+            "work", main.seconds, dose.effort, f"at race effort, {cue_of(order, template)}", ground=ground,
             repeat=main.repeats, pace_s_per_km=pace, band="race effort", set_no=1,
         ),
     ]  # fmt: skip

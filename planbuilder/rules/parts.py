@@ -101,7 +101,7 @@ def pace_of(order: Order, band: str, ground: Ground, limits: Limits) -> tuple[fl
     return found.fast_s_per_km * slope, found.slow_s_per_km * slope
 
 
-def doing_words(template: Template, ground: Ground, extra: str = "") -> str:
+def doing_words(order: Order, template: Template, ground: Ground) -> str:
     """What the main part is: "up a hill of about 4.5 %, same effort bottom to top"."""
     what = template.doing
     if what in ("up", "down") and ground.kind == "flat":
@@ -109,7 +109,14 @@ def doing_words(template: Template, ground: Ground, extra: str = "") -> str:
     if ground.words:
         directly = what in ("up", "down") and ground.kind == what
         what = f"{what} {'' if directly else 'on '}{ground.words}".strip()
-    return ", ".join(part for part in (what, extra, template.cue) if part)
+    return ", ".join(part for part in (what, cue_of(order, template)) if part)
+
+
+def cue_of(order: Order, template: Template) -> str:
+    """What to think of this time."""
+    if not template.focus or order.occurrence == 0:
+        return template.cue
+    return template.focus[(order.occurrence - 1) % len(template.focus)]
 
 
 def race_pace_s_per_km(order: Order, grade: float = 0.0) -> float:

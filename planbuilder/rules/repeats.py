@@ -19,6 +19,7 @@ from planbuilder.rules.parts import (
     FLAT,
     ROLLING,
     cool_down,
+    cue_of,
     doing_words,
     dose_of,
     effort_of,
@@ -128,9 +129,9 @@ def _set_steps(order: Order, template: Template, limits: Limits, chosen: Chosen,
     pace = pace_of(order, template.band, chosen.ground, limits)
     rest_s = recovery_s(order, template, main.seconds)
     rest_words = chosen.back_words or template.recovery_words
-    words = doing_words(template, chosen.ground)
+    words = doing_words(order, template, chosen.ground)
     if template.up_and_down and chosen.real and chosen.ground.kind == "up":
-        return _up_and_down(template, effort, chosen, main, rest_s)
+        return _up_and_down(order, template, effort, chosen, main, rest_s)
     steps = [
         make_step(
             "work",
@@ -174,12 +175,17 @@ def _set_steps(order: Order, template: Template, limits: Limits, chosen: Chosen,
 
 
 def _up_and_down(
-    template: Template, effort: tuple[float, float], chosen: Chosen, main: MainSet, rest_s: float
+    order: Order,
+    template: Template,
+    effort: tuple[float, float],
+    chosen: Chosen,
+    main: MainSet,
+    rest_s: float,
 ) -> list[Step]:
     grade = chosen.ground.grade or 0.0
     ups, downs = (main.repeats + 1) // 2, main.repeats // 2
     fall = Ground("down", -min(grade, 0.03), f"the same road down, about {say_grade(-min(grade, 0.03))}")
-    up_words = f"up {chosen.ground.words}, {template.doing}, {template.cue}"
+    up_words = f"up {chosen.ground.words}, {template.doing}, {cue_of(order, template)}"
     jog = template.recovery_words
 
     def rest(repeat: int) -> Step:
@@ -315,7 +321,7 @@ def write_continuous(order: Order, template: Template, limits: Limits) -> Writte
     if order.previous is not None and order.previous.seconds == wanted_s and wanted_s - 120 >= low * 60:
         wanted_s -= 120
     effort = effort_of(order, template)
-    words = doing_words(template, chosen.ground)
+    words = doing_words(order, template, chosen.ground)
     pace = pace_of(order, template.band, chosen.ground, limits)
 
     def write(room_s: float, short: bool) -> tuple[list[Step], MainSet]:
@@ -378,7 +384,7 @@ def write_downhill_start(order: Order, template: Template, limits: Limits) -> Wr
         total_s = min(wanted_s, room_s)
         on_s = min(max(whole_minutes(total_s - down_s), 240.0), 480.0)
         fall_s = min(down_s, max(total_s // 30 * 30 - on_s, 120.0))
-        words = doing_words(template, chosen.ground)
+        words = doing_words(order, template, chosen.ground)
         fall = make_step("work", fall_s, (5.0, 5.0), words, ground=chosen.ground)
         on = make_step(
             "work", on_s, effort, "straight on at race effort", ground=FLAT, pace_s_per_km=pace,

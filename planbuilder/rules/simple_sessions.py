@@ -17,6 +17,7 @@ from planbuilder.rules.parts import (
     FLAT,
     STRIDE_RPE,
     cool_down,
+    cue_of,
     doing_words,
     dose_of,
     effort_of,
@@ -50,7 +51,7 @@ def write_easy(order: Order, template: Template, limits: Limits) -> Written:
         "easy",
         seconds,
         template.effort,
-        doing_words(template, ground),
+        doing_words(order, template, ground),
         ground=ground,
         pace_s_per_km=pace_of(order, template.band, ground, limits),
         band=template.band,
@@ -86,7 +87,11 @@ def write_strides(order: Order, template: Template, limits: Limits) -> Written:
     ground = _GROUND.get(template.ground, ANY)
     pace = pace_of(order, template.band, ground, limits)
     build_up = ", two short build-ups near the end" if hill else ""
-    where = f"up {chosen.ground.words}, {template.cue}" if hill else f"stride, {template.cue}"
+    where = (
+        f"up {chosen.ground.words}, {cue_of(order, template)}"
+        if hill
+        else f"stride, {cue_of(order, template)}"
+    )
     back = chosen.back_words or template.recovery_words
     steps = [
         make_step(
@@ -126,12 +131,13 @@ def write_progression(order: Order, template: Template, limits: Limits) -> Writt
     pace = pace_of(order, template.band, FLAT, limits)
     third_s = whole_minutes((total_s - end_s) / 3)
     last_s = max(min(third_s, whole_minutes(last_most_s)), 180.0)
-    first_s = total_s - end_s - third_s - last_s
+    first_s = max(total_s - end_s - third_s - last_s, 600.0)
+    third_s = total_s - end_s - first_s - last_s
     steps = (
         make_step("warm_up", first_s, (3.0, 3.0), "easy, chatting", ground=FLAT),
         make_step("easy", third_s, (4.0, 4.0), "a little brisker, still whole sentences", ground=FLAT),
         make_step(
-            "work", last_s, effort_of(order, template), doing_words(template, FLAT), ground=FLAT,
+            "work", last_s, effort_of(order, template), doing_words(order, template, FLAT), ground=FLAT,
             pace_s_per_km=pace, band=template.band,
         ),
         *cool_down(order, template, short=True),
@@ -154,7 +160,7 @@ def write_walk_run(order: Order, template: Template, limits: Limits) -> Written:
     steps = (
         make_step("warm_up", 300, (1.0, 1.0), "brisk walk", ground=FLAT),
         make_step(
-            "easy", main.seconds, template.effort, doing_words(template, FLAT), ground=FLAT,
+            "easy", main.seconds, template.effort, doing_words(order, template, FLAT), ground=FLAT,
             repeat=main.repeats, set_no=1,
         ),
         make_step("recovery", walk_s, (1.0, 1.0), "walk", ground=FLAT, repeat=main.repeats - 1, set_no=1),
@@ -226,7 +232,7 @@ def write_strength(order: Order, template: Template, _limits: Limits) -> Written
 def write_cross_training(order: Order, template: Template, _limits: Limits) -> Written:
     """The minutes and the effort of the run it replaces, without impact."""
     seconds = _whole_s(order, template)
-    words = doing_words(template, ANY)
+    words = doing_words(order, template, ANY)
     step = make_step("cross_training", seconds, template.effort, words, ground=ANY)
     return Written((step,), size=say_minutes(seconds))
 
@@ -264,7 +270,8 @@ def write_test(order: Order, template: Template, _limits: Limits) -> Written:
         "test",
         3000.0,
         template.effort,
-        f"3000 m on a track (seven and a half laps) or a measured flat path, {doing_words(template, FLAT)}",
+        "3000 m on a track (seven and a half laps) or a measured flat path, "
+        f"{doing_words(order, template, FLAT)}",
     )
     steps = (*warm_up(order, template), trial, *cool_down(order, template))
     return Written(steps, size="3000 m")

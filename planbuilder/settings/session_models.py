@@ -205,6 +205,8 @@ class SessionTemplate(Settings):
     """what the main part is, after its length: "12 min at threshold effort\""""
     cue: str = ""
     """what to think of while running"""
+    focus: tuple[Name, ...] = Field((), strict=False)
+    """what to think of the second time, the third, and so on, in turn"""
     caution: str = ""
     """what to beware of"""
 
