@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.context import (
@@ -20,7 +21,6 @@ from planbuilder.rules.context import (
     is_run,
     is_training_run,
     recent,
-    top_rpe,
 )
 from planbuilder.rules.registry import limit
 from planbuilder.rules.tune_ups import days_after, effort_by_date, goal_rpe, plan_tune_ups
@@ -47,7 +47,8 @@ def race_on_its_date(weeks: Sequence[Week], index: int, context: RuleContext) ->
                 "day.race_on_its_date",
                 session.id,
                 session.date,
-                f"Training on {say_date(session.date)} is not before the race on {say_date(context.race.date)}.",
+                f"Training on {say_date(session.date)} is not before the race on "
+                f"{say_date(context.race.date)}.",
             )
     if index == len(weeks) - 1 and weeks[index].last_day >= context.race.date:
         races = sum(session.role == "race" for week in weeks[-2:] for session in week.sessions)
@@ -86,7 +87,8 @@ def one_run_a_day(weeks: Sequence[Week], index: int, context: RuleContext) -> It
                 "day.one_run_a_day",
                 session.id,
                 session.date,
-                f"{say_date(session.date)} is not in week {week.number}, which ends on {say_date(week.last_day)}.",
+                f"{say_date(session.date)} is not in week {week.number}, which ends on "
+                f"{say_date(week.last_day)}.",
             )
 
 
@@ -194,7 +196,7 @@ def hard_gap(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterato
     """Between hard sessions lie 44 hours and an easy day; 72 hours after a race, a simulation or descents."""
     hard = [session for session in recent(weeks, index, 8) if session.hard and session.role != "race"]
     short, long = context.limits.number("day.hard_gap"), context.limits.number("day.hard_gap_long")
-    for first, second in zip(hard, hard[1:], strict=False):
+    for first, second in pairwise(hard):
         if second.date < weeks[index].first_day or (first.role == "tune_up" and second.role == "tune_up"):
             continue
         heavy = (
@@ -218,7 +220,7 @@ def hard_gap(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterato
 def day_before(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
     """The day before a hard session or a long run is easy or rest, and so is the day after."""
     runs = [session for session in recent(weeks, index, 1) if is_run(session)]
-    for first, second in zip(runs, runs[1:], strict=False):
+    for first, second in pairwise(runs):
         if (second.date - first.date).days != 1 or second.date < weeks[index].first_day:
             continue
         if is_easy(first) or is_easy(second):
@@ -227,7 +229,8 @@ def day_before(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
             "day.before_hard",
             second.id,
             second.date,
-            f"{second.title} stands on the day after {first.title.lower()}; there should be 1 easy day between, not 0.",
+            f"{second.title} stands on the day after {first.title.lower()}; there should be 1 easy day "
+            f"between, not 0.",
         )
 
 
@@ -255,7 +258,8 @@ def rest(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Br
                 "day.rest",
                 None,
                 last,
-                f"Seven days of running to {say_date(last)}, one of them no longer than {short / 60:.0f} min.",
+                f"Seven days of running to {say_date(last)}, one of them no longer than {short / 60:.0f} "
+                f"min.",
                 excepted=True,
             )
             continue
@@ -292,12 +296,15 @@ def tune_up_effort(weeks: Sequence[Week], index: int, context: RuleContext) -> I
         race = entered[session.date]
         allowed, why = effort_by_date(race, context)
         most = {"all-out": 10.0, "goal effort": goal_rpe(context.race.distance_m)[1], "easy": 5.0}[allowed]
-        if top_rpe(session) > most + 1e-9:
+        planned = max(
+            (step.effort_rpe[1] for step in session.steps if step.kind in ("race", "work")), default=0.0
+        )
+        if planned > most + 1e-9:
             yield Breach(
                 "tune_up.effort",
                 session.id,
                 session.date,
-                f"{race.name} is planned at RPE {top_rpe(session):.0f}; the most is {most:.0f}: {why}",
+                f"{race.name} is planned at RPE {planned:.0f}; the most is {most:.0f}: {why}",
             )
     if not (context.allowed.run and context.allowed.block):
         return

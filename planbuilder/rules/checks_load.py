@@ -18,7 +18,6 @@ from planbuilder.rules.context import (
     is_loaded,
     is_stub,
     is_training_run,
-    recent,
 )
 from planbuilder.rules.registry import limit
 from planbuilder.settings.models import WEEKDAYS
@@ -135,7 +134,8 @@ def weekly_rise(weeks: Sequence[Week], index: int, context: RuleContext) -> Iter
             "load.weekly_rise",
             None,
             week.first_day,
-            f"Week {week.number} holds {run_mark(week.distance_m)}; after {run_mark(level)} the most is {run_mark(cap)}.",
+            f"Week {week.number} holds {run_mark(week.distance_m)}; after {run_mark(level)} the most is "
+            f"{run_mark(cap)}.",
         )
 
 
@@ -151,7 +151,8 @@ def two_week_rise(weeks: Sequence[Week], index: int, context: RuleContext) -> It
             "load.two_week_ceiling",
             None,
             week.first_day,
-            f"Week {week.number} holds {run_mark(week.distance_m)}; two weeks after the load before, the most is {run_mark(cap)}.",
+            f"Week {week.number} holds {run_mark(week.distance_m)}; two weeks after the load before, the "
+            f"most is {run_mark(cap)}.",
         )
 
 
@@ -262,8 +263,8 @@ def single_run(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
                 "load.single_run_cap",
                 session.id,
                 session.date,
-                f"This run of {run_mark(session.distance_m)} is longer than {run_mark(cap)}, the most after a "
-                f"longest run of {run_mark(longest)} in the 30 days before.",
+                f"This run of {run_mark(session.distance_m)} is longer than {run_mark(cap)}, the most after "
+                f"a longest run of {run_mark(longest)} in the 30 days before.",
             )
 
 
@@ -278,12 +279,13 @@ def long_share(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
         if session.role != "long" or session.distance_m <= most * week.distance_m * SLACK:
             continue
         runs = sum(is_training_run(other) for other in week.sessions)
+        share = percent(session.distance_m / week.distance_m)
         yield Breach(
             "load.long_share",
             session.id,
             session.date,
-            f"The long run of {run_mark(session.distance_m)} is {percent(session.distance_m / week.distance_m)} "
-            f"of a week of {run_mark(week.distance_m)}; the most is {percent(most)}.",
+            f"The long run of {run_mark(session.distance_m)} is {share} of a week of "
+            f"{run_mark(week.distance_m)}; the most is {percent(most)}.",
             excepted=runs < 3,
         )
 
@@ -309,7 +311,7 @@ def run_time_cap_s(context: RuleContext) -> float:
 
 
 def work_before(weeks: Sequence[Week], index: int, context: RuleContext) -> float:
-    """The most work of the 4 weeks before a week, seconds; the intake stands for the weeks before the block."""
+    """The most work of the 4 weeks before a week, seconds; the intake stands for those before the block."""
     found = [weeks[position].work_s for position in range(max(0, index - 4), index)]
     if index < 4:
         found.append(context.baseline.work_s)
@@ -331,7 +333,8 @@ def work_rise(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterat
             "load.work_rise",
             None,
             week.first_day,
-            f"Week {week.number} holds {say_minutes(week.work_s)} at RPE 5 and above; the most is {say_minutes(cap)}.",
+            f"Week {week.number} holds {say_minutes(week.work_s)} at RPE 5 and above; the most is "
+            f"{say_minutes(cap)}.",
         )
 
 

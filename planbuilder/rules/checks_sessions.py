@@ -49,7 +49,9 @@ def parts(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[B
                 "the least is 10 and 5.",
             )
         if any(step.effort_rpe[1] <= 0 for step in session.steps):
-            yield Breach("session.parts", session.id, session.date, f"{session.title} has a step without effort.")
+            yield Breach(
+                "session.parts", session.id, session.date, f"{session.title} has a step without effort."
+            )
 
 
 @limit("session.pace_band")
@@ -76,7 +78,9 @@ def why_is_said(weeks: Sequence[Week], index: int, context: RuleContext) -> Iter
             yield Breach("session.why", session.id, session.date, f"{session.title} has 0 reasons, not 1.")
         found = HEALTH.search(f"{session.title} {session.why}")
         if found:
-            yield Breach("session.why", session.id, session.date, f'The why of {session.id} says "{found[0]}".')
+            yield Breach(
+                "session.why", session.id, session.date, f'The why of {session.id} says "{found[0]}".'
+            )
 
 
 # Safety --------------------------------------------------------------------------------------------------
@@ -105,7 +109,9 @@ def no_running(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
         return
     for session in weeks[index].sessions:
         if is_run(session):
-            yield Breach("safety.no_running", session.id, session.date, f"1 run on {say_date(session.date)}, not 0.")
+            yield Breach(
+                "safety.no_running", session.id, session.date, f"1 run on {say_date(session.date)}, not 0."
+            )
 
 
 @limit("safety.no_hard", "safety.pain_no_hard")
@@ -115,7 +121,9 @@ def no_hard(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator
         return
     for session in weeks[index].sessions:
         if session.hard and is_run(session) and session.role != "race":
-            yield Breach("safety.no_hard", session.id, session.date, f"{session.title}: 1 hard session, not 0.")
+            yield Breach(
+                "safety.no_hard", session.id, session.date, f"{session.title}: 1 hard session, not 0."
+            )
 
 
 def _climbs(step: Step) -> bool:
@@ -147,7 +155,9 @@ def sore_place(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
             up = down = rolling = False
         if up or down or rolling or fast or spent:
             what = "climbs" if up else "descents" if down else "rolling ground" if rolling else "fast running"
-            yield Breach("safety.sore_place", session.id, session.date, f"{session.title} holds {what}; 0 are left.")
+            yield Breach(
+                "safety.sore_place", session.id, session.date, f"{session.title} holds {what}; 0 are left."
+            )
 
 
 @limit("safety.minor", "safety.minor_runs", "safety.minor_distance", "safety.youngest")
@@ -156,12 +166,20 @@ def minor(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[B
     if not context.allowed.minor:
         return
     week = weeks[index]
-    runs, most = sum(is_run(session) for session in week.sessions), context.limits.number("safety.minor_runs")
+    runs = sum(is_run(session) for session in week.sessions)
+    most = context.limits.number("safety.minor_runs")
     if runs > most:
-        yield Breach("safety.minor", None, week.first_day, f"{runs} runs in week {week.number}; the most is {most:.0f}.")
+        yield Breach(
+            "safety.minor",
+            None,
+            week.first_day,
+            f"{runs} runs in week {week.number}; the most is {most:.0f}.",
+        )
     for session in week.sessions:
         if session.role == "race" and not context.allowed.race_distance:
-            yield Breach("safety.minor", session.id, session.date, "The race is longer than the age limit allows.")
+            yield Breach(
+                "safety.minor", session.id, session.date, "The race is longer than the age limit allows."
+            )
 
 
 # Descents ------------------------------------------------------------------------------------------------
@@ -214,5 +232,3 @@ def descents(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterato
                     f"Descents at race effort {days} days before the race; the least is {nearest}.",
                 )
         before = session
-
-

@@ -1,7 +1,8 @@
 """Everything the rules look at besides the weeks themselves.
 
 Receives: settings, limits, form, demands.
-Gives: ``RuleContext`` and ``Breach``, and small questions about sessions that all rules ask in the same words.
+Gives: ``RuleContext`` and ``Breach``, and small questions about sessions that all rules ask in the same
+words.
 """
 
 from __future__ import annotations

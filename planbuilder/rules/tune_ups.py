@@ -107,7 +107,8 @@ def plan_tune_ups(
             if race.distance_m > longest * context.limits.number("load.single_run_cap") + 1:
                 effort, why = (
                     "easy",
-                    f"At {run_mark(race.distance_m)} it is longer than your longest run of the 30 days before, "
+                    f"At {run_mark(race.distance_m)} it is longer than your longest run of the 30 days "
+                    f"before, "
                     f"{run_mark(longest)}, allows for racing, so it is run easily.",
                 )
         if effort != "easy":

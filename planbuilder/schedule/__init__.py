@@ -6,7 +6,7 @@ Gives: a ``Schedule``: the weeks, the notes, and whether the runner was refused.
 
 from __future__ import annotations
 
-from planbuilder.schedule.block import make_schedule
+from planbuilder.schedule.block import make_schedule, rule_context
 from planbuilder.schedule.types import Request, Schedule
 
-__all__ = ["Request", "Schedule", "make_schedule"]
+__all__ = ["Request", "Schedule", "make_schedule", "rule_context"]

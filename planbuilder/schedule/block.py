@@ -13,8 +13,11 @@ from planbuilder.rules.context import Baseline, RuleContext, baseline_of
 from planbuilder.rules.tune_ups import no_hard_days, plan_tune_ups
 from planbuilder.schedule.course_work import plan_descents, plan_long_runs
 from planbuilder.schedule.load import week_kinds
+from planbuilder.schedule.notes import notes_of, race_advice
+from planbuilder.schedule.refusals import finish_well, injury_notes, refusals
+from planbuilder.schedule.resting import resting_weeks
 from planbuilder.schedule.state import Planner
-from planbuilder.schedule.notes import notes_of
+from planbuilder.schedule.tests_of_form import plan_tests
 from planbuilder.schedule.types import Request, Schedule
 from planbuilder.schedule.week import BlockPlan, plan_week
 
@@ -46,24 +49,28 @@ def rule_context(request: Request) -> RuleContext:
     return replace(start, baseline=baseline, finish_well=finish_well(request, baseline))
 
 
-def finish_well(request: Request, baseline: Baseline) -> bool:
-    """Whether the runway is too short for a time goal."""
-    return False
-
-
 def make_schedule(request: Request) -> Schedule:
     """The plan of weeks for one runner."""
     context = rule_context(request)
+    refused = refusals(request, context)
     tune_ups = plan_tune_ups(context)
     planner = Planner(
         request=request, context=context, tune_ups=tune_ups, no_hard=no_hard_days(context, tune_ups)
     )
     kinds = week_kinds(context)
-    block = BlockPlan(kinds, plan_long_runs(planner, kinds), plan_descents(planner, kinds), {})
-    for index in range(len(context.frames)):
-        week = plan_week(planner, index, block)
-        planner.weeks.append(week)
-        for session in week.sessions:
-            planner.remember(session)
+    if context.allowed.run and context.allowed.block:
+        tests = plan_tests(planner, kinds)
+        block = BlockPlan(kinds, plan_long_runs(planner, kinds), plan_descents(planner, kinds), tests)
+        for index in range(len(context.frames)):
+            week = plan_week(planner, index, block)
+            planner.weeks.append(week)
+            for session in week.sessions:
+                planner.remember(session)
+    else:
+        planner.weeks = resting_weeks(planner, kinds)
     weeks = tuple(planner.weeks)
-    return Schedule(weeks, notes_of(planner, weeks), (), refused=False)
+    refused += race_advice(planner)
+    notes = (*refused, *notes_of(planner, weeks))
+    return Schedule(
+        weeks, notes, tuple(injury_notes(request)), refused=any(n.kind == "refusal" for n in refused)
+    )

@@ -91,14 +91,18 @@ def _hill_finishes(planner: Planner, loaded: Sequence[int], found: dict[int, Wan
         found[last] = _want(planner, context.frames[last], kind, demand, decisive=True)
     gap = int(context.limits.number("course_work.hill_finish_gap"))
     most = 2 if len(context.frames) < 10 else 4
+    close_pair = last is not None  # the last long run before the simulation may stand a week before it
     for number in reversed(loaded):
-        if len(found) >= most or (last is not None and days[number] - days[last] < gap):
+        if len(found) >= most or (last is None and days[number] < low):
             continue
-        if last is None and days[number] < low:
+        first_one = not any(other < number for other in loaded) or len(found) == most - 1
+        near = 7 if close_pair or first_one else gap
+        if last is not None and days[number] - days[last] < near:
             continue
         found[number] = _want(
             planner, context.frames[number], "hill_finish_long_run", demand, decisive=len(found) < 3
         )
+        close_pair = False
         last = number
 
 

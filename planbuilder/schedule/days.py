@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 from planbuilder.plan.types import Session
@@ -58,12 +59,22 @@ class Placement:
 
     dates: tuple[dt.date, ...]
     cost: float
+    keeps_long_day: bool  # or has no long run
 
 
 def placements(planner: Planner, board: Board, pieces: Sequence[Piece]) -> list[Placement]:
     """Every legal way to place the pieces, best first."""
+    preferred = planner.request.runner.long_run_day
     found = [
-        Placement(dates, _cost(planner, board, pieces, dates)) for dates in _legal(planner, board, pieces)
+        Placement(
+            dates,
+            _cost(planner, board, pieces, dates),
+            all(
+                WEEKDAYS[date.weekday()] == preferred or not piece.long
+                for piece, date in zip(pieces, dates, strict=True)
+            ),
+        )
+        for dates in _legal(planner, board, pieces)
     ]
     return sorted(found, key=lambda placement: (placement.cost, placement.dates))
 
@@ -104,9 +115,9 @@ def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
         most = minutes.get(WEEKDAYS[date.weekday()])
         if most is not None and piece.draft.duration_s > most * 60:
             continue
-        if date - DAY in board.races or date + DAY in board.races or date in board.races:
-            if piece.draft.hard or piece.long:
-                continue
+        beside_race = bool({date - DAY, date + DAY} & board.races)
+        if beside_race and (piece.draft.hard or piece.long):
+            continue
         if _after_earlier(planner, board, piece, date):
             found.append(date)
     return found
@@ -187,7 +198,7 @@ def _cost(planner: Planner, board: Board, pieces: Sequence[Piece], dates: Sequen
         cost += 0.05 * abs(date.weekday() - 1.5)
     long_dates = [date for piece, date in zip(pieces, dates, strict=True) if piece.long]
     ordered = sorted([*keys, *long_dates])
-    for first, second in zip(ordered, ordered[1:], strict=False):
+    for first, second in pairwise(ordered):
         if (second - first).days == 2:
             cost += CROWDED_COST
     return cost
@@ -201,14 +212,12 @@ def choose_easy_days(
     must = [date for date in free if date in board.club]
     others = sorted(
         (date for date in free if date not in board.club),
-        key=lambda date: (_rest_wish(date, long_date, board, taken, planner), date),
+        key=lambda date: (_rest_wish(date, long_date, board, planner), date),
     )
     return sorted([*must, *others[: max(0, count - len(must))]])
 
 
-def _rest_wish(
-    date: dt.date, long_date: dt.date | None, board: Board, taken: Sequence[dt.date], planner: Planner
-) -> float:
+def _rest_wish(date: dt.date, long_date: dt.date | None, board: Board, planner: Planner) -> float:
     """How much a day would rather be a rest day."""
     wish = 0.0
     preferred = WEEKDAYS.index(planner.request.runner.long_run_day)

@@ -145,7 +145,8 @@ def target_for(
             volume, most = min(start, volume), min(most, high)
     elif kind == "taper":
         least, most = taper_range(shells, index, context)
-        volume = (least + most) / 2
+        race_week = context.frames[index].last_day >= context.race.date
+        volume = least + (most - least) * (0.2 if race_week else 0.5)
     elif kind == "stub":
         days = len(context.frames[index].days)
         volume = most = start * min(days / 7, 0.8)
@@ -155,8 +156,7 @@ def target_for(
         aim = context.limits.number("load.recovery_aim")
         volume = last_m * (aim if kind == "recovery" else (low + aim) / 2)
         if index == 0 or all(frame.stub for frame in context.frames[:index]):
-            first_low, first_high = context.limits.numbers("load.first_week")
-            most = min(most, first_high * start)
+            most = min(most, context.limits.numbers("load.first_week")[1] * start)
     return Target(
         kind=kind,
         volume_m=volume,
@@ -229,7 +229,8 @@ def _long_s(
         days = context.days_to_race(frame.last_day)
         peak_s = max(last_longs, default=last_s)
         most = float(context.by_distance("taper.long_week_before")) * 60
-        wanted = min(peak_s * 0.65, most) if days <= 10 else peak_s * 0.70
+        near = 0.65 if context.race.distance_m > 16_000 else 0.8
+        wanted = min(peak_s * near, most) if days <= 10 else peak_s * 0.70
         return min(wanted, cap_s, volume_m * 0.42 * pace)
     if kind in ("stub", "away"):
         return 0.0
@@ -259,7 +260,8 @@ def _work_s(planner: Planner, shells: Sequence[Week], index: int, kind: WeekKind
         cut = limits.table("taper.work_cut")
         race_week = context.frames[index].last_day >= context.race.date
         floor = 7 * 60 if race_week else 10 * 60
-        return min(cap, max(last_s * float(cut["race_week" if race_week else "week_before"]), floor))
+        most = 9 * 60 * 4
+        return min(cap, most, max(last_s * float(cut["race_week" if race_week else "week_before"]), floor))
     if kind == "tune_up":
         return min(cap, max(last_s * 0.4, 10 * 60))
     return min(cap, max(last_s * limits.number("load.recovery_work"), 10 * 60))

@@ -172,3 +172,19 @@ def _with_ids(number: int, sessions: Sequence[Session]) -> tuple[Session, ...]:
         suffix = f"-{seen[role]}" if seen[role] > 1 else ""
         named.append(replace(session, id=f"w{number:02d}-{role}{suffix}"))
     return tuple(named)
+
+
+def longer_warm_up(planner: Planner, session: Session, minutes: int = 15) -> Session:
+    """The same session with more easy running before it, for a week with few days."""
+    first = session.steps[0]
+    if first.duration_s is None or first.effort_rpe[1] > 4:
+        return session
+    extra_s = minutes * 60.0
+    steps = (replace(first, duration_s=first.duration_s + extra_s), *session.steps[1:])
+    pace = sum(first.pace_s_per_km) / 2 if first.pace_s_per_km else planner.easy_s_per_km
+    return replace(
+        session,
+        steps=steps,
+        duration_s=session.duration_s + extra_s,
+        distance_m=round(session.distance_m + extra_s / pace * 1000, 1),
+    )

@@ -1,7 +1,8 @@
 """What a week should hold besides easy running: the choice of its key sessions.
 
 Receives: a ``Planner``, the week, how many hard sessions it may hold.
-Gives: wants in the order in which they would be kept; kinds that have waited longest for their turn come first.
+Gives: wants in the order in which they would be kept; kinds that have waited longest for their turn come
+first.
 """
 
 from __future__ import annotations
@@ -118,12 +119,15 @@ def _specific(planner: Planner) -> list[Turn]:
     return found
 
 
-def choose(planner: Planner, frame: Frame, count: int, *, taken: tuple[str, ...] = ()) -> list[Want]:
-    """The ``count`` kinds that are most overdue; a flat rhythm session where a fortnight would pass without."""
+def choose(
+    planner: Planner, frame: Frame, count: int, *, taken: tuple[str, ...] = (), known_only: bool = False
+) -> list[Want]:
+    """The ``count`` kinds that are most overdue; a flat rhythm session where a fortnight would pass
+    without."""
     monday = frame.first_day
     waited: list[tuple[float, int, Turn]] = []
     for order, turn in enumerate(turns_for(planner, frame)):
-        if turn.kind in taken:
+        if turn.kind in taken or (known_only and planner.count and turn.kind not in planner.count):
             continue
         since = planner.days_since((turn.kind,), monday)
         days = turn.every_days * 0.9 + 3 if since is None else since + 3.0
@@ -132,7 +136,7 @@ def choose(planner: Planner, frame: Frame, count: int, *, taken: tuple[str, ...]
     picked: list[Turn] = []
     if frame.phase in ("build", "specific") and count > 0:
         flat = planner.days_since(FLAT_RHYTHM, monday)
-        if flat is None or flat + 6 >= 11:
+        if flat is None or flat >= 7:
             picked += [turn for turn in chosen if turn.kind in FLAT_RHYTHM][:1]
     for turn in chosen:
         if len(picked) >= count:

@@ -11,16 +11,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from planbuilder.plan.types import Reason, Session, Week
+from planbuilder.plan.types import Session, Week
 from planbuilder.rules import week_findings
 from planbuilder.rules.checks_days import hard_most
 from planbuilder.rules.checks_load import longest_before, run_time_cap_s, single_run_cap_m
-from planbuilder.rules.context import Breach
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.phases import Frame
-from planbuilder.rules.tune_ups import TuneUpPlan
 from planbuilder.schedule.course_work import long_date
-from planbuilder.schedule.days import Board, Piece, choose_easy_days, placements
+from planbuilder.schedule.days import Board, Piece, Placement, choose_easy_days, placements
 from planbuilder.schedule.easy import STRIDES_S, easy_days, fill
 from planbuilder.schedule.load import Target, WeekKind, target_for
 from planbuilder.schedule.orders import Want, write_easy, write_want
@@ -77,8 +75,14 @@ def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
     target = target_for(planner, shells, index, block.kinds, cap)
     board = board_of(planner, frame)
     best: tuple[int, Week] | None = None
-    for attempt in _attempts(planner, frame, index, block, target):
-        for week in _weeks(planner, frame, board, attempt, target, recovery=recovery, purpose=purpose):
+    attempts = list(_attempts(planner, frame, index, block, target))
+    for keep_long_day, attempt in [(True, one) for one in attempts] + [(False, one) for one in attempts]:
+        written = [*([attempt.long] if attempt.long else []), *attempt.keys]
+        ways = placements(
+            planner, board, [Piece(one.draft, one is attempt.long, one.fixed) for one in written]
+        )
+        ways = [way for way in ways if way.keeps_long_day == keep_long_day][:TRIES]
+        for week in _weeks(planner, frame, board, attempt, written, ways, target, recovery, purpose):
             broken = [
                 found
                 for found in week_findings([*planner.weeks, week], index, planner.context)
@@ -154,9 +158,16 @@ def _easy_long(planner: Planner, frame: Frame) -> Want:
 
 def _long_want(planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target) -> Want | None:
     shortest = planner.context.limits.number("load.shortest_run") * 60
-    if target.long_s < shortest + 300:
+    if target.long_s < shortest + 300 or (target.kind == "tune_up" and not _keeps_long(planner, frame)):
         return None
     return block.longs.get(index) or _easy_long(planner, frame)
+
+
+def _keeps_long(planner: Planner, frame: Frame) -> bool:
+    """Whether a tune-up leaves the long run: only a short race in a marathon block does."""
+    context = planner.context
+    races = [plan.race for plan in planner.tune_ups if plan.race.date in frame.days]
+    return context.race.distance_m > 30_000 and all(race.distance_m <= 10_500 for race in races)
 
 
 def _key_wants(
@@ -180,7 +191,8 @@ def _key_wants(
         return [Want("race_touch", "key", why_for(planner, "race_touch", frame.phase), dose=0.4)]
     if kind == "taper":
         return _taper_keys(planner, frame, max(count, 1))
-    chosen = choose(planner, frame, max(0, count - len(found)), taken=tuple(want.kind for want in found))
+    taken = tuple(want.kind for want in found)
+    chosen = choose(planner, frame, max(0, count - len(found)), taken=taken, known_only=kind != "loaded")
     return [*found, *chosen]
 
 
@@ -220,7 +232,8 @@ def _write(
         climb_m -= draft.climb_m
     for number, want in enumerate(keys):
         share = work_s / (len(keys) - number)
-        draft = _key_draft(planner, want, frame, share, climb_m, target)
+        others = {*(one.kind for one in keys), *(one.draft.kind for one in attempt.keys)} - {want.kind}
+        draft = _key_draft(planner, want, frame, share, climb_m, target, others)
         if draft is None:
             continue
         attempt.keys.append(Written(want, draft))
@@ -246,12 +259,20 @@ def _long_draft(
 
 
 def _key_draft(
-    planner: Planner, want: Want, frame: Frame, work_s: float, climb_m: float, target: Target
+    planner: Planner,
+    want: Want,
+    frame: Frame,
+    work_s: float,
+    climb_m: float,
+    target: Target,
+    others: set[str],
 ) -> Draft | None:
     """The session as wanted, else a flat one, else none."""
     if work_s < LEAST_WORK_S and want.kind != "controlled_downhill":
         return None
     for kind in (want.kind, "threshold_repeats", "fartlek"):
+        if kind in others:
+            continue
         now = (
             want
             if kind == want.kind
@@ -273,16 +294,15 @@ def _weeks(
     frame: Frame,
     board: Board,
     attempt: Attempt,
+    written: Sequence[Written],
+    ways: Sequence[Placement],
     target: Target,
-    *,
     recovery: bool,
     purpose: str,
 ) -> Iterator[Week]:
     """Whole weeks for an attempt, the best placement first."""
-    written = [*([attempt.long] if attempt.long else []), *attempt.keys]
-    pieces = [Piece(one.draft, long=one is attempt.long, fixed=one.fixed) for one in written]
-    for placement in placements(planner, board, pieces)[:TRIES]:
-        dates = dict(zip(placement.dates, written, strict=True))
+    for way in ways:
+        dates = dict(zip(way.dates, written, strict=True))
         for fewer in (0, 1):
             sessions = _sessions(planner, frame, board, dates, attempt.long, target, fewer)
             yield week_of(frame, sessions, recovery=recovery, purpose=purpose)
@@ -300,7 +320,7 @@ def _sessions(
     long_on = next((date for date, one in dates.items() if one is long), None)
     sessions = _races(planner, frame)
     for date, one in dates.items():
-        role = "long" if one is long else "club" if date in board.club else "key"
+        role = "long" if one is long else "club" if date in board.club else one.want.role
         why = (
             one.want.why if one.draft.kind == one.want.kind else why_for(planner, one.draft.kind, frame.phase)
         )
@@ -313,7 +333,7 @@ def _sessions(
         if race - DAY in easy_on and (race == planner.context.race.date or _raced(planner, race))
     }
     phase = frame.phase
-    covered = sum(one.draft.distance_m for one in dates.values())
+    covered = sum(session.distance_m for session in sessions if session.role not in ("race", "tune_up"))
     for date in shake:
         minutes = int(planner.context.limits.number("day.shakeout"))
         draft = write_easy(planner, "shakeout", minutes, phase)
@@ -326,8 +346,8 @@ def _sessions(
     spare = target.work_s - sum(one.draft.work_s for one in dates.values())
     days = easy_days(
         planner, rest, hard_on, long_on, phase=phase, club=board.club, most_min=most,
-        strides=spare > STRIDES_S and planner.context.allowed.fast and planner.context.allowed.anything_above_easy,
-        turn=frame.number,
+        strides=spare > STRIDES_S and planner.context.allowed.fast and
+        planner.context.allowed.anything_above_easy, turn=frame.number,
     )  # fmt: skip
     days = _short_day(planner, days, len(dates) + len(easy_on))
     for date, draft in fill(planner, days, phase, target, covered).items():
@@ -355,7 +375,8 @@ def _easy_most(planner: Planner, target: Target, long: Written | None) -> int:
     context = planner.context
     cap = min(run_time_cap_s(context), target.run_cap_m * planner.easy_s_per_km / 1000 * 0.97)
     if long is not None:
-        cap = min(cap, max(long.draft.duration_s - 300, 1500))
+        shorter = 300 if target.kind == "loaded" else 0
+        cap = min(cap, max(long.draft.duration_s - shorter, 1500))
     return int(max(cap // 300 * 5, 15))
 
 

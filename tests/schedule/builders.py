@@ -1,4 +1,4 @@
-"""Small blocks for tests: a course from typed heights, a runner, and the request the schedule is asked with."""
+"""Small blocks for tests: a course from typed heights, a runner, and what the schedule is asked."""
 
 from __future__ import annotations
 
@@ -12,9 +12,10 @@ import numpy as np
 from planbuilder.course import Course, find_features
 from planbuilder.course.types import Feature
 from planbuilder.demands import CourseDemands, find_demands
+from planbuilder.plan.types import Session, Week
 from planbuilder.race import RacePlan, plan_race
 from planbuilder.rules import load_library
-from planbuilder.runner import find_form, find_paces, level_of, predict, weekly_distance_m
+from planbuilder.runner import find_form, find_paces, level_of, predict, trusted_volume
 from planbuilder.schedule import Request
 from planbuilder.settings.limits import Limits, default_limits
 from planbuilder.settings.models import RaceSettings, RunnerSettings, TrainingSettings
@@ -87,7 +88,7 @@ def request_of(
     who = RunnerSettings.model_validate({"name": "Ines A", "screening": "passed", **runner})
     course, features, demands = course_of(race.distance_m, shape)
     form = find_form(who, first_day=start, race_distance_m=race.distance_m, courses={}, limits=limits)
-    weekly = weekly_distance_m(who, limits)
+    weekly = trusted_volume(who, limits).weekly_distance_m
     prediction = predict(form, distance_m=race.distance_m, weekly_distance_m=weekly, limits=limits)
     plan: RacePlan = plan_race(
         race=race,
@@ -126,7 +127,7 @@ def request_of(
     )
 
 
-def show(weeks: Sequence[Any]) -> str:
+def show(weeks: Sequence[Week]) -> str:
     """The block as text, for a person who wants to read what a test saw."""
     lines = []
     for week in weeks:
@@ -135,11 +136,14 @@ def show(weeks: Sequence[Any]) -> str:
             f"Week {week.number} {week.phase}{light} {week.first_day} {week.distance_m / 1000:.1f} km "
             f"{week.duration_s / 60:.0f} min work {week.work_s / 60:.0f}"
         )
-        for session in week.sessions:
-            mark = "!" if session.hard else " "
-            lines.append(
-                f"  {session.date:%a} {mark}{session.id:14s} {session.kind:22s} {session.distance_m / 1000:5.1f} km "
-                f"{session.duration_s / 60:4.0f} min w{session.work_s / 60:3.0f} c{session.climb_m:3.0f} "
-                f"{'*' if session.course_specific else ' '} {session.why}"
-            )
+        lines += [_line(session) for session in week.sessions]
     return "\n".join(lines)
+
+
+def _line(session: Session) -> str:
+    kilometres, minutes = session.distance_m / 1000, session.duration_s / 60
+    return (
+        f"  {session.date:%a} {'!' if session.hard else ' '}{session.id:14s} {session.kind:22s}"
+        f" {kilometres:5.1f} km {minutes:4.0f} min w{session.work_s / 60:3.0f} c{session.climb_m:3.0f}"
+        f" {'*' if session.course_specific else ' '} {session.why}"
+    )

@@ -1,0 +1,178 @@
+"""What the plan says no to, before anything is planned: kindly, in the first line, with what can be done.
+
+Receives: a ``Request`` and the rules' context.
+Gives: notes of kind "refusal" and "caution", the private ones for the coach, and whether finish-well "
+"mode holds.
+"""
+
+from __future__ import annotations
+
+from planbuilder.rules.context import Baseline, RuleContext
+from planbuilder.rules.phases import whole_weeks
+from planbuilder.rules.safety import BRAKE_PLACES, PUSH_PLACES, flagged, stops_running
+from planbuilder.schedule.types import Request
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.models import Injury
+from planbuilder.settings.notes import Note
+from planbuilder.units import run_mark
+
+SHORT_OF_ENTRY = 0.75  # below this share of the entry training there is no time goal
+ASK = "If in doubt, ask a doctor, physiotherapist or other licensed practitioner."
+
+
+def runway(request: Request, baseline: Baseline) -> tuple[int, float, float]:
+    """Fewest weeks for a time goal, and the training they start from: metres a week, longest run in
+    metres."""
+    table = request.limits.table("phase.runway")
+    key = next(
+        (key for key in sorted(table, key=float) if request.race.distance_m <= float(key) * 1.02), None
+    )
+    weeks, weekly_m, longest_m = table[key or max(table, key=float)]
+    fit = request.limits.numbers("phase.runway_fit_marathon")
+    if request.race.distance_m > 30_000 and baseline.weekly_m >= fit[1] and baseline.longest_m >= fit[2]:
+        weeks = fit[0]
+    return int(weeks), float(weekly_m), float(longest_m)
+
+
+def finish_well(request: Request, baseline: Baseline) -> bool:
+    """Whether there is no time goal: too few weeks, or training too far below where the block begins."""
+    weeks, weekly_m, longest_m = runway(request, baseline)
+    return (
+        whole_weeks(request.first_day, request.race.date) < weeks
+        or baseline.weekly_m < weekly_m * SHORT_OF_ENTRY
+        or baseline.longest_m < longest_m * SHORT_OF_ENTRY
+    )
+
+
+def refusals(request: Request, context: RuleContext) -> list[Note]:
+    """Everything refused, the most important first."""
+    allowed, runner = context.allowed, request.runner
+    found: list[Note] = []
+    if not allowed.block:
+        found.append(
+            Note(
+                "safety.youngest",
+                f"No block is planned below the age of {request.limits.number('safety.youngest'):.0f}: club "
+                "sessions with their coach, other sports and shorter races are the way for now.",
+                "refusal",
+            )
+        )
+    elif not allowed.race_distance:
+        most = request.limits.table("safety.minor_distance").get(str(runner.age), 0)
+        offer = f" A race of up to {run_mark(most)} would fit." if most else ""
+        found.append(
+            Note(
+                "safety.minor_distance",
+                f"At {runner.age} the usual limit for a race is {run_mark(most)}, and this one is "
+                f"{run_mark(request.race.distance_m)}: the race is left out.{offer} Check the rule that "
+                f"holds "
+                "where you race; the stricter one wins.",
+                "refusal",
+            )
+        )
+    if not allowed.run:
+        found.append(
+            Note(
+                "safety.no_running",
+                "No running is planned for now. Other exercise keeps the habit until a licensed practitioner "
+                "has cleared running; then the plan is made anew.",
+                "refusal",
+            )
+        )
+    if not allowed.screened:
+        found.append(_screening(runner.screening))
+    found += _runway_notes(request, context)
+    goal = request.race_plan.goal
+    if goal.verdict == "not this block" and not context.finish_well:
+        found.append(Note("race.goal", f"{goal.sentence} Training goes by today's form.", "refusal"))
+    return found
+
+
+def _screening(answer: str | None) -> Note:
+    if answer == "needed":
+        text = (
+            "Only easy running is planned until a professional has cleared harder work; write "
+            'screening = "cleared" when that is done.'
+        )
+    else:
+        text = (
+            "Only easy running is planned: the health questions are unanswered (active now, known heart, "
+            "metabolic or kidney disease, signs such as chest discomfort). Answer them and write screening = "
+            '"passed", or ask a professional first.'
+        )
+    return Note("safety.screening", text, "refusal")
+
+
+def _runway_notes(request: Request, context: RuleContext) -> list[Note]:
+    weeks, weekly_m, longest_m = runway(request, context.baseline)
+    have = whole_weeks(request.first_day, request.race.date)
+    base = context.baseline
+    if have < weeks:
+        return [
+            Note(
+                "phase.runway",
+                f"{have} weeks are too few for a time goal over {run_mark(request.race.distance_m)}; "
+                f"{weeks} are "
+                "the least. This plan is for finishing well: the usual rises, one hard session a week at "
+                "most. "
+                "A shorter race that day, or this distance at a later date, would leave room for a time.",
+                "refusal",
+            )
+        ]
+    if base.weekly_m >= weekly_m and base.longest_m >= longest_m:
+        return []
+    numbers = (
+        f"A block for this distance begins at about {run_mark(weekly_m)} a week with a run of "
+        f"{run_mark(longest_m)}; you are at {run_mark(base.weekly_m)} with {run_mark(base.longest_m)}."
+    )
+    if context.finish_well:
+        return [
+            Note(
+                "phase.runway",
+                f"{numbers} This plan is for finishing well, without a time goal; a shorter race or a later "
+                "date would leave room for one.",
+                "refusal",
+            )
+        ]
+    return [Note("phase.runway", f"{numbers} The first weeks are for catching up.", "caution")]
+
+
+def injury_notes(request: Request) -> list[Note]:
+    """For the coach only: what is left out for a sore place, and the way back."""
+    found = []
+    for injury in request.runner.injuries:
+        if not flagged(injury):
+            continue
+        found.append(Note("safety.sore_place", _injury_text(injury, request.limits), "caution", private=True))
+    return found
+
+
+def _injury_text(injury: Injury, limits: Limits) -> str:
+    since = f" since {injury.since.isoformat()}" if injury.since else ""
+    where = f"{injury.place}, {injury.pain}/10{since}"
+    if stops_running(injury, limits):
+        return (
+            f"{where}: no running. Way back, once a licensed practitioner has cleared it: 30 min of brisk "
+            f"walking "
+            "without pain, then walk and run every other day, then 30 min in one piece, easy weeks, strides, "
+            f"flat work, uphill, and downhill last. {ASK}"
+        )
+    if injury.place in PUSH_PLACES:
+        gone, back = (
+            "hills of any kind, strides, repetitions, hops and all-out tests",
+            "uphill at the base dose",
+        )
+    elif injury.place in BRAKE_PLACES:
+        gone, back = "descents", "relaxed strides on a gentle slope down"
+    else:
+        gone, back = "hills, descents, strides and all-out tests", "strides, then flat work, then hills"
+    hard = (
+        " No hard running while it is 3 or more."
+        if injury.pain >= limits.number("safety.pain_no_hard")
+        else ""
+    )
+    return (
+        f"{where}: {gone} are left out.{hard} Ask again every week. Way back: after 14 days at 0 to 1, "
+        f"{back}; "
+        f"5 or more, a limp or a sore bone means no running and a licensed practitioner. {ASK}"
+    )

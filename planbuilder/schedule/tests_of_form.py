@@ -1,0 +1,77 @@
+"""Time trials: where there is no fresh result, or the one there is grows too old.
+
+Receives: a ``Planner`` and the kinds of the weeks.
+Gives: a want for each week that holds a test.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from planbuilder.plan.types import Reason
+from planbuilder.schedule.load import WeekKind
+from planbuilder.schedule.orders import Want
+from planbuilder.schedule.state import Planner
+from planbuilder.schedule.words import phase_word, why_for
+
+FRESH_DAYS = 112  # 16 weeks
+
+
+def plan_tests(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Want]:
+    """One test in the first two weeks without a fresh result; another before a result is 16 weeks old."""
+    context, form = planner.context, planner.request.form
+    if not context.allowed.anything_above_easy:
+        return {}
+    frames = context.frames
+    early = [
+        number
+        for number, kind in enumerate(kinds)
+        if kind in ("loaded", "recovery") and number <= (2 if frames[0].stub else 1)
+    ]
+    found: dict[int, Want] = {}
+    if (form.stale or form.needs_test or form.anchor is None) and early:
+        found[early[-1]] = _test(planner, early[-1], "there is no fresh result to take paces from")
+        fresh_from = frames[early[-1]].first_day
+    else:
+        age = form.anchor.days_before_block if form.anchor else 0
+        fresh_from = context.first_day - dt.timedelta(days=age)
+    races = [plan.race.date for plan in planner.tune_ups if plan.effort == "all-out"]
+    for number, kind in enumerate(kinds):
+        if number in found or kind not in ("loaded", "recovery") or frames[number].phase == "taper":
+            continue
+        fresh_from = max([fresh_from, *(day for day in races if day <= frames[number].last_day)])
+        ahead = [day for day in races if day > frames[number].last_day]
+        limit_day = fresh_from + dt.timedelta(days=FRESH_DAYS)
+        if limit_day >= context.race.date or any(day <= limit_day for day in ahead):
+            continue
+        later = [
+            other
+            for other, later_kind in enumerate(kinds)
+            if other > number
+            and later_kind in ("loaded", "recovery")
+            and frames[other].last_day <= limit_day
+            and frames[other].phase != "taper"
+        ]
+        wanted = kind == "recovery" and not any(kinds[other] == "recovery" for other in later)
+        if wanted or not later:
+            found[number] = _test(planner, number, "the last result would be more than 16 weeks old")
+            fresh_from = frames[number].first_day
+    return found
+
+
+def _test(planner: Planner, number: int, reason: str) -> Want:
+    phase = planner.context.frames[number].phase
+    controlled = planner.context.level == "novice" or not planner.context.allowed.all_out
+    kind = "threshold_run" if controlled else "test"
+    if controlled:
+        why = f"{phase_word(phase)}: a controlled test at an even effort, because {reason}."
+    else:
+        why = why_for(planner, "test", phase).rstrip(".") + f"; {reason}."
+    return Want(
+        kind,
+        "test",
+        why,
+        reasons=(Reason("rule", f"A test stands here because {reason}.", "schedule.test"),),
+        decisive=True,
+    )
