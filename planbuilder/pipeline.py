@@ -21,11 +21,13 @@ from planbuilder.course import (
     Feature,
     Remark,
     Split,
+    check_wordings,
     find_features,
     make_splits,
     read_course,
     read_course_file,
     remarks_of,
+    splits_with_wordings,
     with_wordings,
 )
 from planbuilder.demands import CourseDemands, find_demands
@@ -43,6 +45,7 @@ if TYPE_CHECKING:
     from planbuilder.rules import Breach
 
 Clock = Callable[[], dt.datetime]  # aware
+SAMPLE_PACES_S_PER_KM = (240.0, 300.0, 375.0)  # quick, middling and easy-going, for what a stretch costs
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +63,9 @@ def survey(block: Block, runners: Sequence[BlockRunner]) -> Survey:
     """Read the course of the race, and the courses that results and tune-ups of these runners name."""
     race, limits = block.settings.race, block.limits
     course = read_course(race, block.folder, limits)
-    features = with_wordings(find_features(course, limits), race.wordings)
+    found = find_features(course, limits)
+    check_wordings(race, course, found)
+    features = with_wordings(found, race.wordings)
     return Survey(
         course=course,
         features=features,
@@ -297,7 +302,7 @@ def splits_of(
     ground: Survey, limits: Limits, system: System, wordings: Sequence[Wording] = ()
 ) -> tuple[Split, ...]:
     """The course kilometre by kilometre or mile by mile, in the coach's words where there are some."""
-    return with_wordings(make_splits(ground.course, system, limits), wordings)
+    return splits_with_wordings(make_splits(ground.course, system, limits), tuple(wordings), system)
 
 
 def course_page(
@@ -315,7 +320,15 @@ def course_page(
         splits_of(ground, limits, "mi", wordings),
         ground.demands,
         ground.remarks,
-        preview=preview(ground.course, ground.features, ground.demands, ground.remarks, limits),
+        preview=preview(
+            course=ground.course,
+            features=ground.features,
+            demands=ground.demands,
+            remarks=ground.remarks,
+            limits=limits,
+            sample_paces=SAMPLE_PACES_S_PER_KM,
+        ),
+        sample_paces_s_per_km=SAMPLE_PACES_S_PER_KM,
         title=race.name if race else ground.course.name,
         plans=plans,
         system=race.markers if race else "km",
