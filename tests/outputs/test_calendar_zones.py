@@ -121,6 +121,14 @@ def test_a_block_in_utc_needs_no_zone(zone: str) -> None:
     assert b"DTSTART:20270316T190000Z" in data
 
 
+def test_one_moment_on_the_clocks_of_two_zones_is_written_twice() -> None:
+    """Python calls 19:00 in Lisbon and in London equal; whoever keeps written events must not."""
+    for zone in ("Europe/Lisbon", "Europe/London", "UTC"):
+        plan = sample_plan(timezone=zone)
+        data = write_feed(plan, first_revisions(plan))
+        assert (b"DTSTART:20270316T190000Z" if zone == "UTC" else f"TZID={zone}:".encode()) in data
+
+
 def test_an_all_day_session_is_the_same_in_every_zone() -> None:
     for zone in ("Pacific/Kiritimati", "Pacific/Pago_Pago"):
         plan = sample_plan(timezone=zone)

@@ -6,7 +6,7 @@ import datetime as dt
 import hashlib
 import re
 from collections.abc import Mapping
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -50,10 +50,15 @@ class EventContent:
     url: str
 
     @property
+    def clock(self) -> str:
+        """Start and end with the zones they are told in."""
+        return f"{_exact(self.start)} {_exact(self.end)}"
+
+    @property
     def digest(self) -> str:
         """A hash of the values: the same for the same meaning, whatever the layout of the file."""
-        start, end = (_exact(value) for value in (self.start, self.end))
-        values = (*astuple(self)[:4], start, end, *astuple(self)[6:8], str(self.reminder_before), self.url)
+        texts = (self.summary, self.description, self.location, self.categories, self.url)
+        values = (texts, self.clock, self.busy, self.cancelled, str(self.reminder_before))
         return hashlib.sha256(repr(values).encode()).hexdigest()[:32]
 
 

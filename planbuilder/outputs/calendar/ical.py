@@ -76,9 +76,14 @@ def _plain_name(name: str) -> str:
     return re.sub(r"\s*[;,\\\n]+\s*", " – ", name).strip(" –") or "Training plan"
 
 
-@lru_cache(maxsize=16384)
 def event_bytes(content: EventContent, revision: Revision, uid: str) -> bytes:
     """The lines of one event. The same event is written once in the life of a program."""
+    return _event_bytes(content, content.clock, revision, uid)
+
+
+@lru_cache(maxsize=16384)
+def _event_bytes(content: EventContent, _clock: str, revision: Revision, uid: str) -> bytes:
+    """``_clock`` keeps apart what Python calls equal: one moment on the clocks of two zones."""
     event = Event()
     event["UID"] = Text(uid)
     event["DTSTAMP"] = event["LAST-MODIFIED"] = vDatetime(revision.changed)
