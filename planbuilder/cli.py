@@ -21,6 +21,7 @@ from planbuilder import __version__
 if TYPE_CHECKING:
     from planbuilder.block import Block
     from planbuilder.plan.types import Plan
+    from planbuilder.units import System
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 _MIN_WIDTH, _MAX_WIDTH = 60, 110
@@ -45,7 +46,7 @@ class _Group(click.Group):
             ) from None
 
 
-class _Typed(click.ParamType):
+class _Typed(click.ParamType[Any]):
     """A quantity typed with its unit; checked at the door."""
 
     def __init__(self, name: str, parse: Callable[[str], Any], *, keep_text: bool = False) -> None:
@@ -199,7 +200,7 @@ def new(folder: Path, no_input: bool, **given: Any) -> None:
 
 def _ask(question: str, kind: str, default: str | None) -> str | None:
     """One question on the terminal; an empty answer is no answer."""
-    kinds: dict[str, click.ParamType] = {
+    kinds: dict[str, click.ParamType[Any]] = {
         **{"distance": DISTANCE_TEXT, "time": TIME_TEXT, "date": DATE, "clock": CLOCK_TEXT, "zone": ZONE},
         **{"text": click.STRING, "age": click.IntRange(5, 100)},
         **{"units": click.Choice(["km", "mi"]), "screening": click.Choice(["passed", "cleared", "needed"])},
@@ -223,7 +224,7 @@ def _ask(question: str, kind: str, default: str | None) -> str | None:
 def course(
     file: Path,
     distance: float | None,
-    units: Any,
+    units: System | None,
     html_file: Path | None,
     force: bool,
     as_json: bool,
@@ -234,7 +235,8 @@ def course(
     from planbuilder.outputs import json_files, terminal
     from planbuilder.settings.limits import default_limits
 
-    limits, system = default_limits(), units or "km"
+    limits = default_limits()
+    system: System = units or "km"
     ground = pipeline.survey_file(file, distance_m=distance, force=force)
     splits = pipeline.splits_of(ground, limits, system)
     if html_file is not None:
@@ -276,7 +278,7 @@ def race(
     runner: str | None,
     goal: float | None,
     conditions: str | None,
-    units: Any,
+    units: System | None,
     as_json: bool,
 ) -> None:
     """The race plan of one runner or of all: stretch by stretch, by effort."""

@@ -40,14 +40,20 @@ WEEKDAYS: Final[tuple[Weekday, ...]] = (
 
 @dataclass(frozen=True)
 class _Typed:
-    """A quantity that a person types as text with its unit."""
+    """A quantity that a person types as text with its unit, inside a range that makes sense."""
 
     parse: Callable[[str], float]
     example: str
+    least: float
+    most: float
+    range_words: str
 
     def _read(self, value: Any) -> float:
         if isinstance(value, str):
-            return self.parse(value)
+            parsed = self.parse(value)
+            if not self.least <= parsed <= self.most:
+                raise ValueError(f"{self.range_words}, not {value!r}")
+            return parsed
         if isinstance(value, bool | int | float):
             raise ValueError(f'text with its unit, such as "{self.example}", not the bare number {value}')
         raise ValueError(f'text such as "{self.example}", not {value!r}')
@@ -118,12 +124,21 @@ def read_zone(value: Any) -> str:
     raise ValueError(f'a time zone name such as "{nearest}", not {value!r}')
 
 
-DistanceM = Annotated[float, _Typed(units.parse_distance, "10 km")]
-HeightM = Annotated[float, _Typed(units.parse_height, "12 m")]
-TimeS = Annotated[float, _Typed(units.parse_time, "44:10")]
-TemperatureC = Annotated[float, _Typed(_parse_temperature, "24 C")]
-Share = Annotated[float, _Typed(_parse_percent, "70%")]
-SpeedMps = Annotated[float, _Typed(_parse_speed, "16 km/h")]
+DistanceM = Annotated[
+    float, _Typed(units.parse_distance, "10 km", 1.0, 1_000_000.0, "a distance from 1 m to 1,000 km")
+]
+PlaceM = Annotated[
+    float, _Typed(units.parse_distance, "9.2 km", 0.0, 1_000_000.0, "a place from 0 km to 1,000 km")
+]
+HeightM = Annotated[
+    float, _Typed(units.parse_height, "12 m", -500.0, 9_000.0, "a height from -500 m to 9,000 m")
+]
+TimeS = Annotated[float, _Typed(units.parse_time, "44:10", 1.0, 360_000.0, "a time from 1 s to 100 h")]
+TemperatureC = Annotated[
+    float, _Typed(_parse_temperature, "24 C", -40.0, 55.0, "a temperature from -40 C to 55 C")
+]
+Share = Annotated[float, _Typed(_parse_percent, "70%", 0.0, 1.0, "a share from 0% to 100%")]
+SpeedMps = Annotated[float, _Typed(_parse_speed, "16 km/h", -60.0, 60.0, "a speed below 200 km/h")]
 Clock = Annotated[
     dt.time, BeforeValidator(read_clock), WithJsonSchema({"type": "string", "examples": ["19:00"]})
 ]
@@ -160,16 +175,16 @@ class CourseFile(Settings):
     """run to the end of the file and back"""
     reverse: bool = False
     """run the file the other way"""
-    from_m: DistanceM | None = Field(None, alias="from")
+    from_m: PlaceM | None = Field(None, alias="from")
     """where on the file the race starts"""
-    to_m: DistanceM | None = Field(None, alias="to")
+    to_m: PlaceM | None = Field(None, alias="to")
     """where on the file the race ends"""
 
 
 class CoursePoint(Settings):
     """One point of a printed profile."""
 
-    distance_m: DistanceM = Field(alias="distance")
+    distance_m: PlaceM = Field(alias="distance")
     """distance from the start"""
     elevation_m: HeightM = Field(alias="elevation")
     """height there"""
@@ -178,9 +193,9 @@ class CoursePoint(Settings):
 class CourseStretch(Settings):
     """One stretch of a course told in words."""
 
-    from_m: DistanceM = Field(alias="from")
+    from_m: PlaceM = Field(alias="from")
     """where the stretch begins"""
-    to_m: DistanceM = Field(alias="to")
+    to_m: PlaceM = Field(alias="to")
     """where it ends"""
     words: Name
     """what the ground does: "climbs 12 m", "falls 8 m", "flat", "rolling", "climbs at 2 %\""""
@@ -189,7 +204,7 @@ class CourseStretch(Settings):
 class CourseNote(Settings):
     """The coach's own words at a place on the course."""
 
-    at_m: DistanceM = Field(alias="at")
+    at_m: PlaceM = Field(alias="at")
     """place on the course"""
     text: Name
     """what the coach wants said there"""
@@ -198,7 +213,7 @@ class CourseNote(Settings):
 class Station(Settings):
     """A drink or food station."""
 
-    at_m: DistanceM = Field(alias="at")
+    at_m: PlaceM = Field(alias="at")
     """place on the course"""
     has: Name
     """what is handed out there"""
@@ -216,9 +231,9 @@ class Wording(Settings):
 class Wind(Settings):
     """Wind along an exposed stretch."""
 
-    from_m: DistanceM = Field(alias="from")
+    from_m: PlaceM = Field(alias="from")
     """where the exposed stretch begins"""
-    to_m: DistanceM = Field(alias="to")
+    to_m: PlaceM = Field(alias="to")
     """where it ends"""
     head_mps: SpeedMps = Field(alias="head")
     """head wind along the stretch; negative for a tail wind"""
