@@ -22,12 +22,13 @@ from planbuilder.rules.parts import (
     grown_s,
     make_step,
     minutes_of,
+    on_ground,
     pace_of,
     race_kind,
     race_pace_s_per_km,
     race_time_s,
 )
-from planbuilder.rules.repeats import race_dose, set_words
+from planbuilder.rules.repeats import answered, race_dose, set_words
 from planbuilder.rules.terrain import Chosen, grade_asked, one_climb_s, uphill
 from planbuilder.settings.limits import Limits
 from planbuilder.units import say_minutes
@@ -61,7 +62,7 @@ def _home(seconds: float) -> Step:
 def write_rolling(order: Order, template: Template, limits: Limits) -> Written:
     """Many small climbs at easy effort, climbing as much per kilometre as the race does."""
     total_s = _long_s(order, template)
-    demand = order.demand or order.course.first("rolling") or order.course.first("early_hills")
+    demand = answered(order, template) or order.course.first("rolling") or order.course.first("early_hills")
     first_s, end_s = 900.0, 600.0
     middle_s = total_s - first_s - end_s
     main, grade = _rolling_set(order, template, total_s, middle_s)
@@ -341,7 +342,8 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
     if demand is not None:
         chosen = uphill(order, _uphill_form(template), grade_asked(_uphill_form(template), demand, limits))
         climb_s = min(one_climb_s(order, demand, limits), max(round_down(room_s * 0.5), 60.0))
-        climb = make_step("work", climb_s, strong, _climb_words(chosen.ground), ground=chosen.ground)
+        words = f"{on_ground('up', chosen.ground)}, as in the race: by effort, never by pace"
+        climb = make_step("work", climb_s, strong, words, ground=chosen.ground)
         down_words = chosen.back_words or "easy down the far side"
         over_s = round_recovery(max(climb_s, 120.0))
         over = make_step("recovery", over_s, (2.0, 3.0), down_words, ground=chosen.back)
@@ -407,12 +409,6 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
     )
 
 
-def _climb_words(ground: Ground) -> str:
-    where = f"{'' if ground.kind == 'up' else 'on '}{ground.words}"
-    up = "up" if ground.kind != "flat" else "strong"
-    return f"{up} {where}, as in the race: by effort, never by pace"
-
-
 def _uphill_form(template: Template) -> Template:
     """The same kind, with its main part uphill: for the climb inside a simulation."""
     return template.model_copy(update={"ground": "up"})
@@ -454,7 +450,8 @@ def write_long_goal(order: Order, template: Template, limits: Limits) -> Written
         occurrence=order.occurrence,
         previous=order.previous,
     )
-    rolling = order.demand is not None and order.demand.kind == "rolling"
+    demand = answered(order, template) or order.course.first("long_flat")
+    rolling = order.course.has("rolling") and not order.course.has("long_flat")
     ground = ROLLING if rolling else FLAT
     pace = pace_of(order, "race effort", ground, limits)
     set_s = main.total_s + (main.repeats - 1) * rest_s
@@ -474,7 +471,8 @@ def write_long_goal(order: Order, template: Template, limits: Limits) -> Written
             )
         )
     steps.append(_home(end_s))
-    demand = order.demand or order.course.first("long_flat")
+    if demand is None and rolling:
+        demand = order.course.first("rolling")
     stretch = ((demand.start_m, demand.end_m),) if demand is not None else ()
     return Written(
         steps=tuple(steps),

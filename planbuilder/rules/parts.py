@@ -103,13 +103,21 @@ def pace_of(order: Order, band: str, ground: Ground, limits: Limits) -> tuple[fl
 
 def doing_words(order: Order, template: Template, ground: Ground) -> str:
     """What the main part is: "up a hill of about 4.5 %, same effort bottom to top"."""
-    what = template.doing
-    if what in ("up", "down") and ground.kind == "flat":
-        what = "strong"
-    if ground.words:
-        directly = what in ("up", "down") and ground.kind == what
-        what = f"{what} {'' if directly else 'on '}{ground.words}".strip()
+    what = on_ground(template.doing, ground)
     return ", ".join(part for part in (what, cue_of(order, template)) if part)
+
+
+def on_ground(doing: str, ground: Ground) -> str:
+    """What is done, and where: "up a hill of about 4.5 %", "uphill on a treadmill at 5.0 %".
+
+    >>> on_ground("up", Ground("treadmill", 0.05, "a treadmill at 5.0 %"))
+    'uphill on a treadmill at 5.0 %'
+    """
+    if doing in ("up", "down"):
+        if ground.kind == doing and ground.words:
+            return f"{doing} {ground.words}"
+        doing = "strong" if ground.kind == "flat" else f"{doing}hill"
+    return f"{doing} on {ground.words}" if ground.words else doing
 
 
 def cue_of(order: Order, template: Template) -> str:

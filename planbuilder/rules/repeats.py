@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
+from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Ground, Reason, Step
 from planbuilder.plan.walk import measure
 from planbuilder.rules.doses import choose_set, round_lengths, round_recovery, whole_minutes
@@ -42,7 +43,7 @@ _WHOLE_SET: Final = 1
 
 def _chosen_ground(order: Order, template: Template, limits: Limits) -> Chosen:
     """Ground of the main set."""
-    grade = grade_asked(template, order.demand, limits)
+    grade = grade_asked(template, answered(order, template), limits)
     match template.ground:
         case "up" | "drag":
             return uphill(order, template, grade)
@@ -52,22 +53,33 @@ def _chosen_ground(order: Order, template: Template, limits: Limits) -> Chosen:
         case "rolling":
             return Chosen(ROLLING, ROLLING, "", "", True)
         case "flat":
-            if order.demand is not None and order.demand.kind == "rolling":
+            demand = answered(order, template)
+            if demand is not None and demand.kind == "rolling":
                 return Chosen(ROLLING, ROLLING, "", "", True)
             return Chosen(FLAT, FLAT, "", "", True)
     return Chosen(ANY, ANY, "", "", True)
 
 
+def answered(order: Order, template: Template) -> Demand | None:
+    """The demand of the order, if this kind of session answers it."""
+    demand = order.demand
+    return demand if demand is not None and demand.kind in template.answers else None
+
+
 def _rehearsed(order: Order, template: Template, chosen: Chosen) -> tuple[tuple[float, float], ...]:
     """The metres of the course that the session stands for."""
-    if order.demand is None or not template.course_specific or not chosen.real:
+    if answered(order, template) is None or not template.course_specific or not chosen.real:
         return ()
     both = (order.demand, order.second_demand)
-    return tuple((demand.start_m, demand.end_m) for demand in both if demand is not None)
+    return tuple(
+        (demand.start_m, demand.end_m)
+        for demand in both
+        if demand is not None and demand.kind in template.answers
+    )
 
 
 def _matches_a_climb(order: Order, template: Template) -> bool:
-    return template.course_specific and template.ground == "up" and order.demand is not None
+    return template.course_specific and template.ground == "up" and answered(order, template) is not None
 
 
 def race_dose(order: Order, template: Template) -> RaceDose | None:
@@ -369,7 +381,7 @@ def _way_home(chosen: Chosen, work_s: float) -> Step:
 def write_downhill_start(order: Order, template: Template, limits: Limits) -> Written:
     """Down at race effort, then straight on without a break."""
     chosen = _chosen_ground(order, template, limits)
-    down = order.demand or order.course.first("downhill_start")
+    down = answered(order, template) or order.course.first("downhill_start")
     length_m = min(max(down.length_m if down else 1200.0, 1000.0), 1600.0)
     grade = chosen.ground.grade or 0.0
     down_s = _down_seconds(order, length_m, grade)

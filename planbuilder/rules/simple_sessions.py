@@ -24,6 +24,7 @@ from planbuilder.rules.parts import (
     grown_s,
     make_step,
     minutes_of,
+    on_ground,
     pace_of,
     strides_allowed,
     warm_up,
@@ -87,11 +88,7 @@ def write_strides(order: Order, template: Template, limits: Limits) -> Written:
     ground = _GROUND.get(template.ground, ANY)
     pace = pace_of(order, template.band, ground, limits)
     build_up = ", two short build-ups near the end" if hill else ""
-    where = (
-        f"up {chosen.ground.words}, {cue_of(order, template)}"
-        if hill
-        else f"stride, {cue_of(order, template)}"
-    )
+    what = on_ground("up", chosen.ground) if hill else "stride"
     back = chosen.back_words or template.recovery_words
     steps = [
         make_step(
@@ -99,8 +96,8 @@ def write_strides(order: Order, template: Template, limits: Limits) -> Written:
             ground=ground,
         ),
         make_step(
-            "strides", main.seconds, (7.0, 8.0) if hill else STRIDE_RPE, where, ground=chosen.ground,
-            repeat=main.repeats, set_no=1,
+            "strides", main.seconds, (7.0, 8.0) if hill else STRIDE_RPE,
+            f"{what}, {cue_of(order, template)}", ground=chosen.ground, repeat=main.repeats, set_no=1,
         ),
         make_step("cool_down", end_s, template.effort, "easy", ground=FLAT if hill else ANY),
     ]  # fmt: skip

@@ -110,7 +110,7 @@ def write_session(order: Order, library: Library, limits: Limits) -> Draft:
         rehearses_m=written.rehearses_m,
         purpose=template.purpose,
         progression=_progression(order, template, written),
-        caution=_caution(order, template, found.duration_s),
+        caution=_caution(order, template, written, found.duration_s),
         substitute=written.substitute,
         fuelling=fuelling(found.duration_s, limits) if template.counts_as != "none" else "",
         reasons=_reasons(order, template, written),
@@ -176,8 +176,9 @@ def fuelling(duration_s: float, limits: Limits) -> str:
     )
 
 
-def _caution(order: Order, template: Template, duration_s: float) -> str:
-    parts = [template.caution] if template.caution else []
+def _caution(order: Order, template: Template, written: Written, duration_s: float) -> str:
+    indoors = template.ground == "up" and any(step.ground.kind == "treadmill" for step in written.steps)
+    parts = [template.caution] if template.caution and not indoors else []
     if template.counts_as in ("hard", "race") and template.effort[1] >= 9 and "chest" not in template.caution:
         parts.append("Stop at any chest discomfort, dizziness or unusual breathlessness, and get help.")
     elif duration_s >= 5400:
