@@ -34,8 +34,7 @@ def fuelling_words(duration_s: float, limits: Limits) -> str:
     """How much, and how to drink."""
     low, high = fuel_range(duration_s, limits)
     if high == 0:
-        return "A race of up to about an hour needs nothing on the way; a mouth rinse or small sips are "
-        f"fine. {_THIRST}"
+        return f"Up to about an hour needs nothing on the way; a mouth rinse or small sips are fine. {_THIRST}"
     more = (
         " Up to 90 g an hour only from mixed sources and only if practised; less when you run slowly."
         if duration_s > 9000.0
@@ -108,7 +107,7 @@ def _station_near(
     for station in stations:
         there_s = clock_at(station.at_m)
         off_s = abs(there_s - clock_s)
-        crosses_foot = foot_s is not None and clock_s < foot_s <= there_s + 240.0
+        crosses_foot = foot_s is not None and clock_s < foot_s < there_s + 300.0
         if off_s <= best_s and not crosses_foot:
             best, best_s = station, off_s
     return (0.0 if best is None else best.at_m), best

@@ -1,0 +1,80 @@
+"""Eating and drinking: published ranges, places on the course, thirst."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from planbuilder.course.types import Remark
+from planbuilder.race.fuelling import fuel_range, fuelling_words, intake_times_s
+from planbuilder.units import HALF_MARATHON_M, MARATHON_M
+from tests.race.ground import LIMITS, course_of, late_climb_half, plan_of
+
+PORTION_G = 22.0
+
+
+# Jeukendrup 2014: up to about an hour nothing; 1 to 2 h up to 30 g/h; 2 to 3 h up to 60; longer up to 90 when
+# practised. 30 to 60 g/h for 1 to 2.5 h (from memory).
+
+
+@pytest.mark.parametrize(
+    ("minutes", "low", "high"), [(40, 0, 0), (75, 0, 30), (105, 30, 60), (150, 30, 60), (240, 30, 90)]
+)
+def test_carbohydrate_an_hour_lies_within_the_published_range(minutes: int, low: float, high: float) -> None:
+    ours = fuel_range(minutes * 60.0, LIMITS)
+    assert low <= ours[0] <= ours[1] <= high
+
+
+@pytest.mark.parametrize("minutes", [91, 105, 120, 150, 180, 240, 330])
+def test_what_is_planned_adds_up_to_the_range_that_is_printed(minutes: int) -> None:
+    times = intake_times_s(minutes * 60.0, None, LIMITS)
+    low, high = fuel_range(minutes * 60.0, LIMITS)
+    an_hour = len(times) * PORTION_G / (minutes / 60)
+    assert low - 5 <= an_hour <= high + 5
+    assert times[0][0] >= 25 * 60
+    assert times[-1][0] <= minutes * 60 - 20 * 60
+
+
+@pytest.mark.parametrize("minutes", [30, 75, 110, 200, 300])
+def test_drinking_is_to_thirst_and_never_an_amount(minutes: int) -> None:
+    words = fuelling_words(minutes * 60.0, LIMITS)
+    assert "to thirst" in words.lower()
+    assert not re.search(r"\d\s*(ml|l\b|litre|liter|oz|kcal|kg)", words)
+
+
+def test_one_intake_comes_well_before_the_decisive_climb_and_none_on_it() -> None:
+    course, features = late_climb_half()
+    stations = tuple(Remark(at_m, "water", True) for at_m in (5000.0, 10000.0, 14500.0, 16600.0))
+    plan = plan_of(course, features=features, remarks=stations, flat_s=6000.0)
+    foot_s = plan.features[3].clock_s
+    assert foot_s is not None
+    before = [intake for intake in plan.intakes if "before the climb" in intake.words]
+    assert len(before) == 1
+    assert before[0].clock_s is not None
+    assert 5 * 60 <= foot_s - before[0].clock_s <= 15 * 60
+    climb = plan.features[4]
+    assert not any(climb.from_m - 500 < intake.at_m < climb.to_m for intake in plan.intakes)
+
+
+def test_intakes_move_to_stations_that_are_near_and_come_in_race_order() -> None:
+    stations = tuple(Remark(5000.0 * i, "water", True) for i in range(1, 9))
+    plan = plan_of(course_of([(MARATHON_M, 0.0)]), remarks=stations, flat_s=12600.0)
+    places = [intake.at_m for intake in plan.intakes]
+    assert places == sorted(places)
+    assert len(set(places)) == len(places)
+    at_stations = [intake for intake in plan.intakes if intake.at_m % 5000 == 0]
+    assert len(at_stations) >= 4
+    assert all("at the station (water)" in intake.words for intake in at_stations)
+
+
+def test_a_short_race_needs_nothing_on_the_way() -> None:
+    plan = plan_of(course_of([(10000.0, 0.0)]), flat_s=2500.0)
+    assert plan.intakes == ()
+    assert "needs nothing on the way" in plan.fuelling
+
+
+def test_the_clock_of_an_intake_is_the_clock_of_its_place() -> None:
+    plan = plan_of(course_of([(HALF_MARATHON_M, 0.0)]), flat_s=6000.0)
+    for intake in plan.intakes:
+        assert intake.clock_s == pytest.approx(intake.at_m / HALF_MARATHON_M * 6000.0, abs=0.5)

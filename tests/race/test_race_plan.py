@@ -1,0 +1,346 @@
+"""What stands in a race plan: whose time it is, what is said, what is left out."""
+
+from __future__ import annotations
+
+import pytest
+
+from planbuilder.course.types import Remark
+from planbuilder.race import RacePlan, parse_conditions
+from planbuilder.units import HALF_MARATHON_M, MARATHON_M, MARK, say_in
+from tests.race.ground import (
+    course_of,
+    form_of,
+    late_climb_half,
+    plan_of,
+    race_of,
+    rolling_marathon,
+    runner_of,
+)
+
+FLAT_HALF = course_of([(HALF_MARATHON_M, 0.0)])
+FLAT_S = 6000.0
+
+
+def rules(plan: RacePlan) -> list[str]:
+    return [note.rule for note in plan.notes]
+
+
+# Whose time plan A is: the goal where there is no result or the gap is at most 3 %, or where it is asked for.
+
+
+def test_without_a_goal_plan_a_is_the_prediction_on_this_course() -> None:
+    course, features = late_climb_half()
+    plan = plan_of(course, features=features, flat_s=FLAT_S)
+    assert plan.finish_time_s == pytest.approx(FLAT_S * plan.course_factor, abs=0.1)
+    assert plan.goal.predicted_time_s == plan.finish_time_s
+    assert plan.goal.verdict == "no goal"
+
+
+def test_a_goal_within_three_per_cent_is_plan_a() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner_of(goal_time="1:37:30"))
+    assert plan.finish_time_s == 5850.0
+    assert plan.goal.goal_for_sessions
+    assert plan.goal.race_flat_s_per_km == pytest.approx(5850.0 / HALF_MARATHON_M * 1000, abs=0.01)
+
+
+def test_a_goal_beyond_three_per_cent_gives_way_to_the_prediction_with_both_numbers() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner_of(goal_time="1:36:30"))
+    assert plan.finish_time_s == pytest.approx(FLAT_S, abs=0.1)
+    assert plan.goal.goal_time_s == 5790.0
+    assert not plan.goal.goal_for_sessions
+    assert plan.goal.race_flat_s_per_km == pytest.approx(FLAT_S / HALF_MARATHON_M * 1000, abs=0.01)
+    note = next(note for note in plan.notes if note.rule == "race.goal_for_sessions")
+    assert note.kind == "given_up"
+    assert note.text == (
+        "The goal of 1:36:30 is 3.5% quicker than form on this course, more than the 3% up to which plan A "
+        "follows it: plan A is 1:40:00."
+    )
+
+
+def test_a_goal_that_is_asked_for_is_plan_a_even_beyond_form() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, goal_time_s=5580.0)
+    assert plan.finish_time_s == pytest.approx(5580.0, abs=0.1)
+    assert not plan.goal.goal_for_sessions
+    assert "race.goal_for_sessions" in rules(plan)
+
+
+def test_a_goal_that_the_ceilings_forbid_becomes_the_fastest_time_they_allow() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, goal_time_s=3600.0)
+    threshold = HALF_MARATHON_M / FLAT_S * 1.01
+    least_s = HALF_MARATHON_M / threshold * (0.667 / 1.10 + 0.333 / 1.18)
+    assert plan.finish_time_s == pytest.approx(least_s, abs=2)
+    note = next(note for note in plan.notes if note.rule == "race.effort_ceiling")
+    assert note.text.startswith("1:00:00 would ask for more than the effort ceilings allow")
+
+
+def test_without_a_result_the_goal_is_plan_a_but_no_faster_than_the_best_road_runners() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=None, runner=runner_of(goal_time="1:45:00"))
+    assert plan.finish_time_s == 6300.0
+    assert plan.goal.verdict == "no form"
+    assert plan.goal.race_flat_s_per_km is None
+    record = plan_of(FLAT_HALF, flat_s=None, runner=runner_of(goal_time="40:00"))
+    assert record.finish_time_s == pytest.approx(HALF_MARATHON_M / 6.5, abs=0.1)
+
+
+def test_without_result_and_goal_there_is_a_plan_by_effort_without_a_clock() -> None:
+    course, features = late_climb_half()
+    plan = plan_of(course, features=features, flat_s=None)
+    assert plan.finish_time_s is None
+    for row in (*plan.features, *plan.splits_km, *plan.splits_mi, *plan.splits_5k):
+        assert row.time_s is None
+        assert row.pace_s_per_km is None
+        assert row.by_effort
+        assert row.cue
+    assert [outcome.time_s for outcome in plan.outcomes] == [None, None, None]
+    assert all(point.clock_a_s is None for point in plan.decisions)
+    assert plan.intakes
+    assert all(intake.clock_s is None for intake in plan.intakes)
+    assert plan.strategy_costs == ()
+
+
+def test_a_stale_result_predicts_but_no_session_runs_at_goal_pace() -> None:
+    plan = plan_of(
+        FLAT_HALF, flat_s=FLAT_S, form=form_of(3.5, stale=True), runner=runner_of(goal_time="1:39:30")
+    )
+    assert plan.finish_time_s == 5970.0
+    assert not plan.goal.goal_for_sessions
+    assert plan.goal.race_flat_s_per_km is None
+
+
+# Ground and rows.
+
+
+def test_features_cover_the_race_from_start_to_line_with_their_own_words() -> None:
+    course, features = late_climb_half()
+    plan = plan_of(course, features=features)
+    assert [row.name for row in plan.features] == [
+        "downhill start",
+        "climb 1",
+        "descent 1",
+        "the long flat",
+        "climb 2",
+        "descent 2",
+        "finish drag",
+    ]
+    assert plan.features[0].from_m == 0
+    assert plan.features[-1].to_m == HALF_MARATHON_M
+    assert plan.features[4].ground == "A climb"
+
+
+def test_a_split_stands_at_every_kilometre_mile_and_five_kilometres_and_at_the_line() -> None:
+    plan = plan_of(FLAT_HALF)
+    assert [row.to_m for row in plan.splits_km] == [*(1000.0 * i for i in range(1, 22)), HALF_MARATHON_M]
+    assert [row.name for row in plan.splits_km[-2:]] == ["km 21", "to the line"]
+    assert len(plan.splits_mi) == 14
+    assert [row.name for row in plan.splits_5k] == [
+        "0 to 5 km",
+        "5 to 10 km",
+        "10 to 15 km",
+        "15 to 20 km",
+        "to the line",
+    ]
+    ten = plan_of(course_of([(10000.0, 0.0)]))
+    assert [row.to_m for row in ten.splits_5k] == [5000.0, 10000.0]
+    assert ten.splits_km[-1].name == "km 10"
+
+
+def test_an_uphill_band_reaches_from_the_treadmill_response_to_the_ratio_of_energy_costs() -> None:
+    # Davies 1980 (second-hand): 3.3 % per 1 %; Minetti 2002: C(0.04) / C(0) = 1.2365.
+    course = course_of([(8000.0, 0.0), (2000.0, 0.04)])
+    plan = plan_of(course, flat_s=2400.0)
+    last = plan.splits_km[-1]
+    flat_pace = plan.splits_km[4].pace_s_per_km or 0.0
+    assert last.by_effort
+    assert last.pace_low_s_per_km == pytest.approx(flat_pace * 1.132, abs=0.1)
+    assert last.pace_high_s_per_km == pytest.approx(flat_pace * 1.2365, abs=0.1)
+
+
+def test_a_pace_is_led_by_effort_only_where_it_is_steeper_than_one_and_a_half_per_cent() -> None:
+    course = course_of([(5000.0, 0.014), (5000.0, 0.016), (5000.0, -0.016)])
+    plan = plan_of(course, flat_s=4000.0)
+    assert [row.by_effort for row in plan.splits_5k] == [False, True, True]
+
+
+def test_a_course_that_is_not_known_gets_four_stretches_by_effort_and_a_note() -> None:
+    course = course_of([(HALF_MARATHON_M, 0.0)], known=False)
+    plan = plan_of(course)
+    assert len(plan.features) == 4
+    assert plan.features[-1].to_m == HALF_MARATHON_M
+    assert plan.features[0].ground == "not known: run by effort"
+    assert "race.course" in rules(plan)
+
+
+def test_the_words_of_the_coach_stand_in_the_stretch_they_belong_to() -> None:
+    course, features = late_climb_half()
+    remarks = (Remark(8900.0, "The canal bridge, look up.", False), Remark(10000.0, "water", True))
+    race = race_of(HALF_MARATHON_M, wording=[{"of": "km 12", "text": "The straight that never ends"}])
+    plan = plan_of(course, features=features, remarks=remarks, race=race)
+    assert plan.splits_km[8].cue.endswith("The canal bridge, look up")
+    assert plan.features[3].cue.endswith("The canal bridge, look up")
+    assert sum("canal" in row.cue for row in plan.splits_km) == 1
+    assert plan.splits_km[11].ground == "The straight that never ends"
+    assert not any("water" in row.cue for row in plan.splits_km)
+
+
+def test_a_downhill_start_is_run_easier_than_the_ladder() -> None:
+    course, features = late_climb_half()
+    plan = plan_of(course, features=features)
+    assert plan.splits_mi[0].effort_rpe == (5.0, 5.0)
+    assert plan.splits_mi[1].effort_rpe[1] >= 6.0
+    assert "shorten the step" in plan.first_minutes
+
+
+# A, B, C and the checks.
+
+
+def test_plan_b_is_current_form_where_plan_a_asks_for_more() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner_of(goal_time="1:37:30"))
+    assert [outcome.name for outcome in plan.outcomes] == ["A", "B", "C"]
+    assert plan.outcomes[0].time_s == 5850.0
+    assert plan.outcomes[1].time_s == pytest.approx(FLAT_S, abs=0.1)
+    assert plan.outcomes[2].time_s is None
+
+
+def test_the_first_race_at_a_distance_puts_finishing_first_and_gives_plan_b_three_per_cent() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner_of(first_at_distance=True))
+    assert plan.outcomes[1].time_s == pytest.approx(FLAT_S * 1.03, abs=0.1)
+    assert plan.outcomes[2].words.startswith("This one comes first this time")
+    assert "Finish strong this time" in plan.goal.sentence
+
+
+@pytest.mark.parametrize(
+    ("distance_m", "places"),
+    [
+        (10000.0, [3000, 7000]),
+        (HALF_MARATHON_M, [5000, 10000, 15000]),
+        (MARATHON_M, [10000, 21000, 30000]),
+    ],
+)
+def test_a_runner_checks_at_the_usual_places(distance_m: float, places: list[float]) -> None:
+    plan = plan_of(course_of([(distance_m, 0.0)]), flat_s=distance_m / 3.5)
+    assert [point.at_m for point in plan.decisions] == pytest.approx(places)
+    for point in plan.decisions:
+        assert point.clock_a_s is not None
+        assert point.clock_b_s is not None
+        assert point.clock_a_s < point.clock_b_s
+
+
+def test_checks_stand_at_the_markers_of_the_road() -> None:
+    race = race_of(HALF_MARATHON_M, markers="mi")
+    places = [point.at_m / 1609.344 for point in plan_of(FLAT_HALF, race=race).decisions]
+    assert places == pytest.approx([3, 6, 9])
+
+
+def test_an_even_clock_costs_more_than_holding_back_and_both_more_than_even_effort() -> None:
+    course, features = late_climb_half()
+    costs = {name: seconds for name, seconds, _ in plan_of(course, features=features).strategy_costs}
+    assert costs["even effort"] == 0
+    assert 0 < costs["hold back"] < costs["pace group"]
+
+
+def test_the_strategy_changes_the_splits_and_not_the_time() -> None:
+    course, features = late_climb_half()
+    even = plan_of(course, features=features)
+    back = plan_of(course, features=features, runner=runner_of(strategy="hold back"))
+    group = plan_of(course, features=features, runner=runner_of(strategy="pace group"))
+    assert even.finish_time_s == back.finish_time_s == group.finish_time_s
+    assert (back.splits_km[4].time_s or 0) > (even.splits_km[4].time_s or 0) + 2
+    paces = [row.pace_s_per_km or 0.0 for row in group.splits_km]
+    assert max(paces) - min(paces) < 0.01
+
+
+# The day.
+
+
+def test_a_warm_day_adds_seconds_with_a_reason() -> None:
+    cool = plan_of(FLAT_HALF, flat_s=FLAT_S)
+    warm = plan_of(FLAT_HALF, flat_s=FLAT_S, conditions=parse_conditions("20C 50%"))
+    heat = warm.adjustments[0]
+    assert heat.kind == "heat"
+    assert warm.finish_time_s == pytest.approx((cool.finish_time_s or 0.0) + heat.seconds, abs=0.1)
+    assert "Ely et al. 2007" in heat.why
+    assert 30 < heat.seconds < 120
+
+
+def test_goal_and_prediction_are_compared_on_the_same_day() -> None:
+    runner = runner_of(goal_time="1:40:00")
+    cool = plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner)
+    warm = plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner, conditions=parse_conditions("20C 50%"))
+    assert cool.goal.gap == pytest.approx(0.0, abs=1e-9)
+    assert (warm.goal.gap or 0.0) > 0.005
+
+
+def test_heat_and_altitude_add_up_to_the_difference() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, conditions=parse_conditions("20C 50% 1500 m 3 m/s head wind"))
+    assert [one.kind for one in plan.adjustments] == ["wind", "heat", "altitude"]
+    assert plan.finish_time_s == pytest.approx(FLAT_S + sum(one.seconds for one in plan.adjustments), abs=0.1)
+    # Péronnet et al. 1991: 0.9677 of the power is left at 1500 m.
+    before = FLAT_S + plan.adjustments[0].seconds + plan.adjustments[1].seconds
+    assert plan.adjustments[2].seconds == pytest.approx(before * (1 / 0.9677 - 1), abs=2)
+
+
+def test_from_23_degrees_there_is_no_time_goal_but_a_caution_and_less_effort() -> None:
+    # 25 °C and 70 %: 26.8 °C wet-bulb globe temperature (Bureau of Meteorology form).
+    hot = plan_of(FLAT_HALF, flat_s=FLAT_S, goal_time_s=6000.0, conditions=parse_conditions("25C 70%"))
+    assert hot.finish_time_s is None
+    assert all(row.pace_s_per_km is None for row in hot.splits_km)
+    assert hot.splits_km[6].effort_rpe == (5.0, 6.0)
+    note = next(note for note in hot.notes if note.rule == "race.heat_no_goal")
+    assert note.kind == "caution"
+    assert "local emergency number" in note.text
+    assert hot.goal.predicted_time_s is not None
+
+
+def test_from_28_degrees_the_plan_advises_against_racing() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, conditions=parse_conditions("31C 65%"))
+    assert plan.finish_time_s is None
+    assert "our advice is not to race" in next(n.text for n in plan.notes if n.rule == "race.heat_stop")
+
+
+def test_conditions_of_the_block_are_used_where_none_are_given() -> None:
+    race = race_of(HALF_MARATHON_M, conditions={"temperature": "20 C", "humidity": "50%"})
+    assert plan_of(FLAT_HALF, race=race).adjustments[0].kind == "heat"
+
+
+def test_a_plan_past_the_closing_of_the_finish_says_so() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=10000.0, race=race_of(HALF_MARATHON_M, time_limit="2:30:00"))
+    assert "race.time_limit" in rules(plan)
+
+
+# Everything that is read.
+
+
+def test_every_sentence_reads_in_kilometres_and_in_miles() -> None:
+    course, features = late_climb_half()
+    plan = plan_of(course, features=features, conditions=parse_conditions("20C 50% 1500 m"))
+    texts = [
+        *(text for row in (*plan.features, *plan.splits_km) for text in (row.ground, row.cue)),
+        *(text for outcome in plan.outcomes for text in (outcome.words, outcome.cue)),
+        *(point.words for point in plan.decisions),
+        *(one.why for one in plan.adjustments),
+        *(intake.words for intake in plan.intakes),
+        *(line.words for line in plan.evening),
+        *(note.text for note in plan.notes),
+        *plan.cues,
+        *plan.lay_out,
+        plan.goal.sentence,
+        plan.fuelling,
+        plan.first_minutes,
+    ]
+    for text in texts:
+        for system in ("km", "mi"):
+            assert "{" not in say_in(text, system), text
+    assert any(MARK.search(text) for text in texts)
+
+
+def test_there_are_at_most_three_cues_and_the_do_not_start_list_is_always_there() -> None:
+    for course, features in (late_climb_half(), (rolling_marathon(), ())):
+        plan = plan_of(course, features=features, flat_s=12000.0)
+        assert 1 <= len(plan.cues) <= 3
+        assert any("fever" in line for line in plan.do_not_start)
+        assert "licensed practitioner" in plan.do_not_start[-1]
+
+
+def test_the_same_input_gives_the_same_plan() -> None:
+    course, features = late_climb_half()
+    assert plan_of(course, features=features) == plan_of(course, features=features)
