@@ -48,6 +48,9 @@ def _height_parts(local: Profile, wanted: Profile, limits: Limits) -> list[str]:
 def _grade_parts(local: Profile, wanted: Profile, limits: Limits) -> list[str]:
     least = limits.number("rehearse.grade_worth_saying")
     here, there = _thirds(local), _thirds(wanted)
+    for word, sign in (("steeper", 1), ("gentler", -1)):
+        if all(sign * (abs(h) - abs(t)) >= least and h * t >= 0 for h, t in zip(here, there, strict=True)):
+            return [f"{word} all the way"]
     apart = sorted(range(3), key=lambda third: -abs(here[third] - there[third]))[:2]
     names = _UP if wanted.grade > 0.01 else _DOWN if wanted.grade < -0.01 else _ALONG
     return [

@@ -14,7 +14,8 @@ _GRADE_OVER_M = 100.0
 
 def flat_before(library: RouteLibrary, match: Match, limits: Limits) -> float:
     """How many metres of flat the runner meets on the same route right before a match, in the direction in
-    which it is run; 0 where the hill starts the route or the ground before it is not flat."""
+    which it is run; 0 where the hill starts the route or the ground before it is not flat. A match may begin
+    a little way up its hill: the foot may lie some metres before it, and they count."""
     route = next(route for route in library.routes if route.name == match.route)
     height, ups = route.height_m, route.climbed_m
     step_m = route.length_m / (len(height) - 1)
@@ -25,15 +26,16 @@ def flat_before(library: RouteLibrary, match: Match, limits: Limits) -> float:
     else:
         downs = ups - height
         away, climbed = height[at:], downs[at:] - downs[at]
-    if len(away) < 2:
-        return 0.0
     gentle = ~_steep(away, step_m, limits)
-    first_steep = int(np.argmin(gentle)) if not gentle.all() else len(away) - 1
-    lengths = step_m * np.arange(first_steep + 1)
-    allowed = climbed[: first_steep + 1] <= limits.number("rehearse.flat_climb") * np.maximum(
-        lengths / 1000, 1.0
-    )
-    return float(lengths[allowed][-1])
+    slack = round(limits.number("rehearse.foot_slack") / step_m)
+    if not gentle[: slack + 1].any():
+        return 0.0
+    foot = int(np.argmax(gentle))
+    end = len(away) - 1 if gentle[foot:].all() else foot + int(np.argmin(gentle[foot:]))
+    lengths = step_m * np.arange(foot, end + 1)
+    allowed_m = limits.number("rehearse.flat_climb") * np.maximum((lengths - lengths[0]) / 1000, 1.0)
+    flat = climbed[foot : end + 1] - climbed[foot] <= allowed_m
+    return float(lengths[flat][-1]) if end > foot else 0.0
 
 
 def flat_stretches(library: RouteLibrary, limits: Limits) -> tuple[FlatStretch, ...]:

@@ -60,7 +60,7 @@ def find_ground(
         for match in ground.matches
         if match.manner != "out and back"
     )
-    notes = [Note("rehearse.routes", f"{problem}", "info") for problem in library.problems]
+    notes = [Note(RULE, str(problem), private=True) for problem in library.problems]
     if not course.known:
         notes.append(
             Note(RULE, "The race's ground is not known, so no local ground was looked for.", "assumed")
@@ -71,27 +71,36 @@ def find_ground(
 def closest_matches(stretch: Wanted, searcher: Searcher, limits: Limits) -> tuple[Match, ...]:
     """Local places for one stretch, closest first; all of them resemble it, or none does and they are the
     best substitutes. Empty where no route is long enough."""
-    threshold = limits.number("rehearse.closest_cost")
-    how_many = int(limits.number("rehearse.most_matches"))
-    alike: list[_Candidate] = []
-    any_ground: list[_Candidate] = []
+    candidates = _candidates(stretch, searcher, limits, alike=True)
+    resembles = bool(candidates)
+    chosen = _apart(
+        candidates or _candidates(stretch, searcher, limits, alike=False),
+        int(limits.number("rehearse.most_matches")),
+    )
+    return tuple(_match(one, stretch, searcher, limits, resembles=resembles) for one in chosen)
+
+
+def _candidates(stretch: Wanted, searcher: Searcher, limits: Limits, *, alike: bool) -> list[_Candidate]:
+    """The closest windows of every reading: those that resemble the stretch, or whatever there is."""
+    most = limits.number(RULE) if alike else np.inf
+    found = []
     for order, reading in enumerate(_readings(stretch, limits)):
-        distances = searcher.distances(reading)
-        within = searcher.alike(
-            reading,
-            least_m=limits.number("rehearse.same_climb"),
-            share=limits.number("rehearse.same_climb_share"),
-            reversal_m=limits.number("rehearse.reversal"),
-        )
+        points = searcher.alike(reading, **_likeness(limits)) if alike else searcher.inside(reading)
+        distances = searcher.distances(reading, points)
+        near = distances <= most
         handicap = limits.number("rehearse.lap_handicap") * (reading.laps - 1)
-        for allowed, found in (
-            (within & (distances <= threshold), alike),
-            (np.isfinite(distances), any_ground),
-        ):
-            places = closest(distances, allowed, cells=reading.cells, how_many=how_many)
-            found.extend(_Candidate(distance + handicap, order, reading, at) for at, distance in places)
-    chosen = _apart(alike or any_ground, how_many)
-    return tuple(_match(one, stretch, searcher, limits, resembles=bool(alike)) for one in chosen)
+        how_many = int(limits.number("rehearse.most_matches"))
+        for point, distance in closest(points[near], distances[near], cells=reading.cells, how_many=how_many):
+            found.append(_Candidate(distance + handicap, order, reading, point))
+    return found
+
+
+def _likeness(limits: Limits) -> dict[str, float]:
+    return {
+        "least_m": limits.number("rehearse.same_climb"),
+        "share": limits.number("rehearse.same_climb_share"),
+        "reversal_m": limits.number("rehearse.reversal"),
+    }
 
 
 def _readings(stretch: Wanted, limits: Limits) -> list[Reading]:

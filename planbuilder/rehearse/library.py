@@ -79,10 +79,11 @@ class RouteLibrary:
         return np.array([route.length_m / (len(route.height_m) - 1) for route in self.routes])
 
     @cached_property
-    def cells_left(self) -> NDArray[np.int64]:
+    def cells_left(self) -> NDArray[np.int32]:
         """Cells from each point to the end of its route, shape (points,)."""
         sizes = np.diff(self.first_point)
-        return np.repeat(self.first_point[1:] - 1, sizes) - np.arange(self.first_point[-1])
+        left = np.repeat(self.first_point[1:] - 1, sizes) - np.arange(self.first_point[-1])
+        return left.astype(np.int32)
 
     @cached_property
     def grade(self) -> Array:
@@ -246,7 +247,7 @@ def _with_own_names(entries: Sequence[Route]) -> list[Route]:
 def _load(cache: Path) -> dict[str, Route]:
     """Routes of an index by key; nothing where there is none, or it is of another version or broken."""
     try:
-        with np.load(cache, allow_pickle=False) as stored:
+        with cache.open("rb") as file, np.load(file, allow_pickle=False) as stored:
             lines = json.loads(stored["lines"].tobytes())
             if lines["version"] != INDEX_VERSION:
                 return {}

@@ -69,8 +69,11 @@ def _names(session: Session, found: LocalGround, limits: Limits) -> dict[int, _N
         ground, instruction, match = route
         named[0] = _Named(ground, instruction)
         for place, name in named.items():
-            if place > 0 and session.steps[place].ground.kind in ("up", "drag"):
+            kind = session.steps[place].ground.kind
+            if place > 0 and kind in ("up", "drag"):
                 named[place] = replace(name, ground=match.where)
+            elif place > 0 and kind == "flat":
+                named[place] = replace(name, ground=ground)
     return named
 
 
@@ -134,7 +137,7 @@ def _hill_words(step: Step, leg: Leg, ground: DemandGround, match: Match, limits
         times = math.ceil(step.repeat * need_m / hill_m)
         sentences.append(
             f"Here: {times} times the hill from {foot} to {top} of {match.route}, jog back; it is shorter "
-            f"than {'the repeats' if step.repeat > 1 else 'the climb'}, so the same climbing takes more"
+            f"than the {'repeats' if step.repeat > 1 else 'climb'}, so it is run more often"
         )
         where = f"{match.route}, {foot} to {top}, {times} times"
     if match.dose:
@@ -162,7 +165,7 @@ def _route_words(
     for choice in choices:
         if choice.flat_before_m >= lead_m / 2:
             return _out_first(choice.match, lead_m)
-    return _two_routes(choices[0].match, lead_m, found, limits)
+    return _two_routes(choices[0], lead_m, found, limits)
 
 
 def _of_this_session(session: Session, lead_ins: Sequence[LeadIn]) -> list[LeadIn]:
@@ -198,20 +201,30 @@ def _out_first(match: Match, lead_m: float) -> tuple[str, str, Match]:
 
 
 def _two_routes(
-    match: Match, lead_m: float, found: LocalGround, limits: Limits
+    hill: LeadIn, lead_m: float, found: LocalGround, limits: Limits
 ) -> tuple[str, str, Match] | None:
+    match, before_m = hill.match, hill.flat_before_m
+    elsewhere_m = lead_m - before_m
     most = limits.number("rehearse.most_laps")
-    flat = next((flat for flat in found.flats if flat.length_m * most >= lead_m), None)
+    flats = (
+        flat for flat in found.flats if flat.route != match.route and flat.length_m * most >= elsewhere_m
+    )
+    flat = next(flats, None)
     if flat is None:
         return None
+    ways = math.ceil(elsewhere_m / flat.length_m)
+    how = {1: "", 2: ", out and back"}.get(ways, ", to and fro")
     along = f"{flat.route}, {place_mark(flat.from_m)} to {place_mark(flat.to_m)}"
-    how = (
-        "" if flat.length_m >= lead_m else ", out and back" if flat.length_m * 2 >= lead_m else ", to and fro"
+    start_m = match.from_m + (-before_m if match.direction == "as recorded" else before_m)
+    then = (
+        f"from {place_mark(start_m)}, flat to the hill at {place_mark(match.from_m)}"
+        if before_m > 0
+        else (f"and up the hill from {place_mark(match.from_m)}")
     )
     return (
         along,
-        f"Here, two routes: first {run_mark(lead_m)} on {along}{how}; then go over to {match.route} and "
-        f"climb from {place_mark(match.from_m)}. Count the way between them as part of the flat, or drive it "
-        "and start again within ten minutes",
+        f"Here, two routes: first {run_mark(elsewhere_m)} on {along}{how}; then go over to {match.route}, "
+        f"{then}. Count the way between them as part of the flat, or drive it and start again within ten "
+        "minutes",
         match,
     )

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,10 @@ from planbuilder.rehearse.types import Manner
 
 # Distances that differ by less than this are equal, so that rounding never decides between two places.
 EQUAL_RMS: Final = 1e-6
-_SPECTRUM_CELLS: Final = 1024
+_SPECTRUM_CELLS: Final = 2048
+_CORRELATION_ERROR: Final = 1e-6  # of the mean square, for costs of ordinary ground
+_MOST_EXACT: Final = 500
+Points = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,55 +109,53 @@ def readings(
 
 
 class Searcher:
-    """Distances of all windows of a library; the spectra of its costs are kept between searches."""
+    """Distances of windows of a library; the spectra of its costs are kept between searches."""
 
     def __init__(self, library: RouteLibrary) -> None:
         self.library = library
         self._squares = {way: np.append(0.0, np.cumsum(self._cost(way) ** 2)) for way in (False, True)}
-        self._spectra: dict[tuple[bool, int], NDArray[np.complex128]] = {}
+        self._spectra: dict[tuple[bool, int], NDArray[np.complexfloating[Any, Any]]] = {}
 
-    def distances(self, reading: Reading) -> Array:
-        """Root mean square cost difference of the window at each point, shape (points,); infinite where the
-        window would leave its route."""
-        found = np.full(len(self.library.height_m), np.inf)
-        starts = len(found) - reading.cells
-        if starts <= 0:
-            return found
-        total = np.full(starts, float(reading.wanted_cost @ reading.wanted_cost))
+    def inside(self, reading: Reading) -> Points:
+        """The points at which the window stays on its route, in order."""
+        return np.flatnonzero(self.library.cells_left >= reading.cells)
+
+    def alike(self, reading: Reading, *, least_m: float, share: float, reversal_m: float) -> Points:
+        """Those of them at which ascent and descent of the window are each within ``least_m`` or ``share`` of
+        the wanted ones, whichever is more."""
+        up_m = float(climb_so_far(reading.wanted_height_m, reversal_m)[-1])
+        down_m = up_m - float(reading.wanted_height_m[-1])
+        last = max(len(self.library.cells_left) - reading.cells, 0)
+        keep = self.library.cells_left[:last] >= reading.cells
+        rises, most_m = self._climbed(reading, slice(0, last)), max(least_m, share * up_m)
+        keep &= (rises <= up_m + most_m) & (rises >= up_m - most_m)
+        points = np.flatnonzero(keep)
+        falls = self._climbed(reading, points, down=True)
+        return points[np.abs(falls - down_m) <= max(least_m, share * down_m)]
+
+    def distances(self, reading: Reading, points: Points) -> Array:
+        """Root mean square cost difference of the windows at these points, shape as ``points``."""
+        if not len(points):
+            return np.zeros(0)
+        total = np.full(len(points), float(reading.wanted_cost @ reading.wanted_cost))
         for backward in {piece.backward for piece in reading.pieces}:
             pieces = [piece for piece in reading.pieces if piece.backward is backward]
-            total -= 2 * self._correlation(backward, _folded(reading, pieces))[:starts]
-            spans = Counter((piece.window_from, piece.cells) for piece in pieces)
-            for (first, cells), times in spans.items():
-                total += times * _between(self._squares[backward], first, cells, starts)
-        np.maximum(total, 0.0, out=total)
-        np.sqrt(total / len(reading.wanted_cost), out=total)
-        found[:starts] = np.where(self.library.cells_left[:starts] >= reading.cells, total, np.inf)
-        return found
+            total -= self._correlation(backward, 2 * _folded(reading, pieces))[points]
+            squares = self._squares[backward]
+            for (first, cells), times in Counter(
+                (piece.window_from, piece.cells) for piece in pieces
+            ).items():
+                total += times * (squares[points + (first + cells)] - squares[points + first])
+        found = np.sqrt(np.maximum(total, 0.0) / len(reading.wanted_cost))
+        # The correlation is in single precision: what is within its error of the closest is summed exactly.
+        near = np.flatnonzero(total <= total.min() + _CORRELATION_ERROR * len(reading.wanted_cost))
+        for place in near[:_MOST_EXACT]:
+            found[place] = self.exact(reading, int(points[place]))
+        return np.asarray(found)
 
     def exact(self, reading: Reading, point: int) -> float:
         """The distance of one window, summed term by term."""
         return float(np.sqrt(np.mean((self._run(reading, point) - reading.wanted_cost) ** 2)))
-
-    def alike(
-        self, reading: Reading, *, least_m: float, share: float, reversal_m: float
-    ) -> NDArray[np.bool_]:
-        """Whether ascent and descent of the window at each point are each within ``least_m`` or ``share`` of
-        the wanted ones, whichever is more; shape (points,)."""
-        climbed, descended = self.library.climbed_m, self.library.descended_m
-        points = len(climbed)
-        alike = np.zeros(points, dtype=np.bool_)
-        starts = max(points - reading.cells, 0)
-        wanted_up = float(climb_so_far(reading.wanted_height_m, reversal_m)[-1])
-        wanted_down = wanted_up - float(reading.wanted_height_m[-1])
-        up, down = np.zeros(starts), np.zeros(starts)
-        for piece in reading.pieces:
-            rises, falls = (descended, climbed) if piece.backward else (climbed, descended)
-            up += _between(rises, piece.window_from, piece.cells, starts)
-            down += _between(falls, piece.window_from, piece.cells, starts)
-        alike[:starts] = np.abs(up - wanted_up) <= max(least_m, share * wanted_up)
-        alike[:starts] &= np.abs(down - wanted_down) <= max(least_m, share * wanted_down)
-        return alike
 
     def heights(self, reading: Reading, point: int) -> Array:
         """Heights met by the runner in the window at a point, from 0, laps one after the other without the
@@ -174,23 +175,36 @@ class Searcher:
             parts.append(there[::-1] if piece.backward else there)
         return np.concatenate(parts)
 
+    def _climbed(self, reading: Reading, points: Points | slice, *, down: bool = False) -> Array:
+        """Ascent (or descent) met by the runner in the windows at these points."""
+        total: Array | float = 0.0
+        for piece in reading.pieces:
+            falls = piece.backward is not down
+            totals = self.library.descended_m if falls else self.library.climbed_m
+            first, last = piece.window_from, piece.window_from + piece.cells
+            if isinstance(points, slice):
+                total = total + totals[last : last + points.stop] - totals[first : first + points.stop]
+            else:
+                total = total + totals[points + last] - totals[points + first]
+        return np.asarray(total)
+
     def _cost(self, backward: bool) -> Array:
         return self.library.cost_backward if backward else self.library.cost_forward
 
-    def _correlation(self, backward: bool, wanted: Array) -> Array:
-        """``np.correlate(cost, wanted, "valid")`` block by block in the frequency domain."""
+    def _correlation(self, backward: bool, wanted: Array) -> NDArray[np.floating[Any]]:
+        """``np.correlate(cost, wanted, "valid")`` in single precision, by blocks in the frequency domain."""
         block = max(_SPECTRUM_CELLS, 1 << (4 * len(wanted) - 1).bit_length())
         hop = block - block // 4
         spectrum = self._spectra.get((backward, block))
         if spectrum is None:
             cost = self._cost(backward)
             blocks = -(-len(cost) // hop)
-            padded = np.zeros(blocks * hop + block - hop)
+            padded = np.zeros(blocks * hop + block - hop, dtype=np.float32)
             padded[: len(cost)] = cost
             overlapping = np.lib.stride_tricks.sliding_window_view(padded, block)[::hop]
             spectrum = np.fft.rfft(overlapping, axis=1)
             self._spectra[backward, block] = spectrum
-        product = spectrum * np.conj(np.fft.rfft(wanted, block))
+        product = spectrum * np.conj(np.fft.rfft(wanted.astype(np.float32), block))
         return np.fft.irfft(product, block, axis=1)[:, :hop].ravel()
 
 
@@ -203,21 +217,15 @@ def _folded(reading: Reading, pieces: list[Piece]) -> Array:
     return folded
 
 
-def _between(totals: Array, first: int, cells: int, starts: int) -> Array:
-    """What a running total gains over ``cells`` cells from ``first`` on, for windows at points 0, 1, ..."""
-    return totals[first + cells : first + cells + starts] - totals[first : first + starts]
-
-
-def closest(
-    distances: Array, allowed: NDArray[np.bool_], *, cells: int, how_many: int
-) -> list[tuple[int, float]]:
-    """The closest windows that share no cell, closest first: (point, distance)."""
-    left = np.where(allowed, np.round(distances / EQUAL_RMS) * EQUAL_RMS, np.inf)
+def closest(points: Points, distances: Array, *, cells: int, how_many: int) -> list[tuple[int, float]]:
+    """The closest windows that share no cell, closest first: (point, distance). ``points`` in order."""
+    left = np.round(distances / EQUAL_RMS) * EQUAL_RMS
     found: list[tuple[int, float]] = []
     while len(found) < how_many and len(left):
-        point = int(np.argmin(left))
-        if not np.isfinite(left[point]):
+        at = int(np.argmin(left))
+        if not np.isfinite(left[at]):
             break
-        found.append((point, float(distances[point])))
-        left[max(0, point - cells + 1) : point + cells] = np.inf
+        found.append((int(points[at]), float(distances[at])))
+        near = np.searchsorted(points, (points[at] - cells + 1, points[at] + cells))
+        left[near[0] : near[1]] = np.inf
     return found

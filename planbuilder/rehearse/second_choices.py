@@ -85,7 +85,7 @@ def _ramp(work: str, minutes_s: float) -> SecondChoice:
 
 
 def _treadmill(stretch: Wanted) -> SecondChoice:
-    words = f"The treadmill, minute by minute as {stretch.name} climbs; the programme is below."
+    words = f"The treadmill, minute by minute as {stretch.name} climbs."
     return SecondChoice("treadmill", words, _NO_DESCENT)
 
 
