@@ -28,6 +28,7 @@ STRIDE_RPE: Final = (6.0, 7.0)
 
 _WARM_UP_MIN: Final = {"novice": 10, "intermediate": 12, "club": 15, "advanced": 15}
 _COOL_DOWN_MIN: Final = {"novice": 8, "intermediate": 10, "club": 12, "advanced": 12}
+_WARM_UP_SET: Final = 90  # set of the strides in a warm-up, apart from those of the main part
 _STRIDES: Final = {"novice": 3, "intermediate": 3, "club": 4, "advanced": 4}
 
 
@@ -104,6 +105,8 @@ def pace_of(order: Order, band: str, ground: Ground, limits: Limits) -> tuple[fl
 def doing_words(order: Order, template: Template, ground: Ground) -> str:
     """What the main part is: "up a hill of about 4.5 %, same effort bottom to top"."""
     what = on_ground(template.doing, ground)
+    if template.doing == "up" and ground.kind == "flat":
+        return f"{what}, at the effort of the climb"
     return ", ".join(part for part in (what, cue_of(order, template)) if part)
 
 
@@ -157,20 +160,25 @@ def strides_allowed(order: Order) -> bool:
 
 
 def warm_up(
-    order: Order, template: Template, *, slope: Ground = FLAT, short: bool = False, set_no: int = 90
+    order: Order, template: Template, limits: Limits, *, slope: Ground = FLAT, short: bool = False
 ) -> tuple[Step, ...]:
     """The warm-up that a kind asks for; ``short`` is its shortest form."""
-    minutes = 10 if short else _WARM_UP_MIN[order.level]
+    minutes = limits.number("session.warm_up")
+    if not short:
+        minutes = max(minutes, _WARM_UP_MIN[order.level])
     match template.warm_up:
         case "none":
             return ()
         case "easy":
             return (make_step("warm_up", minutes * 60, EASY_RPE, "easy, whole sentences"),)
         case "downhill":
-            easy = make_step("warm_up", 900, EASY_RPE, "easy, the last minutes towards the slope")
+            longer = max(minutes, 15)
+            easy = make_step("warm_up", longer * 60, EASY_RPE, "easy, the last minutes towards the slope")
+            if not strides_allowed(order):
+                return easy, _drills(order)
             how = "relaxed downhill, the first at half effort"
-            run = make_step("strides", 15, (4.0, 4.0), how, ground=slope, repeat=3, set_no=set_no)
-            back = make_step("recovery", 45, WALK_RPE, "walk back up", repeat=3, set_no=set_no)
+            run = make_step("strides", 15, (4.0, 4.0), how, ground=slope, repeat=3, set_no=_WARM_UP_SET)
+            back = make_step("recovery", 45, WALK_RPE, "walk back up", repeat=3, set_no=_WARM_UP_SET)
             return easy, _drills(order), run, back
         case "hill" if slope.kind == "up":
             words = "easy, the last few on a gentle slope"
@@ -180,17 +188,18 @@ def warm_up(
     easy = make_step("warm_up", minutes * 60, EASY_RPE, words)
     if short or not strides_allowed(order):
         return (easy,) if short else (easy, _drills(order))
-    run = make_step("strides", seconds, STRIDE_RPE, up, ground=slope, repeat=count, set_no=set_no)
-    back = make_step("recovery", 45, WALK_RPE, "walk back", repeat=count, set_no=set_no)
+    run = make_step("strides", seconds, STRIDE_RPE, up, ground=slope, repeat=count, set_no=_WARM_UP_SET)
+    back = make_step("recovery", 45, WALK_RPE, "walk back", repeat=count, set_no=_WARM_UP_SET)
     return easy, _drills(order), run, back
 
 
-def cool_down(order: Order, template: Template, *, short: bool = False) -> tuple[Step, ...]:
+def cool_down(order: Order, template: Template, limits: Limits, *, short: bool = False) -> tuple[Step, ...]:
     """The cool-down that a kind asks for, on the flat after hills."""
     if template.cool_down == "none":
         return ()
-    least = short or template.cool_down == "short"
-    minutes = 5 if least else _COOL_DOWN_MIN[order.level]
+    minutes = limits.number("session.cool_down")
+    if not short and template.cool_down != "short":
+        minutes = max(minutes, _COOL_DOWN_MIN[order.level])
     flat = template.ground in ("up", "down", "drag")
     words = "easy on the flat, walk the last minute" if flat else "easy, walk the last minute"
     return (make_step("cool_down", minutes * 60, JOG_RPE, words, ground=FLAT if flat else ANY),)

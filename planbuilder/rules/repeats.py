@@ -269,9 +269,9 @@ def write_repeats(order: Order, template: Template, limits: Limits) -> Written:
         if template.warm_up == "hill" and chosen.ground.kind != "up":
             slope = FLAT
         steps = [
-            *warm_up(order, template, slope=slope, short=short),
+            *warm_up(order, template, limits, slope=slope, short=short),
             *_set_steps(order, template, limits, chosen, main),
-            *cool_down(order, template, short=short),
+            *cool_down(order, template, limits, short=short),
         ]
         return steps, main
 
@@ -348,10 +348,10 @@ def write_continuous(order: Order, template: Template, limits: Limits) -> Writte
         )  # fmt: skip
         slope = chosen.ground if template.warm_up == "hill" and chosen.ground.kind == "up" else FLAT
         steps = [
-            *warm_up(order, template, slope=slope, short=short),
+            *warm_up(order, template, limits, slope=slope, short=short),
             work,
             *home,
-            *cool_down(order, template, short=short),
+            *cool_down(order, template, limits, short=short),
         ]
         return steps, MainSet(1, seconds)
 
@@ -402,8 +402,8 @@ def write_downhill_start(order: Order, template: Template, limits: Limits) -> Wr
             "work", on_s, effort, "straight on at race effort", ground=FLAT, pace_s_per_km=pace,
             band="race effort",
         )  # fmt: skip
-        before = warm_up(order, template, slope=Ground("down", grade / 2), short=short)
-        return [*before, fall, on, *cool_down(order, template, short=short)], MainSet(1, on_s)
+        before = warm_up(order, template, limits, slope=Ground("down", grade / 2), short=short)
+        return [*before, fall, on, *cool_down(order, template, limits, short=short)], MainSet(1, on_s)
 
     steps, main = _fitted(order, write)
     down_s = next(step.duration_s or 0.0 for step in steps if step.kind == "work")

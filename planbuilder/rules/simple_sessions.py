@@ -137,7 +137,7 @@ def write_progression(order: Order, template: Template, limits: Limits) -> Writt
             "work", last_s, effort_of(order, template), doing_words(order, template, FLAT), ground=FLAT,
             pace_s_per_km=pace, band=template.band,
         ),
-        *cool_down(order, template, short=True),
+        *cool_down(order, template, limits, short=True),
     )  # fmt: skip
     return Written(steps, main_set=MainSet(1, last_s), size=f"{say_minutes(total_s)}, the last third strong")
 
@@ -247,7 +247,7 @@ def _distance_step(kind: str, distance_m: float, effort: tuple[float, float], wo
     )
 
 
-def write_tune_up(order: Order, template: Template, _limits: Limits) -> Written:
+def write_tune_up(order: Order, template: Template, limits: Limits) -> Written:
     """Warm-up, the race, a jog."""
     if order.race_distance_m is None:
         raise ValueError("a tune-up race needs race_distance_m")
@@ -258,10 +258,10 @@ def write_tune_up(order: Order, template: Template, _limits: Limits) -> Written:
     race = _distance_step("race", order.race_distance_m, effort, f"{name}: {how}")
     if gentle:
         return Written((race,), size=name)
-    return Written((*warm_up(order, template), race, *cool_down(order, template)), size=name)
+    return Written((*warm_up(order, template, limits), race, *cool_down(order, template, limits)), size=name)
 
 
-def write_test(order: Order, template: Template, _limits: Limits) -> Written:
+def write_test(order: Order, template: Template, limits: Limits) -> Written:
     """A measured trial, all-out but even."""
     trial = _distance_step(
         "test",
@@ -270,5 +270,5 @@ def write_test(order: Order, template: Template, _limits: Limits) -> Written:
         "3000 m on a track (seven and a half laps) or a measured flat path, "
         f"{doing_words(order, template, FLAT)}",
     )
-    steps = (*warm_up(order, template), trial, *cool_down(order, template))
+    steps = (*warm_up(order, template, limits), trial, *cool_down(order, template, limits))
     return Written(steps, size="3000 m")

@@ -117,7 +117,7 @@ def _substitute(order: Order, kind: Substitute, grade: float) -> Chosen:
                 f"daylight, free of cars. {same}"
             )
         case "steps":
-            words = "steps, up only"
+            words = "steps"
             text = (
                 "Steps stand in for the hill: run up, walk down, one hand near the rail. "
                 f"{same} They build strength, not the rhythm of a climb."
@@ -149,6 +149,8 @@ def downhill(order: Order, grade: float) -> Chosen:
     percent = say_grade(-grade)
     if order.hills or order.treadmill_descent < 0.01:
         ground = Ground("down", grade, f"a smooth slope of about {percent}")
+        if "uphill" in order.banned:
+            return Chosen(ground, Ground("any"), "walk back up, gently", "", True)
         return Chosen(ground, Ground("up", -grade), "", "", True)
     set_to = -min(-grade, order.treadmill_descent)
     return Chosen(
