@@ -110,7 +110,7 @@ def span_of(plan: Plan, session: Session) -> tuple[dt.date | dt.datetime, dt.dat
 
 def _start_of(plan: Plan, session: Session) -> dt.datetime | None:
     if session.role == "race" and session.start_time is not None and session.date == plan.race.start.date():
-        return plan.race.start
+        return plan.race.start.astimezone(ZoneInfo(plan.race.timezone))
     if session.start_time is None:
         return None
     return dt.datetime.combine(session.date, session.start_time, ZoneInfo(plan.race.timezone))

@@ -1,0 +1,133 @@
+"""The message for the squad's chat says what, for whom, from when, why, and when the feed is too slow."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+from planbuilder.plan.types import Plan
+from planbuilder.publish import changes
+from tests.outputs.sample_plan import sample_plan
+from tests.publish.squad import BEFORE, add, change, drop, publish_to, squad
+
+NOW = dt.datetime(2027, 3, 16, 12, 0, tzinfo=dt.UTC)
+
+
+def _message(
+    folder: Path, plans: list[Plan], *, now: dt.datetime = NOW, why: dict[str, str] | None = None
+) -> str:
+    return changes(folder / "block", plans, now=now, why=why or {})
+
+
+def test_before_the_first_publish_there_is_nothing_to_tell(tmp_path: Path) -> None:
+    assert _message(tmp_path, squad()) == "Nothing has been published yet.\n"
+    assert not (tmp_path / "block").exists()
+
+
+def test_an_unchanged_plan_has_no_news(tmp_path: Path) -> None:
+    plans = squad()
+    plans[0] = sample_plan(page_link=True)
+    publish_to(tmp_path, plans)
+    assert _message(tmp_path, plans) == "Nothing has changed since version 1.\n"
+
+
+def test_the_message_is_complete(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    plans = [change(plan, "w02-hills", date=dt.date(2027, 3, 24)) for plan in squad()]
+    plans[0] = change(plans[0], "w02-easy", start_time=dt.time(18, 30))
+    plans[0] = change(plans[0], "w02-easy-2", title="Steady run")
+    plans[0] = change(plans[0], "w03-club", cancelled=True)
+    plans[1] = drop(plans[1], "w03-easy")
+    plans[1] = add(plans[1], "w03-easy-2", "w03-easy-9", date=dt.date(2027, 4, 2))
+    plans[1] = change(plans[1], "w02-long", why="Another reason")
+    why = {"": "the quarry lane is closed", "ines-a": "away at work"}
+    message = _message(tmp_path, plans, why=why)
+    assert message == (
+        "Heron Bay Half: version 2 of the plan, from Tuesday 23 March on.\n"
+        "\n"
+        "Everyone:\n"
+        "- Tuesday 23 March: Long hill repeats 5 × 3 min moves to Wednesday 24 March\n"
+        "\n"
+        "Ines A:\n"
+        "- Sunday 28 March 08:00: Long run, flat then up 11 mi, new details\n"
+        "- Thursday 1 April: Easy run 30 min is off\n"
+        "- Friday 2 April: new, Easy run 50 min\n"
+        "\n"
+        'Sam <3 & "Co":\n'
+        "- Thursday 25 March 07:15: Easy run 45 min moves to Thursday 25 March 18:30\n"
+        "- Saturday 27 March: Easy run 40 min, now Steady run 40 min\n"
+        "- Tuesday 30 March 19:00: Threshold repeats 3 × 8 min is off\n"
+        "\n"
+        "Why: the quarry lane is closed\n"
+        "\n"
+        "Why, Ines A: away at work\n"
+        "\n"
+        "Your calendar fetches this by itself, mostly within a day. There is nothing to do.\n"
+    )
+
+
+def test_a_session_called_off_near_its_day_is_told_as_called_off(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    plans = squad()
+    plans[0] = change(plans[0], "w01-easy", cancelled=True)
+    assert "- Thursday 18 March 07:15: Easy run 45 min is called off" in _message(tmp_path, plans)
+
+
+def test_a_change_inside_48_hours_says_that_the_feed_is_too_slow(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    plans = squad()
+    plans[0] = change(plans[0], "w01-easy", start_time=dt.time(18, 0))  # Thursday 18 March, 07:15 before
+    too_slow = "The calendar feed alone is too slow for that: please answer here once you have read it."
+    assert too_slow in _message(tmp_path, plans)
+    early = dt.datetime(2027, 3, 16, 7, 0, tzinfo=dt.UTC)
+    assert too_slow not in _message(tmp_path, plans, now=early)
+    assert too_slow in _message(tmp_path, plans, now=early + dt.timedelta(minutes=15))
+
+
+def test_a_session_moved_away_from_tomorrow_is_hurried_too(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    plans = squad()
+    plans[0] = change(plans[0], "w01-easy", date=dt.date(2027, 3, 20))
+    assert "too slow" in _message(tmp_path, plans)
+
+
+def test_what_lies_in_the_past_is_not_told(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    plans = squad()
+    plans[0] = change(plans[0], "w01-easy", title="Other")
+    later = dt.datetime(2027, 3, 20, 12, tzinfo=dt.UTC)
+    assert _message(tmp_path, plans, now=later) == "Nothing has changed since version 1.\n"
+
+
+def test_many_new_details_are_one_line(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    plans = squad()
+    for session in plans[0].sessions:
+        if session.role == "easy":
+            plans[0] = change(plans[0], session.id, why="A new test set the paces")
+    line = "sessions from Thursday 18 March on: new details, such as steps or paces"
+    assert f"- 10 {line}" in _message(tmp_path, plans)
+
+
+def test_who_joined_and_who_left_is_told_by_name(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    message = _message(tmp_path, [squad()[0], sample_plan(name="Bo K", key="bo-k")])
+    assert "New in the squad: Bo K." in message
+    assert "No longer in the squad: Ines A." in message
+
+
+def test_telling_writes_nothing_and_the_next_publish_says_the_same_version(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    plans = [change(plan, "w01-easy", title="Other") for plan in squad()]
+    record = (tmp_path / "block/state/sent.json").read_bytes()
+    assert "version 2 of the plan" in _message(tmp_path, plans)
+    assert (tmp_path / "block/state/sent.json").read_bytes() == record
+    assert publish_to(tmp_path, plans, now=BEFORE + dt.timedelta(hours=1)).version == 2
+    assert _message(tmp_path, plans) == "Nothing has changed since version 2.\n"
+
+
+def test_health_never_reaches_the_message(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    plans = squad()
+    plans[0] = change(plans[0], "w01-easy", title="Own session", private_note="sore achilles")
+    assert "achilles" not in _message(tmp_path, plans)
