@@ -20,10 +20,10 @@ from planbuilder.settings.limits import Limits
 from planbuilder.settings.problems import InputProblems, Problem
 
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]{1,9}(?:\.[0-9]{0,20})?|\.[0-9]{1,20})(?:[eE][+-]?[0-9]{1,2})?")
+_NUMBERS: Final = re.compile(r"(?:-?[0-9]{1,9}(?:\.[0-9]{0,20})?\n)*")  # the usual case, checked at one go
 _COMMA: Final = re.compile(r"[+-]?[0-9]{1,5},[0-9]{1,20}")
-_ELEMENTS_PER_POINT: Final = 30
+_TAGS_PER_POINT: Final = 60
 _LONGEST_NUMBER: Final = 60
-_POINT_HOME: Final = {"trkpt": ("gpx", "trk", "trkseg"), "rtept": ("gpx", "rte")}
 _OTHER_XML: Final = {
     "kml": "a KML file",
     "trainingcenterdatabase": "a TCX file",
@@ -107,32 +107,62 @@ def _number(text: str) -> tuple[str | None, bool]:
     return None, False
 
 
+@dataclass(slots=True)
+class _Points:
+    """The points of one kind as the file writes them, and where each line of them begins."""
+
+    lat: list[str] = field(default_factory=list)
+    lon: list[str] = field(default_factory=list)
+    ele: list[str] = field(default_factory=list)  # empty where missing
+    line: list[int] = field(default_factory=list)
+    openings: list[tuple[int, str]] = field(default_factory=list)  # (index of the first point, local name)
+
+    def checked(self, found: Guarded) -> list[str]:
+        """Every point as a clean element, or empty where its place is unusable."""
+        tag = "trkpt" if self.openings and self.openings[0][1] == "trk" else "rtept"
+        whole = "\n".join((*self.lat, *self.lon, *(ele for ele in self.ele if ele))) + "\n"
+        if not _NUMBERS.fullmatch(whole):
+            self._mend(found)
+        return [
+            f'<{tag} lat="{lat}" lon="{lon}"><ele>{ele}</ele></{tag}>'
+            if lat and ele
+            else (f'<{tag} lat="{lat}" lon="{lon}"></{tag}>' if lat else "")
+            for lat, lon, ele in zip(self.lat, self.lon, self.ele, strict=True)
+        ]
+
+    def _mend(self, found: Guarded) -> None:
+        for at, line in enumerate(self.line):
+            lat, lat_mended = _number(self.lat[at])
+            lon, lon_mended = _number(self.lon[at])
+            ele, ele_mended = _number(self.ele[at])
+            found.decimal_commas += lat_mended + lon_mended + ele_mended
+            if self.ele[at].strip() and ele is None:
+                found.bad_heights.append(line)
+            self.ele[at] = ele or ""
+            usable = lat is not None and lon is not None
+            self.lat[at], self.lon[at] = (lat or "", lon or "") if usable else ("", "")
+            if not usable:
+                found.bad_places.append(line)
+
+
 class _Pass:
     """One pass over the file."""
 
     def __init__(self, shown_as: str, limits: Limits, *, encoding: str | None, line_offset: int) -> None:
-        self.found = Guarded()
         self._shown_as = shown_as
         self._line_offset = line_offset
         self._max_points = int(limits.number("course.most_points"))
         self._max_depth = int(limits.number("course.deepest_nesting"))
-        self._open: list[str] = []
-        self._elements = 0
-        self._out: list[str] = ['<gpx version="1.1" creator="">']
-        self._point: tuple[str, str] | None = None
-        self._point_line = 0
-        self._ele: str | None = None
-        self._text: list[str] | None = None
-        self._text_size = 0
-        self._last_time = ""
+        self._waypoints = self._timed = 0
+        self._back_in_time_line: int | None = None
+        self._tracks, self._routes = _Points(), _Points()
         self._parser = expat.ParserCreate(encoding)
         self._parser.buffer_text = True
-        self._parser.StartElementHandler = self._start
-        self._parser.EndElementHandler = self._end
         self._parser.StartDoctypeDeclHandler = self._doctype
+        self._listen()
 
-    def _refuse(self, must: str, found: str, todo: str = "", *, line: int | None = None) -> NoReturn:
-        at = self._parser.CurrentLineNumber + self._line_offset if line is None else line
+    def _refuse(self, must: str, found: str, todo: str = "") -> NoReturn:
+        at = self._parser.CurrentLineNumber + self._line_offset
         raise InputProblems([Problem(self._shown_as, at, must, found, todo)])
 
     def _doctype(self, name: str, *_: object) -> None:
@@ -143,38 +173,6 @@ class _Pass:
             "not a file that declares its own entities",
             "Export the course again as plain GPX.",
         )
-
-    def _start(self, name: str, attributes: dict[str, str]) -> None:
-        local = name[name.find(":") + 1 :] if ":" in name else name
-        opened = self._open
-        if not opened:
-            self._check_root(local)
-        elif len(opened) >= self._max_depth:
-            self._refuse(
-                f"must nest its elements at most {self._max_depth} deep",
-                "not deeper",
-                "Export the course again as plain GPX.",
-            )
-        self._elements += 1
-        if self._elements > self._max_points * _ELEMENTS_PER_POINT:
-            self._refuse("must be a course", "not a file with millions of elements", "Thin it out first.")
-        if local == "ele" or local == "time":
-            if self._point is not None and opened[-1] in _POINT_HOME and self._text is None:
-                self._text, self._text_size = [], 0
-                self._parser.CharacterDataHandler = self._characters
-        elif local in _POINT_HOME:
-            if tuple(opened) == _POINT_HOME[local]:
-                self._open_point(local, attributes)
-        elif local == "wpt":
-            self.found.waypoints += 1
-        elif local == "trk" or local == "rte" or local == "trkseg":
-            self._copy(f"<{local}>", local)
-        opened.append(local)
-
-    def _copy(self, tag: str, local: str) -> None:
-        home = ["gpx", "trk"] if local == "trkseg" else ["gpx"]
-        if self._open == home:
-            self._out.append(tag)
 
     def _check_root(self, local: str) -> None:
         if local == "gpx":
@@ -187,72 +185,147 @@ class _Pass:
         )
         self._refuse(_WANTED, f"not {what}", todo)
 
-    def _open_point(self, local: str, attributes: dict[str, str]) -> None:
-        found = self.found
-        self._point_line = self._parser.CurrentLineNumber + self._line_offset
-        if len(found.track_lines) + len(found.route_lines) + len(found.bad_places) >= self._max_points:
-            self._refuse(
-                f"must have at most {self._max_points:,} points",
-                "not more",
-                "Thin it out: a point every 10 m is enough.",
-                line=self._point_line,
-            )
-        lat, lat_mended = _number(attributes.get("lat", ""))
-        lon, lon_mended = _number(attributes.get("lon", ""))
-        found.decimal_commas += lat_mended + lon_mended
-        self._ele = None
-        self._point = ("", "")
-        if lat is None or lon is None:
-            found.bad_places.append(self._point_line)
-            return
-        self._point = (lat, lon)
-        (found.track_lines if local == "trkpt" else found.route_lines).append(self._point_line)
+    def _refuse_many(self) -> NoReturn:
+        self._refuse(
+            f"must have at most {self._max_points:,} points",
+            "not more",
+            "Thin it out: a point every 10 m is enough.",
+        )
 
-    def _characters(self, text: str) -> None:
-        self._text_size += len(text)
-        if self._text is not None and self._text_size <= _LONGEST_NUMBER:
-            self._text.append(text)
+    def _listen(self) -> None:
+        """Hang up the two handlers. They run once for every element, so they are closures over locals."""
+        parser, offset, max_depth, max_points = (
+            *(self._parser, self._line_offset),
+            *(self._max_depth, self._max_points),
+        )
+        tracks, routes = self._tracks, self._routes
+        path = [""] * (max_depth + 1)  # local names of the open elements, by depth from 1
+        depth = point_depth = text_depth = count = 0
+        point: _Points = tracks
+        text: list[str] = []
+        size = 0
+        last_time = ""
 
-    def _end(self, _name: str) -> None:
-        local = self._open.pop()
-        if self._text is not None and (local == "ele" or local == "time"):
-            if self._open[-1] in _POINT_HOME:
-                self._parser.CharacterDataHandler = None
-                text = "".join(self._text) if self._text_size <= _LONGEST_NUMBER else "too long"
-                self._text = None
-                self._take_text(local, text)
-        elif local in _POINT_HOME:
-            if self._point is not None and tuple(self._open) == _POINT_HOME[local]:
-                lat, lon = self._point
-                if lat:
-                    ele = "" if self._ele is None else f"<ele>{self._ele}</ele>"
-                    self._out.append(f'<{local} lat="{lat}" lon="{lon}">{ele}</{local}>')
-                self._point = None
-        elif local == "trk" or local == "rte" or local == "trkseg":
-            self._copy(f"</{local}>", local)
+        def characters(data: str) -> None:
+            nonlocal size
+            size += len(data)
+            if size <= _LONGEST_NUMBER:
+                text.append(data)
 
-    def _take_text(self, local: str, text: str) -> None:
-        found = self.found
-        if local == "ele":
-            if not text.strip():
+        def start(name: str, attributes: dict[str, str]) -> None:
+            nonlocal depth, point_depth, text_depth, count, point, size
+            if ":" in name:
+                name = name[name.find(":") + 1 :]
+            if depth >= max_depth:
+                self._refuse(
+                    f"must nest its elements at most {max_depth} deep",
+                    "not deeper",
+                    "Export the course again as plain GPX.",
+                )
+            depth += 1
+            path[depth] = name
+            if point_depth:
+                if depth == point_depth + 1 and not text_depth and (name == "ele" or name == "time"):
+                    text_depth, size = depth, 0
+                    text.clear()
+                    parser.CharacterDataHandler = characters
                 return
-            self._ele, mended = _number(text)
-            found.decimal_commas += mended
-            if self._ele is None:
-                found.bad_heights.append(self._point_line)
-            return
-        found.timed_points += 1
-        stamp = text.strip()[:19]
-        if found.back_in_time_line is None and len(stamp) == len(self._last_time) and stamp < self._last_time:
-            found.back_in_time_line = self._point_line
-        self._last_time = stamp
+            if name == "trkpt":
+                if depth != 4 or path[3] != "trkseg" or path[2] != "trk":
+                    return
+                point = tracks
+            elif name == "rtept":
+                if depth != 3 or path[2] != "rte":
+                    return
+                point = routes
+            else:
+                self._outside_points(name, depth, path[depth - 1])
+                return
+            point_depth = depth
+            count += 1
+            if count > max_points:
+                self._refuse_many()
+            point.lat.append(attributes.get("lat", ""))
+            point.lon.append(attributes.get("lon", ""))
+            point.ele.append("")
+            point.line.append(parser.CurrentLineNumber + offset)
+
+        def end(_name: str) -> None:
+            nonlocal depth, point_depth, text_depth, last_time
+            depth -= 1
+            if not point_depth:
+                return
+            if depth < point_depth:
+                point_depth = 0
+            elif text_depth and depth < text_depth:
+                parser.CharacterDataHandler = None
+                content = "".join(text).strip() if size <= _LONGEST_NUMBER else "too long"
+                if path[text_depth] == "ele":
+                    point.ele[-1] = content
+                elif content:
+                    self._timed += 1
+                    stamp = content[:19]
+                    if stamp < last_time and len(stamp) == len(last_time) and not self._back_in_time_line:
+                        self._back_in_time_line = point.line[-1]
+                    last_time = stamp
+                text_depth = 0
+
+        parser.StartElementHandler = start
+        parser.EndElementHandler = end
+
+    def _outside_points(self, name: str, depth: int, parent: str) -> None:
+        if depth == 1:
+            self._check_root(name)
+        elif name == "wpt":
+            self._waypoints += 1
+        elif (name == "trk" and depth == 2) or (name == "trkseg" and depth == 3 and parent == "trk"):
+            self._tracks.openings.append((len(self._tracks.line), name))
+        elif name == "rte" and depth == 2:
+            self._routes.openings.append((len(self._routes.line), name))
 
     def run(self, data: bytes) -> Guarded:
         """The clean document; ExpatError where the XML is broken."""
+        if data.count(b"<") > self._max_points * _TAGS_PER_POINT:
+            raise InputProblems(
+                [
+                    Problem(
+                        self._shown_as,
+                        None,
+                        "must be a course",
+                        "not a file with millions of elements",
+                        "Thin it out: a point every 10 m is enough.",
+                    )
+                ]
+            )
         self._parser.Parse(data, True)
-        self._out.append("</gpx>")
-        self.found.clean = "".join(self._out)
-        return self.found
+        found = Guarded(
+            waypoints=self._waypoints,
+            timed_points=self._timed,
+            back_in_time_line=self._back_in_time_line,
+        )
+        parts = ['<gpx version="1.1" creator="">']
+        for points, lines in ((self._tracks, found.track_lines), (self._routes, found.route_lines)):
+            checked = points.checked(found)
+            lines.extend(line for line, element in zip(points.line, checked, strict=True) if element)
+            parts.append(_as_document(checked, points.openings))
+        found.clean = "".join((*parts, "</gpx>"))
+        return found
+
+
+def _as_document(elements: list[str], openings: list[tuple[int, str]]) -> str:
+    """The points inside the tags of their tracks and segments, or routes."""
+    parts: list[str] = []
+    closing = ""
+    for number, (start, name) in enumerate(openings):
+        end = openings[number + 1][0] if number + 1 < len(openings) else len(elements)
+        if name == "trkseg":
+            parts.append(f"<trkseg>{''.join(elements[start:end])}</trkseg>")
+            continue
+        parts.append(f"{closing}<{name}>")
+        if name == "rte":
+            parts.extend(elements[start:end])
+        closing = f"</{name}>"
+    return "".join((*parts, closing))
 
 
 def guard(data: bytes, shown_as: str, limits: Limits) -> Guarded:
