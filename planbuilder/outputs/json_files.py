@@ -328,7 +328,7 @@ def _fuelling(race: RacePlan, system: System) -> dict[str, Any]:
         "intakes": [
             {
                 "at_m": _round(intake.at_m),
-                "clock_s": _round(intake.clock_s),
+                "clock_s": _maybe(intake.clock_s),
                 "words": say_in(intake.words, system),
             }
             for intake in race.intakes
@@ -362,7 +362,7 @@ def _pair(low: float | None, high: float | None) -> list[float] | None:
 
 
 def _maybe(value: float | None, digits: int = 1) -> float | None:
-    return None if value is None or value != value else round(float(value), digits)
+    return None if value is None else round(float(value), digits)
 
 
 def _round(value: float) -> float:

@@ -164,7 +164,7 @@ def _stretches(stretches: Sequence[Stretch], system: System) -> str:
                 say_grade(stretch.grade),
                 f"{stretch.effort_rpe[0]:g}–{stretch.effort_rpe[1]:g}",
                 _pace(stretch, system),
-                say_time(stretch.clock_s) if stretch.clock_s == stretch.clock_s else "",
+                "" if stretch.clock_s is None else say_time(stretch.clock_s),
                 say_in(stretch.cue, system),
             )
             for stretch in stretches
@@ -173,11 +173,10 @@ def _stretches(stretches: Sequence[Stretch], system: System) -> str:
 
 
 def _pace(stretch: Stretch, system: System) -> str:
-    if stretch.pace_s_per_km != stretch.pace_s_per_km:
+    pace, low, high = stretch.pace_s_per_km, stretch.pace_low_s_per_km, stretch.pace_high_s_per_km
+    if pace is None or low is None or high is None:
         return "by effort"
-    if stretch.by_effort:
-        return say_pace_band(stretch.pace_low_s_per_km, stretch.pace_high_s_per_km, system)
-    return say_pace(stretch.pace_s_per_km, system)
+    return say_pace_band(low, high, system) if stretch.by_effort else say_pace(pace, system)
 
 
 def check_text(plan: Plan, breaches: Sequence[Breach], *, width: int) -> str:
