@@ -13,6 +13,11 @@
   }
 
   const sessions = [...document.querySelectorAll(".session")];
+  const buttons = document.getElementById("marks").content;
+  sessions.forEach((session) => {
+    session.dataset.id = session.id;
+    session.append(buttons.cloneNode(true));
+  });
   const next = sessions.find((session) => session.dataset.date >= today && !("off" in session.dataset));
   const place = document.getElementById("next");
   if (next) {

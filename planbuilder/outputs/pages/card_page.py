@@ -16,6 +16,8 @@ from planbuilder.units import System
 # Clocks in a row of a strip that are still read at arm's length: few and large, or a marathon's worth.
 _LARGE_ROW, _SMALL_ROW = 8, 10
 _LARGE_CELLS = 30
+# Stretches that a card of this size holds in letters of that size.
+_LETTERS = ((4, "large"), (5, "middle"), (9, "small"), (1000, "least"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,7 @@ class Side:
     time: str
     lines: tuple[CardLine, ...]
     cues: tuple[Markup, ...]
-    places: tuple[tuple[Markup, Markup], ...]  # where to look at the watch, to eat, to drink
+    places: tuple[tuple[str, Markup], ...]  # where to look at the watch, to eat, to drink
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +100,7 @@ def card_view(plan: Plan) -> CardView:
         markers=plan.race.markers,
         sides=_sides(race),
         strips=tuple(strips),
-        letters="large" if len(race.features) <= 5 else "middle" if len(race.features) <= 8 else "small",
+        letters=next(letters for most, letters in _LETTERS if len(race.features) <= most),
         stations=tuple(
             Markup("<b>{}</b> {}").format(words.place(remark.at_m), words.both(remark.text))
             for remark in sorted(plan.remarks, key=lambda remark: remark.at_m)
@@ -109,9 +111,11 @@ def card_view(plan: Plan) -> CardView:
 
 def _sides(race: RaceView) -> tuple[Side, ...]:
     """Plan A with its cues, plan B with the places where something has to be done."""
-    points = [(point.where, point.text) for point in race.decisions]
-    intakes = [(intake.where, intake.text) for intake in race.intakes]
-    contents = ((race.cues, ()), ((), (*points, *intakes)))
+    points = [Markup("<b>{}</b> {}").format(point.where, point.clocks) for point in race.decisions]
+    intakes = [Markup("<b>{}</b>").format(intake.where) for intake in race.intakes]
+    places = (("Look at the watch", points), ("Eat and drink", intakes))
+    second = tuple((title, Markup("; ").join(lines)) for title, lines in places if lines)
+    contents = ((race.cues, ()), ((), second))
     return tuple(
         Side(
             plan=outcome.name,

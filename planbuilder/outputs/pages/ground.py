@@ -20,7 +20,7 @@ from planbuilder.units import MILE_M
 ACROSS = 1000.0  # units of the picture across
 RACE_HEIGHT_PX = 64.0  # of the race from its lowest to its highest point
 LEAST_RANGE_M = 40.0  # a flat course is not blown up into a mountain
-_POINTS = 160
+_POINTS = 600
 _LABEL_PX = 6.6  # mean width of a letter of a label
 _PHONE_PX = 340.0  # width of the picture on a phone
 _ROWS = 4
@@ -167,12 +167,11 @@ def path(scale: Scale, points: Iterable[tuple[float, float]], top_m: float) -> s
 
 def picture(land: Land, features: Sequence[Feature], *, grades: bool = False) -> Picture:
     """The profile with its features named; with ``grades`` the steep ground is toned as well."""
-    named = _chosen(features)
-    rows = _rows(land, named)
-    depth = max(rows.values(), default=-1) + 1
+    named = _named(land, features)
+    depth = max((name.row for name in named), default=-1) + 1
     land_y = 16.0 * depth + 10.0
     land_px = land.depth_px
-    labels = tuple(_label(land, feature, rows[feature.name], depth, land_y) for feature in named)
+    labels = tuple(_label(land, name.feature, name.row, depth, land_y) for name in named)
     return Picture(
         height_px=land_y + land_px + 20.0,
         land_y=land_y,
@@ -200,12 +199,11 @@ def _alt(land: Land, features: Sequence[Feature]) -> Markup:
     return Markup("Profile of the race, {}: {}.").format(words.length(land.finish_m), names or "level")
 
 
-def _chosen(features: Sequence[Feature]) -> list[Feature]:
-    """The features with a name on the picture, in race order: the decisive one and the largest others."""
-    by_weight = sorted(
+def _by_weight(features: Sequence[Feature]) -> list[Feature]:
+    """The decisive feature first, then climbs and descents by height, level ground last."""
+    return sorted(
         features, key=lambda feature: (not feature.decisive, -abs(feature.gain_m), -feature.length_m)
     )
-    return sorted(by_weight[:7], key=lambda feature: feature.start_m)
 
 
 def _box(land: Land, feature: Feature) -> tuple[float, float, str]:
@@ -219,21 +217,35 @@ def _box(land: Land, feature: Feature) -> tuple[float, float, str]:
     return middle - wide / 2, middle + wide / 2, "middle"
 
 
-def _rows(land: Land, named: Sequence[Feature]) -> dict[str, int]:
-    """The lowest row above the land where each name meets no other one."""
-    taken: list[list[tuple[float, float]]] = [[] for _ in range(_ROWS)]
-    rows: dict[str, int] = {}
-    for feature in named:
+@dataclass(frozen=True, slots=True)
+class _Name:
+    """A name with its place on a phone, in pixels."""
+
+    feature: Feature
+    row: int  # 0 lies next to the land
+    left: float
+    right: float
+    foot: float  # where its leader goes down
+
+    def meets(self, other: _Name) -> bool:
+        """Whether the two names touch, or the leader of the upper one runs through the lower one."""
+        if self.row == other.row:
+            return self.left - 6 < other.right and other.left - 6 < self.right
+        upper, lower = (self, other) if self.row > other.row else (other, self)
+        return lower.left - 2 < upper.foot < lower.right + 2
+
+
+def _named(land: Land, features: Sequence[Feature]) -> list[_Name]:
+    """The features that get a name: each in the lowest free row, those without one stay unnamed."""
+    placed: list[_Name] = []
+    for feature in _by_weight(features):
         left, right, _ = _box(land, feature)
-        free = (
-            row
-            for row in range(_ROWS)
-            if all(right + 6 < other_left or left - 6 > other_right for other_left, other_right in taken[row])
-        )
-        row = next(free, _ROWS - 1)
-        taken[row].append((left, right))
-        rows[feature.name] = row
-    return rows
+        foot = (feature.start_m + feature.end_m) / 2 / land.scale.width_m * _PHONE_PX
+        tries = (_Name(feature, row, left, right, foot) for row in range(_ROWS))
+        free = next((name for name in tries if not any(name.meets(other) for other in placed)), None)
+        if free is not None:
+            placed.append(free)
+    return sorted(placed, key=lambda name: name.feature.start_m)
 
 
 def _label(land: Land, feature: Feature, row: int, depth: int, land_y: float) -> Label:

@@ -14,7 +14,8 @@ from planbuilder.outputs.pages.ground import land
 from planbuilder.outputs.pages.links import Links, qr_code
 from planbuilder.outputs.pages.race_views import RaceView, race_view
 from planbuilder.outputs.pages.sources import RuleView, rules_of, sources_of
-from planbuilder.outputs.pages.weeks import Chart, WeekDone, WeekView, chart, week_views, weekdays
+from planbuilder.outputs.pages.wall import Wall, wall
+from planbuilder.outputs.pages.weeks import Chart, WeekDone, WeekView, chart, week_views
 from planbuilder.plan.types import Plan
 from planbuilder.runner.types import Band
 from planbuilder.settings.notes import Note, NoteKind
@@ -65,8 +66,7 @@ class PlanView:
     first_notes: tuple[NoteView, ...]
     more_notes: tuple[NoteGroup, ...]
     weeks: tuple[WeekView, ...]
-    weekdays: tuple[str, ...]
-    wall_letters: str  # size of the letters that lets all weeks stand on one sheet
+    wall: Wall
     chart: Chart
     own_scale: bool  # sessions are drawn on the race's own scale
     race_land: str  # closed path of the race on the scale of the sessions
@@ -133,8 +133,7 @@ def plan_view(
         first_notes=first,
         more_notes=more,
         weeks=week_views(plan, scaled, plan.features, done),
-        weekdays=weekdays(),
-        wall_letters="large" if len(plan.weeks) <= 8 else "middle" if len(plan.weeks) <= 14 else "small",
+        wall=wall(plan.weeks),
         chart=chart(plan.weeks, done),
         own_scale=longest_m <= plan.course.distance_m,
         race_land=scaled.closed(0.0, scaled.finish_m, 600.0),

@@ -90,9 +90,10 @@ def _runs(legs: Sequence[Leg]) -> Iterator[tuple[bool, Points]]:
     for is_work, group in groupby(legs, key=lambda leg: leg.is_work):
         points = [(at, high)]
         for leg in group:
-            grade = leg.ground.grade
-            if grade is None:
-                grade = (foot - high) / leg.distance_m if leg.ground.kind == "down" and leg.distance_m else 0
+            grade = leg.ground.grade or 0.0
+            if leg.ground.kind == "down" and not is_work and leg.distance_m:
+                back = (foot - high) / leg.distance_m
+                grade = max(grade, back) if leg.ground.grade else back
             if grade > 0:
                 foot = high
             if leg.ground.kind == "rolling" and not grade:
@@ -144,7 +145,9 @@ _GROUND_WORDS = {
 
 
 def ground_words(ground: Ground) -> str:
-    """Ground in words: ``up at 4 %, the quarry lane``."""
+    """Ground in words: ``up at 4 %, the quarry lane``; words that give the grade stand for themselves."""
+    if "%" in ground.words:
+        return ground.words
     text = _GROUND_WORDS[ground.kind]
     if ground.grade is not None and ground.kind != "flat":
         text += f" at {abs(ground.grade) * 100:.1f}".removesuffix(".0") + "\N{NO-BREAK SPACE}%"

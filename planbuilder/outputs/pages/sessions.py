@@ -137,7 +137,7 @@ def step_view(step: Step) -> StepView:
     else:
         said = say_run(step.distance_m or 0.0, "km")
         length = _repeat_length(step.distance_m or 0.0)
-    text = text.removeprefix(said).lstrip(" ,:;") or text
+    text = text.removeprefix(said).lstrip(" ,:;").removeprefix("of ") or text
     return StepView(
         size=Markup("{}\N{NO-BREAK SPACE}×\N{NO-BREAK SPACE}{}").format(step.repeat, length)
         if step.repeat > 1

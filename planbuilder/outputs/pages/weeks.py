@@ -45,25 +45,7 @@ class WeekView:
     long_run: Markup  # empty where there is none
     race: str  # name of a race in it
     sessions: tuple[SessionView, ...]
-    days: tuple[DayCell, ...]
     done: Markup  # empty where no log says anything
-
-
-@dataclass(frozen=True, slots=True)
-class DayCell:
-    """A day of the wall sheet."""
-
-    entries: tuple[DayEntry, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class DayEntry:
-    """A session in a few words."""
-
-    title: str
-    size: Markup
-    clock: str
-    race: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,12 +109,11 @@ def _week(week: Week, land: Land, features: Sequence[Feature], done: WeekDone | 
         recovery=week.recovery,
         purpose=words.sentence(week.purpose),
         distance=words.run(week.distance_m),
-        time=say_minutes(week.duration_s),
+        time=say_minutes(week.duration_s).replace(" ", "\N{NO-BREAK SPACE}"),
         work=say_minutes(round(week.work_s / 60) * 60),
         long_run=short_size(long_run) if long_run else Markup(""),
         race=", ".join(races),
         sessions=tuple(session_view(session, land, features) for session in week.sessions),
-        days=tuple(_day(week, day) for day in range(7)),
         done=_done(week, done) if done else Markup(""),
     )
 
@@ -152,21 +133,6 @@ def dates(first: dt.date, last: dt.date) -> str:
     if first.month == last.month:
         return f"{first.day}–{end}"
     return f"{words.short_date(first).split(' ', 1)[1]} – {end}"
-
-
-def _day(week: Week, weekday: int) -> DayCell:
-    return DayCell(
-        tuple(
-            DayEntry(
-                title=session.title,
-                size=short_size(session),
-                clock=words.clock(session.start_time) if session.start_time else "",
-                race=session.role in ("race", "tune_up"),
-            )
-            for session in week.sessions
-            if session.date.weekday() == weekday and not session.cancelled
-        )
-    )
 
 
 def weekdays() -> tuple[str, ...]:

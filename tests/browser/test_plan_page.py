@@ -1,0 +1,233 @@
+"""What a runner does with the page on a phone."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import FILES, Opener
+
+
+def test_at_six_in_the_morning_the_first_screen_says_what_to_do_today(opened: Opener) -> None:
+    page = opened("plan.html")
+    today = page.locator("#next")
+    expect(today.locator("h2")).to_have_text("Today")
+    expect(today.locator("h3")).to_have_text("Long run, flat then up")
+    place = today.locator("h3").bounding_box()
+    assert place is not None
+    assert place["y"] + place["height"] < 844
+    expect(page.locator(".to-go")).to_have_text("21 days to go")
+
+
+@pytest.mark.parametrize(
+    ("now", "title", "text"),
+    [
+        ("2027-03-22T06:00:00", "Tomorrow", "No run today. Rest is training too."),
+        ("2027-02-01T06:00:00", "Next: Tue 16 Mar", "The block has not begun."),
+    ],
+)
+def test_on_a_day_without_a_session_the_next_one_is_shown(
+    opened: Opener, now: str, title: str, text: str
+) -> None:
+    page = opened("plan.html", now=now)
+    expect(page.locator("#next h2")).to_have_text(title)
+    expect(page.locator("#next .rest")).to_have_text(text)
+
+
+def test_a_session_called_off_is_never_the_next_one(opened: Opener) -> None:
+    page = opened("plan.html", now="2027-04-06T06:00:00")
+    expect(page.locator("#next h3")).to_have_text("Easy run")
+    expect(page.locator("#next")).not_to_contain_text("called off")
+
+
+def test_after_the_last_session_nothing_is_next(opened: Opener) -> None:
+    page = opened("plan.html", now="2028-01-01T06:00:00")
+    expect(page.locator("#next")).to_be_hidden()
+    expect(page.locator(".to-go")).to_be_hidden()
+
+
+def test_miles_at_a_touch_are_remembered(opened: Opener) -> None:
+    page = opened("plan.html")
+    size = page.locator("#next .size")
+    assert "16\N{NO-BREAK SPACE}km" in size.inner_text()
+    page.get_by_role("button", name="miles").click()
+    assert "10\N{NO-BREAK SPACE}mi" in size.inner_text()
+    assert "km" not in size.inner_text()
+    page.reload()
+    assert "10\N{NO-BREAK SPACE}mi" in page.locator("#next .size").inner_text()
+    expect(page.get_by_role("button", name="miles")).to_have_attribute("aria-pressed", "true")
+    page.get_by_role("button", name="km", exact=True).click()
+    assert "16\N{NO-BREAK SPACE}km" in page.locator("#next .size").inner_text()
+
+
+def test_why_opens_with_the_keyboard_and_names_the_rule(opened: Opener) -> None:
+    page = opened("plan.html")
+    why = page.locator("#w02-hills details")
+    expect(why.locator("dd").first).to_be_hidden()
+    why.locator("summary").focus()
+    page.keyboard.press("Enter")
+    expect(why.locator("dd").first).to_be_visible()
+    why.get_by_role("link", name="load.single_run_cap").click()
+    expect(page.locator("[id='rule-load.single_run_cap']")).to_be_visible()
+
+
+def test_a_done_mark_survives_a_reload_and_can_be_taken_back(opened: Opener) -> None:
+    page = opened("plan.html")
+    page.locator("#next").get_by_label("Done").check()
+    expect(page.locator("#w01-long").get_by_label("Done")).to_be_checked()
+    page.reload()
+    expect(page.locator("#w01-long").get_by_label("Done")).to_be_checked()
+    page.locator("#w01-long").get_by_label("Done").uncheck()
+    page.reload()
+    expect(page.locator("#next").get_by_label("Done")).not_to_be_checked()
+
+
+def tell(page: Page) -> str:
+    return page.locator("#tell-line").inner_text()
+
+
+def test_the_line_for_the_coach_is_shown_before_it_is_sent(opened: Opener) -> None:
+    page = opened("plan.html")
+    page.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    page.locator("#next").get_by_role("button", name="Tell my coach").click()
+    page.get_by_label("Effort, 0 to 10").fill("4")
+    page.get_by_label("A word").fill("felt | good")
+    assert tell(page) == 'Sam <3 & "Co" | w01-long | done | effort 4 | 2027-03-21 | felt good'
+    page.get_by_role("button", name="Send").click()
+    expect(page.locator("#tell-said")).to_have_text("Copied. Paste it into the chat with your coach.")
+    assert page.evaluate("navigator.clipboard.readText()") == tell(page)
+    page.get_by_role("button", name="Close").click()
+    expect(page.locator("#w01-long").get_by_label("Done")).to_be_checked()
+
+
+def test_pain_is_told_only_when_ticked(opened: Opener) -> None:
+    page = opened("plan.html")
+    page.locator("#next").get_by_role("button", name="Tell my coach").click()
+    page.get_by_label("part of it").check()
+    expect(page.get_by_label("Pain, 0 to 10")).to_be_hidden()
+    page.get_by_label("Something hurt").check()
+    page.get_by_label("Pain, 0 to 10").fill("3")
+    page.get_by_label("Where").fill("left calf")
+    assert tell(page) == 'Sam <3 & "Co" | w01-long | part | 2027-03-21 | pain 3 left calf'
+    page.get_by_label("Something hurt").uncheck()
+    assert "pain" not in tell(page)
+
+
+def test_weeks_gone_by_are_folded_and_a_link_opens_them(opened: Opener) -> None:
+    page = opened("plan.html", now="2027-04-01T06:00:00")
+    expect(page.locator("#week-1")).not_to_have_attribute("open", "")
+    page.locator(".glance").get_by_role("link", name="1", exact=True).click()
+    expect(page.locator("#week-1")).to_have_attribute("open", "")
+
+
+def test_without_script_everything_is_there_in_the_runners_own_units(opened: Opener) -> None:
+    page = opened("plan.html", script=False)
+    expect(page.locator("#next")).to_be_hidden()
+    expect(page.get_by_role("link", name="week by week")).to_be_visible()
+    sessions = page.locator("#weeks .session")
+    assert sessions.count() == 19
+    for number in range(sessions.count()):
+        expect(sessions.nth(number).locator("h4")).to_be_visible()
+    expect(page.get_by_role("button", name="miles")).to_be_hidden()
+    assert "km" in page.locator("#w01-long .size").inner_text()
+    assert "mi " not in page.locator("#w01-long .size").inner_text()
+
+
+def test_something_is_painted_before_any_script_has_run(opened: Opener) -> None:
+    page = opened("plan.html")
+    painted = page.evaluate(
+        "performance.getEntriesByName('first-contentful-paint').map((entry) => entry.startTime)[0] ?? null"
+    )
+    scripts = page.evaluate(
+        "[...document.querySelectorAll('script')].map((s) => s === document.body.lastElementChild)"
+    )
+    assert scripts == [True]  # one script, behind everything that is read
+    assert painted is None or painted < 1500
+
+
+def test_at_twice_the_letter_size_nothing_leaves_the_screen(opened: Opener) -> None:
+    for name in FILES:
+        page = opened(name, width=320)  # what 200 % leaves of 640 px
+        assert page.evaluate("document.documentElement.scrollWidth") <= 320, name
+
+
+def test_nothing_moves_for_those_who_ask_for_it(opened: Opener) -> None:
+    page = opened("plan.html", motion="reduce")
+    assert page.evaluate("getComputedStyle(document.documentElement).scrollBehavior") == "auto"
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_wall_sheet_is_one_page_and_nothing_of_the_detail_is_cut(
+    opened: Opener, tmp_path: Path, paper: str
+) -> None:
+    page = opened("plan.html")
+    page.pdf(path=tmp_path / "plan.pdf", format=paper)
+    sheets = text_of(tmp_path / "plan.pdf")
+    for day in ("Threshold", "Strength", "Quarry", "12–18 Apr", "stop, do not run"):
+        assert day in sheets[0]
+    assert "Week by week" not in sheets[0]
+    assert "Race programme for" in sheets[1]
+    whole = re.sub(r"\s+", " ", " ".join(sheets[1:]))
+    for session in page.locator("#weeks .session .why").all_inner_texts():
+        assert re.sub(r"\s+", " ", session) in whole
+    for sign in page.locator(".signs dt").all_inner_texts():
+        assert re.sub(r"\s+", " ", sign) in whole
+    assert 8 <= len(sheets) <= 12
+
+
+def test_weeks_that_are_folded_on_the_screen_are_printed(opened: Opener, tmp_path: Path) -> None:
+    page = opened("plan.html", now="2027-06-01T06:00:00")
+    page.pdf(path=tmp_path / "plan.pdf", format="A4")
+    assert " ".join(text_of(tmp_path / "plan.pdf")).count("Rehearses climb 1") == 1
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_card_and_its_strips_stand_on_one_page_and_the_evening_on_the_next(
+    opened: Opener, tmp_path: Path, paper: str
+) -> None:
+    page = opened("race-card.html")
+    page.pdf(path=tmp_path / "card.pdf", format=paper)
+    first, second = text_of(tmp_path / "card.pdf")
+    assert "Climb 1" in first
+    assert "1:41:13" in first
+    assert "The evening before" in second
+
+
+def test_the_card_is_a6_and_no_text_leaves_its_half_or_its_cell(opened: Opener) -> None:
+    page = opened("race-card.html", width=1000)
+    box = page.locator(".card").bounding_box()
+    assert box is not None
+    assert box["width"] == pytest.approx(148 / 25.4 * 96, abs=1)
+    assert box["height"] == pytest.approx(105 / 25.4 * 96, abs=1)
+    spilt = page.evaluate(
+        "[...document.querySelectorAll('.side, .strip td')].filter((e) => e.scrollWidth > e.clientWidth + "
+        "1).length"
+    )
+    assert spilt == 0
+
+
+def test_strips_follow_the_markers_at_the_roadside(opened: Opener) -> None:
+    page = opened("race-card.html", width=1000)
+    expect(page.locator(".strip.markers-km").first).to_be_visible()
+    expect(page.locator(".strip.markers-mi").first).to_be_hidden()
+    page.get_by_role("radio", name="every mile").check()
+    expect(page.locator(".strip.markers-mi").first).to_be_visible()
+    expect(page.locator(".strip.markers-km").first).to_be_hidden()
+
+
+def test_the_board_opens_this_week_and_finds_a_name(opened: Opener) -> None:
+    page = opened("index.html", width=1280)
+    assert page.locator("details[open]").count() == 1
+    expect(page.locator("details[open] summary")).to_contain_text("15–21 Mar")
+    page.get_by_label("Show only names with").fill("ines")
+    expect(page.locator("details[open] tbody tr:visible")).to_have_count(1)
+
+
+def text_of(pdf: Path) -> list[str]:
+    """The text of each page of a PDF."""
+    said = subprocess.run(["pdftotext", "-layout", pdf, "-"], capture_output=True, text=True, check=True)
+    return said.stdout.split("\f")[:-1]
