@@ -214,6 +214,16 @@ def say_grade(grade: float) -> str:
     return f"{grade * 100:.1f} %".replace("-", "\N{MINUS SIGN}")
 
 
+def say_effort(effort_rpe: tuple[float, float]) -> str:
+    """An effort from 0 to 10, or from one to another.
+
+    >>> say_effort((4, 4)), say_effort((6, 7))
+    ('4', '6–7')
+    """
+    low, high = effort_rpe
+    return f"{low:g}" if low == high else f"{low:g}–{high:g}"
+
+
 _WEEKDAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS: Final = (
     *("January", "February", "March", "April", "May", "June", "July"),

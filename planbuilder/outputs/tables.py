@@ -7,7 +7,7 @@ import io
 from typing import Final
 
 from planbuilder.plan.types import Plan, Session, Step, Week
-from planbuilder.units import say_in, say_minutes, say_pace_band, say_weekday, unit_m
+from planbuilder.units import say_effort, say_in, say_minutes, say_pace_band, say_weekday, unit_m
 
 _HEADER: Final = (
     *("week", "phase", "date", "day", "start", "session", "title", "distance", "unit", "minutes", "effort"),
@@ -65,7 +65,7 @@ def say_step(plan: Plan, step: Step) -> str:
     parts = [
         f"{step.repeat} × {size}" if step.repeat > 1 and size else size,
         say_in(step.words, system),
-        f"effort {step.effort_rpe[0]:g}–{step.effort_rpe[1]:g}",
+        f"effort {say_effort(step.effort_rpe)}",
         say_pace_band(*step.pace_s_per_km, system) if step.pace_s_per_km else "",
     ]
     return ", ".join(part for part in parts if part)

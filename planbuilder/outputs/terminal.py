@@ -20,6 +20,7 @@ from planbuilder.settings.notes import Note
 from planbuilder.units import (
     System,
     say_date,
+    say_effort,
     say_grade,
     say_height,
     say_in,
@@ -131,8 +132,8 @@ def race_text(plan: Plan, *, system: System, width: int) -> str:
         wrapped(say_in(race.goal.sentence, system), width),
     ]
     for outcome in race.outcomes:
-        time = say_time(outcome.time_s) if outcome.time_s else "no clock"
-        parts.append(wrapped(f"{outcome.name}: {time}. {say_in(outcome.words, system)}", width, "  "))
+        time = f"{say_time(outcome.time_s)}. " if outcome.time_s else ""
+        parts.append(wrapped(f"{outcome.name}: {time}{say_in(outcome.words, system)}", width, "  "))
     parts += ["\nStretch by stretch\n", _stretches(race.features, system)]
     parts += ["\nSplits\n", _stretches(race.splits_km if system == "km" else race.splits_mi, system)]
     if race.splits_5k:
@@ -162,7 +163,7 @@ def _stretches(stretches: Sequence[Stretch], system: System) -> str:
                 stretch.name,
                 say_place(stretch.to_m, system),
                 say_grade(stretch.grade),
-                f"{stretch.effort_rpe[0]:g}–{stretch.effort_rpe[1]:g}",
+                say_effort(stretch.effort_rpe),
                 _pace(stretch, system),
                 "" if stretch.clock_s is None else say_time(stretch.clock_s),
                 say_in(stretch.cue, system),
