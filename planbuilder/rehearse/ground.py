@@ -12,13 +12,13 @@ from planbuilder.course.types import Course, Feature
 from planbuilder.demands.types import CourseDemands
 from planbuilder.rehearse.difference import difference_words, dose_words
 from planbuilder.rehearse.flat import flat_before, flat_stretches
-from planbuilder.rehearse.library import RouteLibrary
-from planbuilder.rehearse.search import Reading, Searcher, closest, readings
+from planbuilder.rehearse.library import RouteLibrary, cells_of
+from planbuilder.rehearse.search import Reading, Searcher, closest, readings, straight
 from planbuilder.rehearse.types import DemandGround, LeadIn, LocalGround, Match, Wanted
 from planbuilder.rehearse.wanted import profile, shortened, wanted_stretches
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
-from planbuilder.units import length_mark, place_mark
+from planbuilder.units import length_mark, place_mark, say_grade
 
 RULE: Final = "rehearse.closest_cost"
 
@@ -65,26 +65,36 @@ def find_ground(
         notes.append(
             Note(RULE, "The race's ground is not known, so no local ground was looked for.", "assumed")
         )
-    return LocalGround(tuple(grounds), lead_ins, flat_stretches(library, limits), len(library), tuple(notes))
+    return LocalGround(
+        tuple(grounds),
+        lead_ins,
+        ordinary_hills(searcher, limits),
+        flat_stretches(library, limits),
+        len(library),
+        tuple(notes),
+    )
 
 
 def closest_matches(stretch: Wanted, searcher: Searcher, limits: Limits) -> tuple[Match, ...]:
     """Local places for one stretch, closest first; all of them resemble it, or none does and they are the
     best substitutes. Empty where no route is long enough."""
-    candidates = _candidates(stretch, searcher, limits, alike=True)
+    ways = _readings(stretch, limits)
+    candidates = _candidates(ways, searcher, limits, alike=True)
     resembles = bool(candidates)
     chosen = _apart(
-        candidates or _candidates(stretch, searcher, limits, alike=False),
+        candidates or _candidates(ways, searcher, limits, alike=False),
         int(limits.number("rehearse.most_matches")),
     )
     return tuple(_match(one, stretch, searcher, limits, resembles=resembles) for one in chosen)
 
 
-def _candidates(stretch: Wanted, searcher: Searcher, limits: Limits, *, alike: bool) -> list[_Candidate]:
+def _candidates(
+    ways: Sequence[Reading], searcher: Searcher, limits: Limits, *, alike: bool
+) -> list[_Candidate]:
     """The closest windows of every reading: those that resemble the stretch, or whatever there is."""
     most = limits.number(RULE) if alike else np.inf
     found = []
-    for order, reading in enumerate(_readings(stretch, limits)):
+    for order, reading in enumerate(ways):
         points = searcher.alike(reading, **_likeness(limits)) if alike else searcher.inside(reading)
         distances = searcher.distances(reading, points)
         near = distances <= most
@@ -101,6 +111,22 @@ def _likeness(limits: Limits) -> dict[str, float]:
         "share": limits.number("rehearse.same_climb_share"),
         "reversal_m": limits.number("rehearse.reversal"),
     }
+
+
+def ordinary_hills(searcher: Searcher, limits: Limits) -> tuple[Match, ...]:
+    """The steadiest local hill of each usual grade and length, for hill work that rehearses no stretch of the
+    race in particular; only where there is one of that grade."""
+    found: dict[tuple[str, float, float], Match] = {}
+    for grade in limits.numbers("rehearse.hill_grades"):
+        for length_m in limits.numbers("rehearse.hill_lengths"):
+            height = np.linspace(0.0, grade * length_m, cells_of(length_m) + 1)
+            rising = profile(height, length_m, reversal_m=limits.number("rehearse.reversal"))
+            stretch = Wanted("climb", f"a hill of {say_grade(grade)}", 0.0, length_m, rising)
+            ways = [straight(height, length_m, backward=backward) for backward in (False, True)]
+            for one in _apart(_candidates(ways, searcher, limits, alike=True), 1):
+                match = _match(one, stretch, searcher, limits, resembles=True)
+                found.setdefault((match.route, match.from_m, match.to_m), match)
+    return tuple(found.values())
 
 
 def _readings(stretch: Wanted, limits: Limits) -> list[Reading]:

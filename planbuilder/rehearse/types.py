@@ -129,6 +129,9 @@ class LocalGround:
 
     grounds: tuple[DemandGround, ...]  # the most important first
     lead_ins: tuple[LeadIn, ...]
+    hills: tuple[
+        Match, ...
+    ]  # steady hills of usual grades and lengths, for hill work of no particular stretch
     flats: tuple[FlatStretch, ...]  # longest first
     routes: int  # how many routes were searched
     notes: tuple[Note, ...]

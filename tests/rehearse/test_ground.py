@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from planbuilder.course import read_course_file
 from planbuilder.course.types import Course, Feature
 from planbuilder.demands.types import CourseDemands, Demand
 from planbuilder.rehearse import LocalGround, RouteLibrary, find_ground, index_routes
@@ -223,6 +224,27 @@ def test_a_reversed_library_gives_the_mirrored_result(
         assert b.from_m == pytest.approx(lengths[a.route] - a.from_m, abs=1e-6)
         assert b.to_m == pytest.approx(lengths[a.route] - a.to_m, abs=1e-6)
         assert a.local.height_m == pytest.approx(b.local.height_m, abs=1e-9)
+
+
+def test_a_runner_who_lives_on_the_course_is_sent_to_the_course(
+    features: tuple[Feature, ...],
+    demands: CourseDemands,
+    tmp_path: Path,
+    write_gpx: Callable[..., Path],
+    limits: Limits,
+) -> None:
+    """From files to matches: the race's own road is found at its own place, both ways."""
+    heights = _pieces([(0, 0), (FOOT, 6), (TOP, 54), (18_600, 6), (LINE, 6)])
+    file = write_gpx(tmp_path / "race road.gpx", heights)
+    write_gpx(tmp_path / "turned round.gpx", heights[::-1])
+    course = read_course_file(file, shown_as=file.name, limits=limits)
+    for name, places in (("race road", (FOOT, TOP)), ("turned round", (LINE - FOOT, LINE - TOP))):
+        library = index_routes([tmp_path / f"{name}.gpx"], folder=tmp_path, limits=limits, cache=None)
+        best = find_ground(course, features, demands, library, limits).grounds[0].matches[0]
+        assert best.route == name
+        assert best.rms_cost < 0.005
+        assert best.from_m == pytest.approx(places[0], abs=60)
+        assert best.to_m == pytest.approx(places[1], abs=60)
 
 
 def test_a_flatter_course_asks_for_no_hill(

@@ -141,6 +141,25 @@ def test_a_hill_that_is_too_short_is_run_more_often(
     assert "times the hill from km 3.2 to km 3.6 of mill hill, jog back" in say_in(named.words, "km")
 
 
+def test_hill_work_of_no_stretch_goes_to_a_hill_of_its_own_grade(
+    ground_on: Callable[..., LocalGround], limits: Limits
+) -> None:
+    """Short repeats at 8 % in the base phase rehearse nothing in particular."""
+    steep = ("chapel steps road", [(0.0, 0.0), (1000.0, 0.0), (1500.0, 40.0), (2000.0, 40.0)])
+    short = _session(
+        "key",
+        _step("warm_up", Ground("any"), "15 min easy", minutes=15),
+        _step("work", Ground("up", 0.08), "quick and light", minutes=1, repeat=8, rpe=8),
+        distance_m=7000.0,
+    )
+    short = dataclasses.replace(short, rehearses_m=())
+    named = name_ground(_week(short), ground_on(CANAL, QUARRY, steep), limits)[0].sessions[0].steps[1]
+    assert "Here: chapel steps road, up from km 1.0" in say_in(named.words, "km")
+    only_gentle = name_ground(_week(short), ground_on(CANAL, QUARRY), limits)[0].sessions[0].steps[1]
+    assert "quarry lane" in only_gentle.words
+    assert "Gentler than asked for: 120 % of the time, same effort" in only_gentle.words
+
+
 def test_nothing_but_the_words_of_steps_and_ground_changes(
     ground_on: Callable[..., LocalGround], limits: Limits
 ) -> None:
