@@ -1,0 +1,154 @@
+"""The history of accepted plans: it only grows, survives a crash, and reads back exactly."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import multiprocessing
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from planbuilder.block.history import (
+    Accepted,
+    Basis,
+    append,
+    forget_runner,
+    read_history,
+    undo,
+)
+from planbuilder.plan.types import Week
+from planbuilder.settings.problems import InputProblems
+from tests.outputs.sample_plan import sample_plan
+
+NOW = dt.datetime(2027, 3, 15, 8, tzinfo=dt.UTC)
+DAY = dt.date(2027, 3, 15)
+WEEKS = sample_plan(units="km").weeks
+
+
+def lighter(weeks: tuple[Week, ...]) -> tuple[Week, ...]:
+    """The same weeks with a little less in the second."""
+    first = weeks[1].sessions[0]
+    changed = replace(first, duration_s=first.duration_s - 300)
+    return (weeks[0], replace(weeks[1], sessions=(changed, *weeks[1].sessions[1:])), *weeks[2:])
+
+
+def accept(state: Path, weeks: tuple[Week, ...] = WEEKS, runner: str = "ines-a", **values: object) -> None:
+    by = "replan" if read_history(state).accepted(runner) else "publish"
+    plan = Accepted(runner, weeks, Basis("s", "f"), fresh=by == "publish", **values)  # type: ignore[arg-type]
+    append(state, [plan], by=by, block="saltmarsh", day=DAY, now=NOW)  # type: ignore[arg-type]
+
+
+def test_weeks_are_read_back_exactly_and_a_line_holds_only_what_changed(tmp_path: Path) -> None:
+    accept(tmp_path)
+    accept(tmp_path, lighter(WEEKS), why="Less in week 2.", lines=("log/2027-03-02/ines-a",))
+    history = read_history(tmp_path)
+    found = history.accepted("ines-a")
+    assert found is not None
+    assert found.weeks == lighter(WEEKS)
+    assert history.original("ines-a") == WEEKS
+    lines = (tmp_path / "history.jsonl").read_text().splitlines()
+    assert [len(json.loads(line)["weeks"]) for line in lines] == [len(WEEKS), 1]
+    assert history.answered("ines-a") == {"log/2027-03-02/ines-a"}
+
+
+def test_undo_restores_what_stood_before_and_the_file_only_grows(tmp_path: Path) -> None:
+    accept(tmp_path)
+    accept(tmp_path, lighter(WEEKS))
+    before = (tmp_path / "history.jsonl").read_bytes()
+    undo(tmp_path, None, day=DAY, now=NOW)
+    history = read_history(tmp_path)
+    found = history.accepted("ines-a")
+    assert found is not None
+    assert found.weeks == WEEKS
+    assert (tmp_path / "history.jsonl").read_bytes().startswith(before)
+    assert len(history.entries) == 3
+
+
+def test_the_first_acceptance_cannot_be_undone(tmp_path: Path) -> None:
+    accept(tmp_path)
+    with pytest.raises(InputProblems, match="must be a change to take back"):
+        undo(tmp_path, "ines-a", day=DAY, now=NOW)
+
+
+def test_two_undos_take_back_two_changes(tmp_path: Path) -> None:
+    accept(tmp_path)
+    accept(tmp_path, lighter(WEEKS))
+    accept(tmp_path, lighter(lighter(WEEKS)))
+    undo(tmp_path, "ines-a", day=DAY, now=NOW)
+    undo(tmp_path, "ines-a", day=DAY, now=NOW)
+    found = read_history(tmp_path).accepted("ines-a")
+    assert found is not None
+    assert found.weeks == WEEKS
+
+
+def test_an_undo_without_a_name_takes_back_the_last_version_for_all_it_changed(tmp_path: Path) -> None:
+    for runner in ("ines-a", "sam-b", "bea-k"):
+        accept(tmp_path, runner=runner)
+    both = [Accepted(key, lighter(WEEKS), Basis()) for key in ("ines-a", "sam-b")]
+    append(tmp_path, both, by="replan", block="saltmarsh", day=DAY, now=NOW)
+    undone = undo(tmp_path, None, day=DAY, now=NOW)
+    assert {entry.plan.runner for entry in undone} == {"ines-a", "sam-b"}
+    for runner in ("ines-a", "sam-b", "bea-k"):
+        found = read_history(tmp_path).accepted(runner)
+        assert found is not None
+        assert found.weeks == WEEKS
+
+
+@pytest.mark.parametrize("cut", [1, 7, 400])
+def test_a_torn_last_line_is_passed_over_and_repaired_by_the_next_one(tmp_path: Path, cut: int) -> None:
+    accept(tmp_path)
+    whole = (tmp_path / "history.jsonl").read_bytes()
+    accept(tmp_path, lighter(WEEKS))
+    path = tmp_path / "history.jsonl"
+    path.write_bytes(path.read_bytes()[:-cut])
+    torn = read_history(tmp_path)
+    assert torn.torn
+    assert torn.accepted("ines-a") == read_history(tmp_path).entries[0].plan
+    accept(tmp_path, lighter(lighter(WEEKS)))
+    mended = read_history(tmp_path)
+    assert not mended.torn
+    assert path.read_bytes().startswith(whole)
+    found = mended.accepted("ines-a")
+    assert found is not None
+    assert found.weeks == lighter(lighter(WEEKS))
+
+
+def test_a_line_that_is_not_ours_is_named_with_its_number(tmp_path: Path) -> None:
+    accept(tmp_path)
+    path = tmp_path / "history.jsonl"
+    path.write_bytes(path.read_bytes() + b'{"version": 2}\n')
+    with pytest.raises(InputProblems, match=r"history\.jsonl:2: the history of accepted plans must be"):
+        read_history(tmp_path)
+
+
+def test_a_forgotten_person_is_gone_from_every_line_and_the_others_stay(tmp_path: Path) -> None:
+    accept(tmp_path)
+    accept(tmp_path, runner="sam-b")
+    accept(tmp_path, lighter(WEEKS), runner="sam-b")
+    accept(tmp_path, lighter(WEEKS))
+    assert forget_runner(tmp_path, "ines-a")
+    assert b"ines-a" not in (tmp_path / "history.jsonl").read_bytes()
+    found = read_history(tmp_path).accepted("sam-b")
+    assert found is not None
+    assert found.weeks == lighter(WEEKS)
+    assert not forget_runner(tmp_path, "ines-a")
+
+
+def _accept_often(state: Path, runner: str) -> None:
+    for _ in range(5):
+        accept(state, runner=runner)
+
+
+def test_two_writers_at_once_lose_no_line(tmp_path: Path) -> None:
+    """Real processes on one real file."""
+    context = multiprocessing.get_context("spawn")
+    workers = [context.Process(target=_accept_often, args=(tmp_path, key)) for key in ("ines-a", "sam-b")]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join(60)
+    assert [worker.exitcode for worker in workers] == [0, 0]
+    history = read_history(tmp_path)
+    assert [entry.version for entry in history.entries] == list(range(1, 11))
