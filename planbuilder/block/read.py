@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from planbuilder.block.club import read_club
 from planbuilder.block.roster import read_roster
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.rules.library import load_library
+from planbuilder.rules.typed_night import TypedNight
 from planbuilder.settings.limits import Limits, default_limits
 from planbuilder.settings.models import BlockSettings, RunnerSettings, TuneUp
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
@@ -50,6 +52,11 @@ def read_block(folder: Path, *, skip_bad: bool = False) -> Block:
         problems += error.problems
     entries: list[_Entry] = []
     skipped: list[Problem] = []
+    nights: dict[dt.date, TypedNight] = {}
+    if settings is not None and library is not None:
+        club, wrong_nights = read_club(settings.training.club, checker.inside, library, limits)
+        problems += wrong_nights
+        settings, library, nights = club.applied_to(settings, library)
     if settings is not None:
         entries, wrong_rows = _entries(settings, checker)
         (skipped if skip_bad else problems).extend(wrong_rows)
@@ -66,6 +73,7 @@ def read_block(folder: Path, *, skip_bad: bool = False) -> Block:
         limits=limits,
         library=library,
         skipped=tuple(skipped),
+        nights=nights,
     )
 
 
@@ -196,10 +204,10 @@ class _Checker:
 
         return problem
 
-    def inside(self, path: str) -> Path | None:
-        """The path in the block folder, or None where it leaves it."""
-        whole = self._folder / path
-        return whole if whole.resolve().is_relative_to(self._folder.resolve()) else None
+    def inside(self, path: str, *, shared: bool = False) -> Path | None:
+        """The path in the block folder (or beside it, for what blocks share), None where it leaves that."""
+        whole, home = self._folder / path, self._folder.resolve()
+        return whole if whole.resolve().is_relative_to(home.parent if shared else home) else None
 
     def check(self, settings: BlockSettings, entries: Sequence[_Entry]) -> list[Problem]:
         race, first = settings.race, settings.training.first_day

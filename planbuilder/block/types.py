@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from planbuilder.rules.library import Library
+from planbuilder.rules.typed_night import TypedNight
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import BlockSettings, RunnerSettings
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
@@ -32,6 +34,7 @@ class Block:
     limits: Limits  # with the coach's overrides
     library: Library  # with the coach's sessions
     skipped: tuple[Problem, ...] = ()  # rows of the roster that were left out
+    nights: Mapping[dt.date, TypedNight] = field(default_factory=dict)  # what the coach typed, by date
 
     def runners_named(self, name: str | None) -> tuple[BlockRunner, ...]:
         """All runners, or the one with this name or key; InputProblems where nobody has it."""

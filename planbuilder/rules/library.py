@@ -45,6 +45,10 @@ class Library:
         """The names of all kinds."""
         return tuple(self._templates)
 
+    def with_kinds(self, more: Mapping[str, Template]) -> Library:
+        """The same library with more kinds."""
+        return Library({**self._templates, **more}) if more else self
+
     def template(self, name: str) -> Template:
         """The kind of that name; KeyError where there is none."""
         return self._templates[name]

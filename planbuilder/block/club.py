@@ -1,0 +1,94 @@
+"""club.toml: the club nights that several blocks share, and what the coach typed for a night.
+
+Receives: the path that ``training.club`` names, in the block folder or beside it.
+Gives: the nights, each read into a kind of session; problems with file and line.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+
+import tomlkit
+
+from planbuilder.outputs.safe_write import write_whole
+from planbuilder.rules.library import Library
+from planbuilder.rules.typed_night import TypedNight, read_night
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.models import WEEKDAYS, BlockSettings, ClubNight, ClubSettings
+from planbuilder.settings.problems import Problem
+from planbuilder.settings.toml_lines import line_of, parse_model, read_text, read_toml
+
+CLUB_FILE: Final = "club.toml"
+
+
+@dataclass(frozen=True)
+class Club:
+    """What the blocks of one club share."""
+
+    club_nights: tuple[ClubNight, ...] = ()
+    nights: Mapping[dt.date, TypedNight] = field(default_factory=dict)
+
+    def applied_to(
+        self, settings: BlockSettings, library: Library
+    ) -> tuple[BlockSettings, Library, dict[dt.date, TypedNight]]:
+        """The block with the club's nights where it has none of its own, and with the typed kinds."""
+        training = settings.training
+        if not training.club_nights:
+            training = training.model_copy(update={"club_nights": self.club_nights})
+        return (
+            settings.model_copy(update={"training": training}),
+            library.with_kinds({night.template.name: night.template for night in self.nights.values()}),
+            dict(self.nights),
+        )
+
+
+def read_club(
+    path: str | None, inside: Callable[..., Path | None], library: Library, limits: Limits
+) -> tuple[Club, list[Problem]]:
+    """The club's file, or an empty club where the block names none."""
+    if path is None:
+        return Club(), []
+    whole = inside(path, shared=True)
+    if whole is None:
+        return Club(), [
+            Problem(path, None, "the club file must be in the block folder or beside it", "it is not")
+        ]
+    shown_as = str(whole)
+    data, lines = read_toml(whole, shown_as=shown_as)
+    settings, problems = parse_model(ClubSettings, data, lines, shown_as=shown_as)
+    if settings is None:
+        return Club(), problems
+    days = {night.day for night in settings.club_nights}
+    nights: dict[dt.date, TypedNight] = {}
+    for typed_date, text in settings.nights.items():
+        line = line_of(("nights", typed_date), lines)
+        try:
+            date = dt.date.fromisoformat(typed_date)
+        except ValueError:
+            problems.append(
+                Problem(shown_as, line, "a night must have a date such as 2027-03-02", f'not "{typed_date}"')
+            )
+            continue
+        if days and WEEKDAYS[date.weekday()] not in days:
+            must = f"{typed_date} must be a club night ({', '.join(sorted(days))})"
+            problems.append(Problem(shown_as, line, must, f"it is a {WEEKDAYS[date.weekday()]}"))
+        try:
+            nights[date] = read_night(text, name=f"night_{date:%Y_%m_%d}", library=library, limits=limits)
+        except ValueError as error:
+            must, _, found = str(error).rpartition(", not ")
+            problems.append(
+                Problem(shown_as, line, f"the night must be {must or found}", f"not {found}" if must else "")
+            )
+    return Club(settings.club_nights, nights), problems
+
+
+def write_night(path: Path, date: dt.date, text: str) -> None:
+    """Write a night down in club.toml; comments and everything else stay as they are."""
+    document = tomlkit.parse(read_text(path, shown_as=str(path))) if path.exists() else tomlkit.document()
+    nights = document.setdefault("nights", tomlkit.table())
+    nights[date.isoformat()] = text
+    write_whole(path, tomlkit.dumps(document).encode())
