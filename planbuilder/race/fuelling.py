@@ -34,7 +34,7 @@ def fuelling_words(duration_s: float, limits: Limits) -> str:
     """How much, and how to drink."""
     low, high = fuel_range(duration_s, limits)
     if high == 0:
-        return f"Up to about an hour needs nothing on the way; a mouth rinse or small sips are fine. {_THIRST}"
+        return f"Up to about an hour needs nothing on the way; a mouth rinse or sips are fine. {_THIRST}"
     more = (
         " Up to 90 g an hour only from mixed sources and only if practised; less when you run slowly."
         if duration_s > 9000.0

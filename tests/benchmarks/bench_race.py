@@ -1,0 +1,76 @@
+"""How fast race plans are made, against a general-purpose optimiser in the same run; prints ratios.
+
+Run: pytest -m benchmark -s tests/benchmarks/bench_race.py
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from scipy.optimize import minimize
+
+from planbuilder.race.terrain import build_terrain, read_ground, running_sum
+from planbuilder.units import MARATHON_M
+from tests.race.ground import LIMITS, feature, plan_of, race_of, rolling_marathon, runner_of
+
+pytestmark = pytest.mark.benchmark
+
+PLANS, SOLVES = 1000, 100
+
+
+def cpu_s(work: Callable[[], object]) -> float:
+    """CPU seconds of this thread: the optimiser's helpers that only spin are not held against it."""
+    begun = time.thread_time()
+    work()
+    return time.thread_time() - begun
+
+
+def test_a_thousand_race_plans_take_less_time_than_a_hundred_solves_of_the_optimiser(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    course = rolling_marathon()
+    features = tuple(
+        feature(course, "climb", 1000.0 * at, 1000.0 * at + 900.0, name=f"climb {at}") for at in (6, 20, 33)
+    )
+    race, runner = race_of(MARATHON_M), runner_of(goal_time="3:20:00")
+    goals = np.linspace(9000.0, 18000.0, PLANS)
+    terrain = build_terrain(course=course, features=features, limits=LIMITS, level_speed_mps=3.5)
+    edges = np.append(np.arange(0.0, MARATHON_M, 1000.0), MARATHON_M)
+    flat_m = np.diff(np.interp(edges, course.at_m, running_sum(terrain.flat_m)))
+
+    def plans() -> None:
+        read_ground.cache_clear()
+        for goal_s in goals:
+            plan = plan_of(
+                course,
+                features=features,
+                flat_s=float(goal_s),
+                race=race,
+                runner=runner,
+                goal_time_s=float(goal_s),
+            )
+            assert plan.finish_time_s == pytest.approx(float(goal_s), abs=0.1)
+
+    def optimum(goal_s: float) -> None:
+        even = float(flat_m.sum()) / goal_s
+        found = minimize(
+            lambda e: float(np.sum(flat_m * (e / even) ** 4) / flat_m.sum()),
+            MARATHON_M / goal_s * flat_m / np.diff(edges),  # the effort of an even clock
+            bounds=[(0.3 * even, 2.0 * even)] * len(flat_m),
+            constraints={"type": "eq", "fun": lambda e: float(np.sum(flat_m / e)) / goal_s - 1},
+            method="SLSQP",
+            options={"ftol": 1e-10, "maxiter": 500},
+        )
+        assert found.success, found.message
+
+    plan_s = cpu_s(plans)
+    solve_s = cpu_s(lambda: [optimum(float(goal_s)) for goal_s in goals[:: PLANS // SOLVES]])
+    with capsys.disabled():
+        print(
+            f"\n{PLANS} race plans: {plan_s:.2f} s, {SOLVES} solves: {solve_s:.2f} s, "
+            f"ratio {plan_s / solve_s:.2f} (at most 1)"
+        )
+    assert plan_s <= solve_s
