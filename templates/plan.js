@@ -80,7 +80,7 @@
     current = button.closest(".session");
     form.reset();
     form.date.value = current.dataset.date <= today ? current.dataset.date : today;
-    document.getElementById("tell-what").textContent = current.dataset.title + ", " + current.querySelector("time").textContent;
+    document.getElementById("tell-what").textContent = current.querySelector("h3, h4").textContent + ", " + current.querySelector("time").textContent;
     said.textContent = "";
     write();
     tell.showModal();

@@ -7,9 +7,11 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 
+from planbuilder.outputs.pages import render_plan
 from tests.browser.conftest import FILES, Opener
+from tests.outputs.test_pages import long_plan
 
 
 def test_at_six_in_the_morning_the_first_screen_says_what_to_do_today(opened: Opener) -> None:
@@ -177,6 +179,21 @@ def test_the_wall_sheet_is_one_page_and_nothing_of_the_detail_is_cut(
     for sign in page.locator(".signs dt").all_inner_texts():
         assert re.sub(r"\s+", " ", sign) in whole
     assert 8 <= len(sheets) <= 12
+
+
+@pytest.mark.parametrize("weeks", [8, 12, 16, 24])
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_long_block_still_fits_one_wall_sheet(
+    browser: Browser, tmp_path: Path, paper: str, weeks: int
+) -> None:
+    (tmp_path / "plan.html").write_text(render_plan(long_plan(weeks)), "utf-8")
+    page = browser.new_page()
+    page.goto((tmp_path / "plan.html").as_uri())
+    page.pdf(path=tmp_path / "plan.pdf", format=paper, page_ranges="1-2")
+    page.close()
+    sheet, next_sheet = text_of(tmp_path / "plan.pdf")
+    assert "follow local rules" in sheet
+    assert next_sheet.lstrip().startswith("Race programme for")
 
 
 def test_weeks_that_are_folded_on_the_screen_are_printed(opened: Opener, tmp_path: Path) -> None:

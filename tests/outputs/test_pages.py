@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import datetime as dt
 import hashlib
 import itertools
 import re
@@ -23,7 +24,7 @@ from planbuilder.outputs.pages import (
     render_race_card,
 )
 from planbuilder.outputs.pages.environment import environment, templates_folder
-from planbuilder.plan.types import Plan
+from planbuilder.plan.types import Plan, Reason
 from planbuilder.race.types import PreviewStretch
 from planbuilder.units import MARK, MILE_M
 from tests.outputs.page_reading import Page
@@ -224,34 +225,48 @@ def test_a_runner_in_miles_reads_the_same_training() -> None:
 def test_a_plan_of_sixteen_weeks_weighs_less_than_300_kilobytes() -> None:
     html = render_plan(long_plan(16), links=PUBLISHED)
     assert html.count('class="week"') == 16
-    assert html.count('<article class="session') >= 70
+    assert html.count('<article class="session') >= 96
     assert len(html.encode()) < 300_000
 
 
 def long_plan(weeks: int) -> Plan:
-    """The second week of the sample, as often as wanted, with five reasons a session."""
+    """Six sessions a week for so many weeks, with the words and reasons of a full plan."""
     plan = sample_plan()
     first = plan.weeks[1]
-    extra = plan.weeks[0].sessions[0]
+    long_run, easy, hills = first.sessions[3], first.sessions[1], first.sessions[0]
+    club = plan.weeks[0].sessions[0]
     many = []
     for number in range(1, weeks + 1):
+        monday = first.first_day + dt.timedelta(weeks=number - 1)
         sessions = tuple(
             replace(
                 session,
-                id=f"w{number:02d}-{place}",
-                reasons=tuple(replace(session.reasons[0], text=f"{text} " * 4) for text in REASONS),
-                steps=session.steps * (2 if len(session.steps) < 4 else 1),
+                id=f"w{number:02d}-{day}",
+                date=monday + dt.timedelta(days=day),
+                title=title,
+                reasons=tuple(
+                    Reason("rule", text, "load.single_run_cap")
+                    for text in REASONS[: 6 if session.hard else 2]
+                ),
             )
-            for place, session in enumerate((*first.sessions, extra))
+            for day, session, title in (
+                (0, easy, "Recovery run"),
+                (1, club, "Threshold repeats"),
+                (2, easy, "Easy run with short hill sprints"),
+                (4, hills, "Long hill repeats"),
+                (5, easy, "Easy run with strides"),
+                (6, long_run, "Long run with a hill finish"),
+            )
         )
-        many.append(replace(first, number=number, sessions=sessions))
+        many.append(replace(first, number=number, first_day=monday, sessions=sessions))
     return replace(plan, weeks=tuple(many))
 
 
 REASONS = (
-    "the climb of {h:62} at {at:15000}",
-    "the weeks of specific work",
-    "twelve minutes at first",
-    "a flat run of {d:12000}",
-    "a shorter hill near home",
+    "The climb at {at:15000} decides this race: {h:62} in {l:1800} with 71 % of the race run.",
+    "The dose for a runner of your level here is 1 h 45 min, 2 × 6 min uphill at the end.",
+    "Coaches place it in these phases: build, specific.",
+    "The climbs begin after 66 % of the run, because the race brings its climb to tired legs.",
+    "Turning the course into sessions is common practice; no trial shows that it beats other training.",
+    "A hill nearer home was considered; it is shorter than {l:900} and would end before the effort settles.",
 )

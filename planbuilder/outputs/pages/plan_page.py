@@ -70,6 +70,7 @@ class PlanView:
     chart: Chart
     own_scale: bool  # sessions are drawn on the race's own scale
     race_land: str  # closed path of the race on the scale of the sessions
+    stretches: tuple[tuple[str, str], ...]  # id and path of every stretch that a session rehearses
     bands: tuple[BandView, ...]
     has_heart_rate: bool
     paces: Markup
@@ -118,6 +119,7 @@ def plan_view(
     first, more = _notes(plan.notes)
     rules = rules_of(plan)
     subscribe = links.feed_url or links.page_url
+    weeks = week_views(plan, scaled, plan.features, done)
     return PlanView(
         frame=plan_frame(
             plan,
@@ -132,11 +134,12 @@ def plan_view(
         race=race_view(plan.race_plan),
         first_notes=first,
         more_notes=more,
-        weeks=week_views(plan, scaled, plan.features, done),
+        weeks=weeks,
         wall=wall(plan.weeks),
         chart=chart(plan.weeks, done),
         own_scale=longest_m <= plan.course.distance_m,
         race_land=scaled.closed(0.0, scaled.finish_m, 600.0),
+        stretches=_stretches(weeks),
         bands=tuple(_band(band) for band in plan.paces.bands),
         has_heart_rate=any(band.heart_rate_low for band in plan.paces.bands),
         paces=words.sentence(plan.paces.words),
@@ -160,6 +163,18 @@ def plan_view(
             for remark in sorted(plan.remarks, key=lambda remark: remark.at_m)
         ),
     )
+
+
+def _stretches(weeks: Sequence[WeekView]) -> tuple[tuple[str, str], ...]:
+    """Every stretch once, however many sessions rehearse it."""
+    found = {
+        stretch.id: stretch.path
+        for week in weeks
+        for session in week.sessions
+        if session.ground
+        for stretch in session.ground.stretches
+    }
+    return tuple(sorted(found.items()))
 
 
 _ORDER: dict[NoteKind, str] = {

@@ -26,6 +26,7 @@ _WAVE_HIGH_M = 6.0
 class Stretch:
     """A stretch of the race under a session."""
 
+    id: str  # of its path, which stands once on the page
     path: str
     at: str
     anchor: str
@@ -120,6 +121,7 @@ def _stretches(session: Session, land: Land) -> tuple[Stretch, ...]:
         last = middle if free else last
         found.append(
             Stretch(
+                id=f"stretch-{from_m:.0f}-{to_m:.0f}",
                 path=land.closed(from_m, to_m, 600.0),
                 at=f"{middle * 100:.1f}%",
                 anchor="start" if middle < 0.15 else "end" if middle > 0.85 else "middle",

@@ -16,13 +16,13 @@ from planbuilder.outputs.pages.sessions import short_size
 from planbuilder.outputs.pages.weeks import dates, weekdays
 from planbuilder.plan.types import Session, Week
 
-_LETTERS_PT: Final = (10.0, 9.0, 8.0, 7.5, 7.0, 6.5, 6.0, 5.5)
+_LETTERS_PT: Final = (10.0, 9.0, 8.5, 8.0, 7.5, 7.0, 6.5, 6.0, 5.5)
 _TABLE_MM: Final = 196.0  # what head and foot leave of a Letter sheet, 279 mm high
 _WIDE_MM: Final = 185.0  # of an A4 sheet, 210 mm wide
 _FIRST_SHARE: Final = 0.17
 _EMPTY_SHARE: Final = 0.035  # a weekday on which nobody ever runs
 _MM_PER_PT: Final = 0.3528
-_LETTER_WIDE: Final = 0.56  # mean width of a letter, as a share of its size, in a wide face
+_LETTER_WIDE: Final = 0.52  # mean width of a letter, as a share of its size, in a wide face
 _LINE_HIGH: Final = 1.22
 _PADDING_MM: Final = 1.6
 
