@@ -9,11 +9,11 @@ board.
 """
 
 from planbuilder.rehearse.ground import find_ground
-from planbuilder.rehearse.library import RouteLibrary, index_routes
+from planbuilder.rehearse.library import RouteLibrary, index_routes, route_files
 from planbuilder.rehearse.naming import name_ground
 from planbuilder.rehearse.programme_table import HEADER, programme_csv, programme_rows
 from planbuilder.rehearse.second_choices import second_choices
-from planbuilder.rehearse.treadmill import treadmill_programme
+from planbuilder.rehearse.treadmill import treadmill_of, treadmill_programme
 from planbuilder.rehearse.types import (
     DemandGround,
     FlatStretch,
@@ -45,6 +45,8 @@ __all__ = [
     "name_ground",
     "programme_csv",
     "programme_rows",
+    "route_files",
     "second_choices",
+    "treadmill_of",
     "treadmill_programme",
 ]

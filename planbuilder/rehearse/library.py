@@ -174,6 +174,22 @@ def route_of(course: Course, *, key: str, digest: str, name: str, reversal_m: fl
     return Route(key, digest, name, course.distance_m, height, climb_so_far(height, reversal_m))
 
 
+def route_files(folder: Path) -> tuple[Path, ...]:
+    """The GPX and CSV files of a folder and the folders in it, by path; hidden files and links that lead out
+    are left alone. Nothing where there is no such folder."""
+    if not folder.is_dir():
+        return ()
+    home = folder.resolve()
+    return tuple(
+        path
+        for path in sorted(folder.rglob("*"))
+        if path.suffix.lower() in (".gpx", ".csv")
+        and path.is_file()
+        and path.resolve().is_relative_to(home)
+        and not any(part.startswith(".") for part in path.relative_to(folder).parts)
+    )
+
+
 def index_routes(files: Sequence[Path], *, folder: Path, limits: Limits, cache: Path | None) -> RouteLibrary:
     """The routes of ``files`` (GPX or CSV) as a library.
 

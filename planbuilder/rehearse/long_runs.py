@@ -44,8 +44,13 @@ def _of_this_session(session: Session, lead_ins: Sequence[LeadIn]) -> list[LeadI
     return meant or list(lead_ins)
 
 
+def _ahead_of(match: Match, lead_m: float) -> float:
+    """The place on the route that the runner passes ``lead_m`` before the match."""
+    return max(0.0, match.from_m - lead_m) if match.direction == "as recorded" else match.from_m + lead_m
+
+
 def _one_way(match: Match, lead_m: float) -> tuple[str, str, Match]:
-    start_m = match.from_m - lead_m if match.direction == "as recorded" else match.from_m + lead_m
+    start_m = _ahead_of(match, lead_m)
     other = "" if match.direction == "as recorded" else ", run the other way"
     return (
         match.route,
@@ -80,7 +85,7 @@ def _two_routes(
     ways = math.ceil(elsewhere_m / flat.length_m)
     how = {1: "", 2: ", out and back"}.get(ways, ", to and fro")
     along = f"{flat.route}, {place_mark(flat.from_m)} to {place_mark(flat.to_m)}"
-    start_m = match.from_m + (-before_m if match.direction == "as recorded" else before_m)
+    start_m = _ahead_of(match, before_m)
     then = (
         f"from {place_mark(start_m)}, flat to the hill at {place_mark(match.from_m)}"
         if before_m > 0

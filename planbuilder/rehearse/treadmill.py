@@ -1,8 +1,8 @@
 """A stretch of the race on a treadmill, minute by minute, within what the machine and the runner may do.
 
 The level: Jones AM, Doust JH. J Sports Sci 14:321-327, 1996: from 2.92 to 5.0 m/s (10.5 to 18 km/h) a
-treadmill at 1 % costs what level road costs; at the two slowest of their speeds 0 % did so as well. They
-measured level running only; adding the same point to a hill is common practice.
+treadmill at 1 % costs what level road costs; below about 12 km/h 0 % does as well. They measured level
+running only; adding the same point to a hill is common practice.
 """
 
 from __future__ import annotations
@@ -134,6 +134,13 @@ def treadmill_programme(
         CAUTIONS,
         tuple(notes),
     )
+
+
+def treadmill_of(runner: RunnerSettings) -> Treadmill | None:
+    """The runner's machine: as described, an ordinary one where only its presence is known, or None."""
+    if isinstance(runner.treadmill, Treadmill):
+        return runner.treadmill
+    return Treadmill() if runner.treadmill else None
 
 
 def level_correction(speed_mps: float, limits: Limits) -> float:

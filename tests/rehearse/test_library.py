@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 import planbuilder.rehearse.library as library_module
 from planbuilder.course import read_course_file
-from planbuilder.rehearse.library import RouteLibrary, climb_so_far, index_routes, plain_name
+from planbuilder.rehearse.library import RouteLibrary, climb_so_far, index_routes, plain_name, route_files
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.problems import CannotWrite
 
@@ -147,6 +147,23 @@ def test_climb_minus_descent_is_the_height_and_reversing_swaps_them(steps: list[
     back = climb_so_far(height[::-1] - height[-1], 3.0)
     assert up[-1] - back[-1] == pytest.approx(height[-1], abs=1e-9)
     assert up[-1] >= max(height.max(), 0.0) - 3.0 - 1e-9
+
+
+def test_a_folder_gives_its_gpx_and_csv_files_and_nothing_from_outside(tmp_path: Path) -> None:
+    outside = tmp_path / "elsewhere.gpx"
+    home = tmp_path / "routes"
+    for path in (
+        home / "b.GPX",
+        home / "a" / "c.csv",
+        home / ".hidden" / "d.gpx",
+        home / "notes.txt",
+        outside,
+    ):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text("", "utf-8")
+    (home / "link.gpx").symlink_to(outside)
+    assert [path.relative_to(home).as_posix() for path in route_files(home)] == ["a/c.csv", "b.GPX"]
+    assert route_files(tmp_path / "nowhere") == ()
 
 
 def test_small_wiggles_add_no_climb() -> None:

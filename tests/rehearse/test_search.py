@@ -53,7 +53,7 @@ def _routes(seed: int, lengths: list[int]) -> list[Route]:
     return made
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(
     seed=st.integers(0, 10_000),
     lengths=st.lists(st.integers(4, 90), min_size=1, max_size=5),
@@ -81,7 +81,7 @@ def test_the_closest_window_is_the_one_that_plain_arithmetic_finds(
             assert searcher.exact(reading, point) == pytest.approx(brute[route.name, round(at_m / 20.0)])
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(seed=st.integers(0, 10_000), wanted_cells=st.integers(3, 40), climbs=st.booleans())
 def test_the_filter_on_climb_lets_through_what_adding_up_by_hand_lets_through(
     seed: int, wanted_cells: int, climbs: bool
@@ -166,7 +166,7 @@ def test_the_right_stretch_is_found_again_through_noise_stretching_and_shift(
     )
     kernel = np.exp(-0.5 * (np.arange(-16, 17) * 10.0 / 40.0) ** 2)
     kernel /= kernel.sum()
-    trials, right = 200, 0
+    trials, right = 120, 0
     for _ in range(trials):
         number, scale = int(rng.integers(200)), rng.uniform(0.97, 1.03)
         first_m = rng.uniform(300.0, 4300.0)

@@ -21,6 +21,7 @@ from planbuilder.rehearse import (
     Wanted,
     programme_csv,
     programme_rows,
+    treadmill_of,
     treadmill_programme,
 )
 from planbuilder.rehearse.treadmill import level_correction
@@ -75,7 +76,7 @@ def _minutes(programme: TreadmillProgramme) -> list[TreadmillMinute]:
 def test_level_road_is_run_at_one_percent_at_the_speeds_that_were_measured(
     speed_mps: float, limits: Limits
 ) -> None:
-    """Jones and Doust 1996, J Sports Sci 14:321: 1 % at 2.92, 3.33, 3.75, 4.17, 4.58 and 5.0 m/s."""
+    """Jones and Doust 1996, J Sports Sci 14:321: from 2.92 to 5.0 m/s (speeds between from memory)."""
     assert level_correction(speed_mps, limits) == 0.01
 
 
@@ -255,6 +256,16 @@ def test_a_long_stretch_keeps_its_last_hour(make_course: Callable[..., Course], 
     assert minutes[-1].course_m is not None
     assert minutes[-1].course_m[1] == pytest.approx(20_000.0)
     assert programme.notes[0].kind == "given_up"
+
+
+@pytest.mark.parametrize(
+    ("given", "machine"),
+    [(False, None), (True, Treadmill()), (Treadmill(max_grade_percent=6), Treadmill(max_grade_percent=6))],
+)
+def test_a_machine_that_is_only_mentioned_is_an_ordinary_one(
+    given: bool | Treadmill, machine: Treadmill | None
+) -> None:
+    assert treadmill_of(RUNNER.model_copy(update={"treadmill": given})) == machine
 
 
 def test_the_csv_reads_back_as_the_programme(course: Course, limits: Limits) -> None:
