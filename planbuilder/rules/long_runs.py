@@ -190,9 +190,12 @@ def write_hill_finish(order: Order, template: Template, limits: Limits) -> Writt
     end_s = min(600.0, max(_END_S, total_s - tail_s - 0.8 * total_s))
     end_s = whole_minutes(end_s)
     flat_s = total_s - tail_s - end_s - before_s
+    if flat_s < 960:
+        flat_s, before_s = flat_s + before_s, 0.0
+    first_s = min(900.0, flat_s - 60.0)
     steps = [
-        _easy(order, limits, 900.0, "very easy to begin", first=True, ground=FLAT),
-        _easy(order, limits, flat_s - 900.0, "easy on the flat, whole sentences", ground=FLAT),
+        _easy(order, limits, first_s, "very easy to begin", first=True, ground=FLAT),
+        _easy(order, limits, flat_s - first_s, "easy on the flat, whole sentences", ground=FLAT),
     ]
     if before_s:
         steps.append(_before_the_climb(order, limits, turn, before_s))
@@ -365,6 +368,8 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
         rehearsed.append((drag.end_m - min(drag.length_m, drag.length_m * drag_s / seconds), drag.end_m))
         room_s -= drag_s
     flat_s = whole_minutes(min(room_s, 0.25 * total_s))
+    if not pieces:
+        flat_s = max(flat_s, 300.0)
     if flat_s >= 120:
         pace = pace_of(order, "race effort", FLAT, limits)
         step = make_step(

@@ -232,31 +232,27 @@ def _fitted(
 
     ``write`` takes the most seconds of main set and whether the warm-up is short.
     """
-    limit = order.work_limit_s if order.work_limit_s is not None else float("inf")
-    cap = order.duration_s if order.duration_s is not None else float("inf")
-    steps, main = write(float("inf"), False)
-    room_s = float("inf")
-    for short in (False, True):
-        for _ in range(12):
-            found = measure(steps)
-            over_work = found.work_s - limit
-            over_time = found.duration_s - cap
-            if over_work <= 0 and over_time <= 0:
-                return steps, main
-            if not short and over_time > 0 and over_work <= 0:
-                break
-            smaller = min(room_s, main.total_s) - max(1.0, over_work)
-            if over_time > 0:
-                smaller = min(smaller, main.total_s * 0.92)
-            if smaller <= 0:
-                break
-            room_s = smaller
-            steps, next_main = write(room_s, short)
-            if next_main == main and short:
-                break
-            main = next_main
-        steps, main = write(room_s, True)
-    return steps, main
+    most_work_s = order.work_limit_s if order.work_limit_s is not None else float("inf")
+    most_s = order.duration_s if order.duration_s is not None else float("inf")
+    room_s, short = float("inf"), False
+    last: MainSet | None = None
+    while True:
+        steps, main = write(room_s, short)
+        found = measure(steps)
+        over_work_s, over_time_s = found.work_s - most_work_s, found.duration_s - most_s
+        if over_work_s <= 0 and over_time_s <= 0:
+            return steps, main
+        smallest = main == last
+        if short and smallest:
+            return steps, main
+        if not short and (smallest or over_work_s <= 0):
+            short, last = True, None
+            continue
+        last = main
+        room_s = min(room_s, main.total_s) - max(
+            1.0, over_work_s, 0.08 * main.total_s if over_time_s > 0 else 0
+        )
+        room_s = max(room_s, 1.0)
 
 
 def write_repeats(order: Order, template: Template, limits: Limits) -> Written:
