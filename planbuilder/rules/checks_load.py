@@ -105,20 +105,13 @@ def first_week(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
 
 
 def _days_hold_less(week: Week, context: RuleContext) -> bool:
-    """Whether every run of the week already is as long as its day or the single-run cap allows."""
+    """Whether the days cannot hold the load: each run is as long as its day, the cap or the distance allow."""
     runs = [session for session in week.sessions if is_training_run(session)]
-    return bool(runs) and len(runs) <= len(context.running_days) and bool(_crowded(runs, context))
-
-
-def _crowded(runs: Sequence[Session], context: RuleContext) -> bool:
-    longest = context.baseline.longest_m
-    return (
-        len(runs) * longest * 0.9 < context.baseline.weekly_m
-        or bool(context.runner.minutes)
-        or context.allowed.minor
-        or context.careful
-        or not context.allowed.anything_above_easy
-    )
+    longest_m = single_run_cap_m(context.baseline.longest_m, context)
+    longest_s = run_time_cap_s(context)
+    return all(
+        session.distance_m > 0.8 * longest_m or session.duration_s > 0.8 * longest_s for session in runs
+    ) or bool(context.runner.minutes)
 
 
 @limit("load.weekly_rise", "load.weekly_rise", "load.weekly_step", "load.weekly_ceiling")

@@ -17,6 +17,7 @@ from planbuilder.plan.walk import HARD_DESCENT_S
 from planbuilder.rules.checks_days import LONG_GAP_KINDS
 from planbuilder.rules.context import is_easy, is_run
 from planbuilder.rules.orders import Draft
+from planbuilder.rules.phases import Frame
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 
@@ -230,3 +231,22 @@ def _rest_wish(date: dt.date, long_date: dt.date | None, board: Board, planner: 
     if any(race - date == DAY for race in board.races):
         wish += -0.5
     return wish + 0.01 * date.weekday()
+
+
+def rested(
+    planner: Planner, frame: Frame, board: Board, taken: Sequence[dt.date], easy: Sequence[dt.date]
+) -> list[dt.date]:
+    """The easy days less those that would leave seven days without a rest day."""
+    kept = list(easy)
+    if len(planner.context.running_days) == 7 and not planner.context.careful and len(kept) + len(taken) == 7:
+        return kept
+    before = {session.date for session in board.before if is_run(session)}
+    ran = {*before, *taken, *(race for race in board.races if race in frame.days)}
+    for last in frame.days:
+        window = {last - back * DAY for back in range(7)}
+        while len(window & {*ran, *kept}) == 7:
+            able = [date for date in kept if date in window and date not in board.club]
+            if not able:
+                break
+            kept.remove(min(able, key=lambda date: (date + DAY in ran, date)))
+    return kept

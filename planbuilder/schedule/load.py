@@ -97,6 +97,14 @@ def aim_factor(context: RuleContext) -> float:
     return float(table[max((key for key in table if float(key) <= start), key=float)])
 
 
+def usual_runs(context: RuleContext) -> int:
+    """Runs of an ordinary week."""
+    days = len(context.running_days)
+    if context.allowed.minor:
+        days = min(days, int(context.limits.number("safety.minor_runs")))
+    return max(1, min(days, 5 if context.careful else 6))
+
+
 def long_peak_m(planner: Planner) -> float:
     """The longest run aimed at, metres: by distance and weekly load, held by time and by its share."""
     context = planner.context
@@ -155,6 +163,9 @@ def target_for(
         least, most = low * last_m, high * last_m
         aim = context.limits.number("load.recovery_aim")
         volume = last_m * (aim if kind == "recovery" else (low + aim) / 2)
+        if kind == "away":
+            gone = sum(day in context.away for day in context.frames[index].days)
+            volume = max(low * last_m, volume) if gone <= 2 else volume * (1 - 0.09 * gone)
         if index == 0 or all(frame.stub for frame in context.frames[:index]):
             most = min(most, context.limits.numbers("load.first_week")[1] * start)
     return Target(
@@ -221,6 +232,7 @@ def _long_s(
         peak = long_peak_m(planner)
         begin = min(context.baseline.longest_m, peak)
         wanted = begin + (peak - begin) * min(1.0, 0.12 + 0.88 * _progress(kinds, index, until))
+        wanted = max(wanted, 1.2 * volume_m / usual_runs(context))
         guide = 0.485 if len(context.running_days) <= 3 else 0.46
         return min(wanted * pace, cap_s, volume_m * guide * pace)
     if kind == "taper":

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planbuilder.plan.types import Week
-from planbuilder.rules import exceptions, wishes
+from planbuilder.rules import wishes
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.notes import Note
 from planbuilder.units import run_mark
@@ -19,7 +19,7 @@ def notes_of(planner: Planner, weeks: Sequence[Week]) -> tuple[Note, ...]:
     """Notes on exceptions that were used and on wishes that were given up."""
     context = planner.context
     found = list(planner.notes)
-    found += [Note(one.rule, one.text, "exception", one.session) for one in exceptions(weeks, context)]
+    found += [Note(one.rule, one.text, "exception", one.session) for one in planner.excepted]
     found += [Note(one.rule, one.text, "given_up", one.session) for one in wishes(weeks, context)]
     return tuple(found)
 

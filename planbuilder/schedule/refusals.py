@@ -1,8 +1,8 @@
 """What the plan says no to, before anything is planned: kindly, in the first line, with what can be done.
 
 Receives: a ``Request`` and the rules' context.
-Gives: notes of kind "refusal" and "caution", the private ones for the coach, and whether finish-well "
-"mode holds.
+Gives: notes of kind "refusal" and "caution", the private ones for the coach, and whether finish-well mode
+holds.
 """
 
 from __future__ import annotations

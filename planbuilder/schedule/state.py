@@ -12,7 +12,7 @@ from functools import cached_property
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.plan.walk import effort_factor
-from planbuilder.rules.context import RuleContext
+from planbuilder.rules.context import Breach, RuleContext
 from planbuilder.rules.orders import Draft, MainSet
 from planbuilder.rules.tune_ups import TuneUpPlan
 from planbuilder.schedule.types import Request
@@ -35,6 +35,7 @@ class Planner:
     main_sets: dict[str, MainSet] = field(default_factory=dict)
     last_used: dict[str, dt.date] = field(default_factory=dict)
     notes: list[Note] = field(default_factory=list)
+    excepted: list[Breach] = field(default_factory=list)  # exceptions that limits allowed
     drafts: dict[object, Draft] = field(default_factory=dict)  # easy runs written before
     written: dict[int, Draft] = field(default_factory=dict)  # by the identity of their steps
 

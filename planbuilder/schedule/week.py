@@ -7,18 +7,18 @@ Gives: the week. Limits are never broken; sessions that do not fit are softened,
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
 from planbuilder.plan.types import Session, Week
-from planbuilder.rules import week_findings
+from planbuilder.rules import Breach, week_findings
 from planbuilder.rules.checks_days import hard_most
 from planbuilder.rules.checks_load import longest_before, run_time_cap_s, single_run_cap_m
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.course_work import long_date
-from planbuilder.schedule.days import Board, Piece, Placement, choose_easy_days, placements
+from planbuilder.schedule.days import Board, Piece, Placement, choose_easy_days, placements, rested
 from planbuilder.schedule.easy import STRIDES_S, easy_days, fill
 from planbuilder.schedule.load import Target, WeekKind, target_for
 from planbuilder.schedule.orders import Want, write_easy, write_want
@@ -59,6 +59,15 @@ class Attempt:
     long: Written | None
     keys: list[Written] = field(default_factory=list)
 
+    @property
+    def written(self) -> list[Written]:
+        """The long run, then the keys."""
+        return [*([self.long] if self.long else []), *self.keys]
+
+    def pieces(self) -> list[Piece]:
+        """What has to be placed, in the order of ``written``."""
+        return [Piece(one.draft, one is self.long, one.fixed) for one in self.written]
+
 
 def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
     """The next week."""
@@ -74,26 +83,32 @@ def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
     )
     target = target_for(planner, shells, index, block.kinds, cap)
     board = board_of(planner, frame)
-    best: tuple[int, Week] | None = None
-    attempts = list(_attempts(planner, frame, index, block, target))
-    for keep_long_day, attempt in [(True, one) for one in attempts] + [(False, one) for one in attempts]:
-        written = [*([attempt.long] if attempt.long else []), *attempt.keys]
-        ways = placements(
-            planner, board, [Piece(one.draft, one is attempt.long, one.fixed) for one in written]
-        )
-        ways = [way for way in ways if way.keeps_long_day == keep_long_day][:TRIES]
-        for week in _weeks(planner, frame, board, attempt, written, ways, target, recovery, purpose):
-            broken = [
-                found
-                for found in week_findings([*planner.weeks, week], index, planner.context)
-                if not found.excepted
-            ]
+    best: tuple[int, Week, list[Breach]] | None = None
+    for attempt, ways in _ways(planner, board, _attempts(planner, frame, index, block, target)):
+        for week in _weeks(planner, frame, board, attempt, ways, target, recovery, purpose):
+            found = list(week_findings([*planner.weeks, week], index, planner.context))
+            broken = sum(not one.excepted for one in found)
+            if best is None or broken < best[0]:
+                best = (broken, week, found)
             if not broken:
-                return week
-            if best is None or len(broken) < best[0]:
-                best = (len(broken), week)
+                break
+        if best is not None and not best[0]:
+            break
     assert best is not None
+    planner.excepted += [one for one in best[2] if one.excepted]
     return best[1]
+
+
+def _ways(
+    planner: Planner, board: Board, attempts: Iterable[Attempt]
+) -> Iterator[tuple[Attempt, Sequence[Placement]]]:
+    """All attempts with the long run on its own day, the fullest first; then with the long run moved."""
+    moved: list[tuple[Attempt, Sequence[Placement]]] = []
+    for attempt in attempts:
+        ways = placements(planner, board, attempt.pieces())
+        yield attempt, [way for way in ways if way.keeps_long_day][:TRIES]
+        moved.append((attempt, [way for way in ways if not way.keeps_long_day][:TRIES]))
+    yield from moved
 
 
 def board_of(planner: Planner, frame: Frame) -> Board:
@@ -294,7 +309,6 @@ def _weeks(
     frame: Frame,
     board: Board,
     attempt: Attempt,
-    written: Sequence[Written],
     ways: Sequence[Placement],
     target: Target,
     recovery: bool,
@@ -302,10 +316,12 @@ def _weeks(
 ) -> Iterator[Week]:
     """Whole weeks for an attempt, the best placement first."""
     for way in ways:
-        dates = dict(zip(way.dates, written, strict=True))
-        for fewer in (0, 1):
-            sessions = _sessions(planner, frame, board, dates, attempt.long, target, fewer)
-            yield week_of(frame, sessions, recovery=recovery, purpose=purpose)
+        dates = dict(zip(way.dates, attempt.written, strict=True))
+        for fewer, as_long in ((0, False), (0, True), (1, False)):
+            sessions = _sessions(planner, frame, board, dates, attempt.long, target, fewer, as_long=as_long)
+            week = week_of(frame, sessions, recovery=recovery, purpose=purpose)
+            if as_long or fewer or week.distance_m >= target.least_m:
+                yield week
 
 
 def _sessions(
@@ -316,6 +332,8 @@ def _sessions(
     long: Written | None,
     target: Target,
     fewer: int,
+    *,
+    as_long: bool,
 ) -> list[Session]:
     long_on = next((date for date, one in dates.items() if one is long), None)
     sessions = _races(planner, frame)
@@ -342,7 +360,7 @@ def _sessions(
         covered += draft.distance_m
     rest = [date for date in easy_on if date not in shake]
     hard_on = [date for date, one in dates.items() if one.draft.hard]
-    most = _easy_most(planner, target, long)
+    most = _easy_most(planner, target, long, as_long=as_long)
     spare = target.work_s - sum(one.draft.work_s for one in dates.values())
     days = easy_days(
         planner, rest, hard_on, long_on, phase=phase, club=board.club, most_min=most,
@@ -370,12 +388,12 @@ def _raced(planner: Planner, date: dt.date) -> bool:
     return any(plan.raced and plan.race.date == date for plan in planner.tune_ups)
 
 
-def _easy_most(planner: Planner, target: Target, long: Written | None) -> int:
+def _easy_most(planner: Planner, target: Target, long: Written | None, *, as_long: bool) -> int:
     """The longest easy run besides the long one, minutes."""
     context = planner.context
     cap = min(run_time_cap_s(context), target.run_cap_m * planner.easy_s_per_km / 1000 * 0.97)
     if long is not None:
-        shorter = 300 if target.kind == "loaded" else 0
+        shorter = 300 if target.kind == "loaded" and not as_long else 0
         cap = min(cap, max(long.draft.duration_s - shorter, 1500))
     return int(max(cap // 300 * 5, 15))
 
@@ -393,9 +411,10 @@ def _easy_dates(
 ) -> list[dt.date]:
     context = planner.context
     if race_week:
-        return _race_week_dates(planner, board, taken, fewer)
+        return _race_week_dates(planner, frame, board, taken, fewer)
     open_count = len(board.open_days)
-    most = 7 if len(context.running_days) == 7 and not context.careful else 6
+    often = target.volume_m > context.limits.number("load.seven_days_from")
+    most = 7 if len(context.running_days) == 7 and often and not context.careful else 6
     if context.careful:
         most = 5
     if context.allowed.minor:
@@ -405,10 +424,13 @@ def _easy_dates(
     covered_runs = len(taken)
     holds = int(target.volume_m * planner.easy_s_per_km / 1000 / (shortest * 1.15))
     count = min(open_count, most, max(holds, covered_runs + 1)) - covered_runs - fewer
-    return choose_easy_days(planner, board, taken, long_on, max(0, count))
+    chosen = choose_easy_days(planner, board, taken, long_on, max(0, count))
+    return rested(planner, frame, board, taken, chosen)
 
 
-def _race_week_dates(planner: Planner, board: Board, taken: Sequence[dt.date], fewer: int) -> list[dt.date]:
+def _race_week_dates(
+    planner: Planner, frame: Frame, board: Board, taken: Sequence[dt.date], fewer: int
+) -> list[dt.date]:
     """Race week: the day before short, two days before off, nothing after the last touch but easy running."""
     context = planner.context
     free = [date for date in board.open_days if date not in taken]
@@ -420,7 +442,8 @@ def _race_week_dates(planner: Planner, board: Board, taken: Sequence[dt.date], f
         (date for date in free if date not in must),
         key=lambda date: order.get(context.days_to_race(date), 6.0),
     )
-    return sorted([*must, *others[: max(0, count - len(must))]])
+    chosen = sorted([*must, *others[: max(0, count - len(must))]])
+    return rested(planner, frame, board, taken, chosen)
 
 
 def _races(planner: Planner, frame: Frame) -> list[Session]:

@@ -70,7 +70,7 @@ def sensible(draw: st.DrawFn) -> dict[str, Any]:
     fast, slow = SPEED_S_PER_KM[level]
     pace = draw(st.integers(fast, slow))
     weeks = draw(st.integers(*WEEKS[distance]))
-    race_day = dt.date(2027, 5, 16) + dt.timedelta(days=draw(st.sampled_from((0, 0, 0, 0, -1, -4, 7))))
+    race_day = dt.date(2027, 5, 16) + dt.timedelta(days=draw(st.sampled_from((0, 0, 0, 0, 0, 0, -1, -1, -4, 7))))
     first = race_day - dt.timedelta(days=race_day.weekday()) - dt.timedelta(weeks=weeks - 1)
     first += dt.timedelta(days=draw(st.sampled_from((0, 0, 0, 0, 3))))
     result_day = first - dt.timedelta(days=draw(st.integers(7, 100)))

@@ -1,0 +1,395 @@
+"""What the coming days may hold after what happened: the trade's answers to missed days, illness, pain.
+
+Receives: ``Facts`` and a ``Situation``.
+Gives: ``Bound``s: how far, how hard, how long, from which day to which, and why. Each is made of facts and of
+the plan as it was first laid out, so that asking twice gives the same answer.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from planbuilder.plan.types import Session, Week
+from planbuilder.rules.context import RuleContext, is_loaded, is_run, is_training_run
+from planbuilder.rules.safety import BOTH_PLACES, BRAKE_PLACES, PUSH_PLACES
+from planbuilder.schedule.replan_facts import DAY, Facts, Gap
+from planbuilder.schedule.replan_types import EditLine, Situation, Why
+from planbuilder.settings.edit_models import AwayFromTraining, Ill, Niggle, Place, Tired
+from planbuilder.units import run_mark, say_date
+
+FAR: Final = dt.date.max
+BACK: Final = "The first days back are gentle, so that the habit returns before the load does"
+EASED: Final = "Easier for now, after what you told your coach"
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """What sessions from one day to another may be."""
+
+    first: dt.date
+    last: dt.date
+    why: Why
+    no_running: bool = False
+    cross: bool = False  # other exercise stands in for the running that is off
+    no_hard: bool = False
+    no_up: bool = False
+    no_down: bool = False
+    no_fast: bool = False
+    easy_runs: int = 0  # so many first runs hold nothing hard
+    hard_most: int | None = None
+    whole_m: float | None = None  # all training runs together
+    run_s: float | None = None  # any run
+    first_run_s: float | None = None
+    long_m: float | None = None  # the long runs
+    long_s: float | None = None
+    work_share: float | None = None  # of the first hard session, against the plan as laid out
+    runs_a_week: int | None = None
+    health: bool = False  # wins over a person's edit of a session
+
+    @property
+    def rank(self) -> int:
+        """Running at all comes first, then how hard, then how far."""
+        if self.no_running or self.runs_a_week is not None:
+            return 0
+        return 2 if self.whole_m is not None else 1
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """A pain that was told of, in the log or in an edit."""
+
+    date: dt.date
+    place: Place
+    pain: int
+    line: str
+    stop: bool  # limping, or bone
+    until: dt.date | None = None
+    cleared: dt.date | None = None
+
+
+def bounds_of(
+    situation: Situation, facts: Facts, context: RuleContext, weeks: Sequence[Week]
+) -> tuple[Bound, ...]:
+    """All bounds that still reach into the future, what matters most first."""
+    pains = list(pain_bounds(situation))
+    stops = [Gap(bound.first, bound.last, "sore", bound.why.lines) for bound in pains if bound.no_running]
+    found = [*pains, *_illness(situation), *_tired(situation), *_away(situation)]
+    as_run = facts.as_run(weeks)
+    for gap in facts.gaps(stops):
+        found += _after_gap(gap, situation, as_run, context)
+    found += _after_missed_long(situation, facts)
+    ahead = [bound for bound in found if bound.last >= situation.today]
+    return tuple(sorted(ahead, key=lambda bound: (bound.rank, bound.first, bound.last)))
+
+
+# Breaks --------------------------------------------------------------------------------------------------
+
+
+def gap_class(days: int, situation: Situation) -> int:
+    """How a break is answered: -1 not at all, 0 for two days, up to 4 for four weeks."""
+    steps = situation.request.limits.numbers("adapt.gap_days")
+    return sum(days >= step for step in steps) - 1
+
+
+def _after_gap(
+    gap: Gap, situation: Situation, as_run: Sequence[Week], context: RuleContext
+) -> Iterator[Bound]:
+    limits = situation.request.limits
+    size = gap_class(gap.days, situation)
+    if size < 0 or (gap.cause == "away" and size < 2):
+        return
+    back = gap.last + DAY
+    why = Why(f"{BACK}.", "adapt.return_easy_runs", gap.lines)
+    easy_runs = int(limits.numbers("adapt.return_easy_runs")[size])
+    yield Bound(back, back + 27 * DAY, why, easy_runs=easy_runs)
+    if size == 0:
+        if gap.cause in ("fever", "ill"):
+            share = limits.number("adapt.less_work")
+            less = Why(f"{share * 100:.0f} % of the planned work, this once.", "adapt.less_work", gap.lines)
+            yield Bound(back, back + 13 * DAY, less, work_share=share)
+        return
+    if size == 1:
+        week = Why("At most one hard session in the first week back.", "adapt.return_weeks", gap.lines)
+        yield Bound(back, back + 6 * DAY, week, hard_most=0 if gap.cause == "fever" else 1)
+    yield from _return_weeks(gap, situation, as_run, context)
+    if size == 4:
+        days = int(limits.number("adapt.return_no_hard"))
+        text = f"After four weeks the block begins again with {days} days of easy running."
+        yield Bound(back, back + (days - 1) * DAY, Why(text, "adapt.return_no_hard", gap.lines), no_hard=True)
+
+
+def _return_weeks(
+    gap: Gap, situation: Situation, as_run: Sequence[Week], context: RuleContext
+) -> Iterator[Bound]:
+    limits = situation.request.limits
+    steps = [int(step) for step in limits.numbers("adapt.gap_days")]
+    key = str(max(step for step in steps if step <= gap.days))
+    back, rule = gap.last + DAY, "adapt.return_weeks"
+    level_m = last_loaded_m(as_run, gap.first, context)
+    for number, share in enumerate(limits.table("adapt.return_weeks")[key]):
+        first = back + 7 * number * DAY
+        last = first + 6 * DAY
+        if key == str(steps[1]):
+            level_m = planned_m(situation.original, first, last)
+            of = "of what was planned"
+        else:
+            of = f"of the {run_mark(level_m)} of the last full week"
+        text = f"Week {number + 1} back holds at most {share * 100:.0f} % {of}."
+        yield Bound(first, last, Why(text, rule, gap.lines), whole_m=share * level_m)
+    table = limits.table("adapt.return_long")
+    if key in table:
+        longest = _longest_before(as_run, gap.first)
+        minutes = limits.number("adapt.return_first_long")
+        new = gap.days >= steps[-1]
+        text = "The long run begins shorter after a break and grows again from there."
+        yield Bound(
+            back,
+            back + 13 * DAY,
+            Why(text, "adapt.return_long", gap.lines),
+            long_m=longest * float(table[key]) if longest else None,
+            long_s=minutes * 60 if new else None,
+        )
+
+
+def last_loaded_m(as_run: Sequence[Week], before: dt.date, context: RuleContext) -> float:
+    """Metres of the last loaded week that ended before a day; the intake where there is none."""
+    loaded = [week for week in as_run if week.last_day < before and is_loaded(week, context)]
+    return loaded[-1].distance_m if loaded else context.baseline.weekly_m
+
+
+def planned_m(weeks: Sequence[Week], first: dt.date, last: dt.date) -> float:
+    """Metres of training runs from one day to another."""
+    return sum(
+        session.distance_m
+        for week in weeks
+        for session in week.sessions
+        if first <= session.date <= last and is_training_run(session) and not session.cancelled
+    )
+
+
+def _longest_before(as_run: Sequence[Week], before: dt.date) -> float:
+    runs = [
+        session.distance_m
+        for week in as_run
+        for session in week.sessions
+        if before - 30 * DAY <= session.date < before and is_training_run(session) and not session.cancelled
+    ]
+    return max(runs, default=0.0)
+
+
+def _after_missed_long(situation: Situation, facts: Facts) -> Iterator[Bound]:
+    """A missed long run is not made up: the next one is no longer than it was."""
+    longs = [session for session in facts.runs if session.role == "long"]
+    for missed, following in zip(longs, longs[1:], strict=False):
+        if facts.outcome(missed) == "missed" and facts.outcome(following) == "ahead":
+            line = facts.done(missed)
+            why = Why(
+                f"The long run of {say_date(missed.date)} was not run, so the next one is no longer than it "
+                "was.",
+                "load.single_run_cap",
+                (line.line,) if line else (),
+            )
+            before = original_of(situation, missed)
+            yield Bound(following.date, following.date, why, long_m=before.distance_m)
+
+
+def original_of(situation: Situation, session: Session) -> Session:
+    """The session as it was first laid out."""
+    found = (one for week in situation.original for one in week.sessions if one.id == session.id)
+    return next(found, session)
+
+
+# Illness, nights -----------------------------------------------------------------------------------------
+
+
+def _illness(situation: Situation) -> Iterator[Bound]:
+    limits = situation.request.limits
+    for line in situation.edits:
+        edit = line.edit
+        if not isinstance(edit, Ill):
+            continue
+        last = last_day_ill(edit, situation)
+        why = Why(f"{EASED}.", "adapt.fever_free" if edit.fever else "adapt.sniffles_most", (line.line,))
+        if not edit.fever:
+            most_s = limits.number("adapt.sniffles_most") * 60
+            yield Bound(edit.first_day, last, why, no_hard=True, run_s=most_s, health=True)
+            continue
+        free = last + int(limits.number("adapt.fever_free")) * DAY
+        yield Bound(edit.first_day, free, why, no_running=True, health=True)
+        days = min((last - edit.first_day).days + 1, int(limits.number("adapt.fever_easy_most")))
+        first_s = limits.number("adapt.fever_first_run") * 60
+        gentle = Why(f"{BACK}.", "adapt.fever_easy_most", (line.line,))
+        yield Bound(free + DAY, free + days * DAY, gentle, no_hard=True, first_run_s=first_s, health=True)
+        wait, runs = (int(value) for value in limits.numbers("adapt.fever_hard"))
+        hard = Why(
+            f"The first hard session waits {wait} days and {runs} easy runs.", "adapt.fever_hard", why.lines
+        )
+        yield Bound(free + DAY, last + wait * DAY, hard, no_hard=True, health=True)
+        yield Bound(free + DAY, free + 27 * DAY, hard, easy_runs=runs, health=True)
+
+
+def last_day_ill(edit: Ill, situation: Situation) -> dt.date:
+    """The last day with symptoms; one that is not over is taken to last two days more."""
+    if edit.last_day is not None:
+        return edit.last_day
+    more = int(situation.request.limits.number("adapt.open_days"))
+    return max(edit.first_day, situation.today) + (more - 1) * DAY
+
+
+def _tired(situation: Situation) -> Iterator[Bound]:
+    days = int(situation.request.limits.number("adapt.tired_days"))
+    for line in situation.edits:
+        edit = line.edit
+        if not isinstance(edit, Tired):
+            continue
+        last = edit.last_day or edit.first_day
+        nights = (last - edit.first_day).days + 1
+        why = Why(
+            "Easy today; what you have built does not go away in a day or two.",
+            "adapt.tired_days",
+            (line.line,),
+        )
+        end = last if nights < 2 else last + (days - 1) * DAY
+        yield Bound(edit.first_day, end, why, no_hard=True, health=True)
+
+
+def _away(situation: Situation) -> Iterator[Bound]:
+    most_s = situation.request.limits.number("adapt.away_minutes") * 60
+    for line in situation.edits:
+        edit = line.edit
+        if isinstance(edit, AwayFromTraining):
+            why = Why(
+                "Away: a few short runs keep the habit, one of them with some effort.",
+                "adapt.away_minutes",
+                (line.line,),
+            )
+            yield Bound(edit.first_day, edit.last_day, why, runs_a_week=edit.runs, run_s=most_s)
+
+
+# Pain ----------------------------------------------------------------------------------------------------
+
+
+def reports_of(situation: Situation) -> list[Report]:
+    """Every pain that was told of, by date."""
+    found = [
+        Report(line.date, line.place or "other", line.pain, line.line, stop=line.place == "bone")
+        for line in situation.log
+        if line.pain is not None
+    ]
+    found += [_report(line) for line in situation.edits if isinstance(line.edit, Niggle)]
+    return sorted(found, key=lambda report: (report.date, report.line))
+
+
+def _report(line: EditLine) -> Report:
+    edit = line.edit
+    assert isinstance(edit, Niggle)
+    return Report(
+        edit.first_day,
+        edit.place,
+        edit.pain,
+        line.line,
+        stop=edit.limping or edit.place == "bone",
+        until=edit.last_day,
+        cleared=edit.cleared,
+    )
+
+
+def pain_bounds(situation: Situation) -> Iterator[Bound]:
+    """Place by place: what the latest report asks for."""
+    by_place: dict[Place, list[Report]] = {}
+    for report in reports_of(situation):
+        by_place.setdefault(report.place, []).append(report)
+    for place, reports in by_place.items():
+        yield from _pain_at(place, reports, situation)
+
+
+def _pain_at(place: Place, reports: Sequence[Report], situation: Situation) -> Iterator[Bound]:
+    limits = situation.request.limits
+    days, ease = int(limits.number("adapt.pain_days")), limits.number("adapt.pain_ease")
+    for number, report in enumerate(reports):
+        later = reports[number + 1].date if number + 1 < len(reports) else None
+        if report.cleared is not None and report.pain < ease:
+            continue
+        last = report.date + (days - 1) * DAY
+        if report.until is not None:
+            last = max(last, report.until)
+        elif later is None and report.line.startswith("edit/"):
+            last = max(last, situation.today + (days - 1) * DAY if report.stop else last)
+        so_far = reports[: number + 1]
+        if _stops(report, so_far, situation):
+            yield _stop(report, later, situation)
+            continue
+        rising = _rising(so_far, int(limits.number("adapt.pain_rising")))
+        if report.pain < ease and not rising:
+            continue
+        why = Why(f"{EASED}.", "adapt.pain_ease", (report.line,))
+        push = place in PUSH_PLACES or place in BOTH_PLACES
+        brake = place in BRAKE_PLACES or place in BOTH_PLACES
+        share = limits.number("adapt.pain_volume")
+        yield Bound(
+            report.date,
+            last,
+            why,
+            no_up=push,
+            no_fast=push,
+            no_down=brake,
+            no_hard=report.pain >= limits.number("safety.pain_no_hard"),
+            health=True,
+        )
+        yield Bound(report.date, last, why, whole_m=share * planned_m(situation.original, report.date, last))
+
+
+def _stop(report: Report, later: dt.date | None, situation: Situation) -> Bound:
+    """No running for a week from the report, and from every day on which it is still open."""
+    days = int(situation.request.limits.number("adapt.pain_days"))
+    why = Why(
+        "No running for now; your coach will ask you again before the next run.",
+        "adapt.pain_days",
+        (report.line,),
+    )
+    last = max(report.date, situation.today) + (days - 1) * DAY
+    if later is not None:
+        last = max(report.date, later - DAY)
+    if report.cleared is not None:
+        last = report.cleared - DAY
+    return Bound(report.date, last, why, no_running=True, cross=True, health=True)
+
+
+def _stops(report: Report, so_far: Sequence[Report], situation: Situation) -> bool:
+    limits = situation.request.limits
+    if report.stop or report.pain >= limits.number("safety.pain_no_run"):
+        return True
+    ease, days = limits.number("adapt.pain_ease"), int(limits.number("adapt.pain_days"))
+    since = report.date
+    for earlier in reversed(so_far):
+        if earlier.pain < ease:
+            break
+        since = earlier.date
+    return report.pain >= ease and (report.date - since).days > days
+
+
+def _rising(reports: Sequence[Report], runs: int) -> bool:
+    last = [report.pain for report in reports[-runs:]]
+    return len(last) == runs and last[0] > 0 and all(a < b for a, b in zip(last, last[1:], strict=False))
+
+
+def open_stop(situation: Situation) -> Bound | None:
+    """The pain that allows no running today, where there is one."""
+    return next(
+        (
+            bound
+            for bound in pain_bounds(situation)
+            if bound.no_running and bound.first <= situation.today <= bound.last
+        ),
+        None,
+    )
+
+
+def runs_of(weeks: Sequence[Week]) -> list[Session]:
+    """All runs by date, called-off ones left out."""
+    return [
+        session for week in weeks for session in week.sessions if is_run(session) and not session.cancelled
+    ]

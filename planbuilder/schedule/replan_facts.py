@@ -1,0 +1,250 @@
+"""What really happened: which sessions were run, which breaks there were, what the weeks really held.
+
+Receives: a ``Situation``.
+Gives: ``Facts``: outcomes, gaps, and the weeks as they were run, for the rules to look back on.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Final, Literal
+
+from planbuilder.plan.types import Session, Week
+from planbuilder.rules.context import is_run, is_training_run
+from planbuilder.schedule.replan_types import Done, Situation
+from planbuilder.settings.edit_models import AwayFromTraining, Ill
+
+DAY: Final = dt.timedelta(days=1)
+LIGHT: Final = 0.85  # a week that lost more than the rest of this is no loaded week: below a recovery week
+
+Outcome = Literal["run", "part", "missed", "ahead"]
+Cause = Literal["fever", "ill", "sore", "away", ""]
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Days in a row without running."""
+
+    first: dt.date
+    last: dt.date
+    cause: Cause
+    lines: tuple[str, ...] = ()
+
+    @property
+    def days(self) -> int:
+        """How many."""
+        return (self.last - self.first).days + 1
+
+
+class Facts:
+    """The log against the plan."""
+
+    def __init__(self, situation: Situation, weeks: Sequence[Week]) -> None:
+        self._situation = situation
+        self.weeks = tuple(weeks)
+        self.runs = [session for week in weeks for session in week.sessions if is_run(session)]
+        self._lines, self.extra = self._matched()
+
+    def done(self, session: Session) -> Done | None:
+        """The last word of the log about a session."""
+        return self._lines.get(session.id)
+
+    def outcome(self, session: Session) -> Outcome:
+        """Whether a session was run; silence counts as missed only for a runner who keeps a log."""
+        if (line := self.done(session)) is not None:
+            return "run" if line.went == "done" else line.went
+        if session.cancelled:
+            return "missed"
+        if session.date >= self._situation.today:
+            return "ahead"
+        return "missed" if session.id in self._silent else "run"
+
+    def run_m(self, session: Session) -> float:
+        """Metres that were run; the planned ones where the log does not say."""
+        outcome, line = self.outcome(session), self.done(session)
+        if outcome == "missed":
+            return 0.0
+        if line is None:
+            return session.distance_m
+        if line.distance_m is not None:
+            return line.distance_m
+        if line.duration_s is not None and session.duration_s > 0:
+            return session.distance_m * line.duration_s / session.duration_s
+        return session.distance_m * (0.5 if outcome == "part" else 1.0)
+
+    @cached_property
+    def _silent(self) -> frozenset[str]:
+        """Past sessions nobody has said a word about, of a runner who had said one about most before."""
+        least, days = self._situation.request.limits.numbers("adapt.keeps_log")
+        past = [
+            session for session in self.runs if session.date < self._situation.today and not session.cancelled
+        ]
+        found: set[str] = set()
+        start: dt.date | None = None
+        for session in past:
+            if session.id in self._lines:
+                start = None
+                continue
+            start = start or session.date
+            window = [one for one in past if start - int(days) * DAY <= one.date < start]
+            said = sum(one.id in self._lines for one in window)
+            if window and said >= least * len(window):
+                found.add(session.id)
+        return frozenset(found)
+
+    def _matched(self) -> tuple[dict[str, Done], tuple[Done, ...]]:
+        """Lines by session, the last one counts; a line without one goes to the open session of its day."""
+        by_id = {session.id: session for session in self.runs}
+        lines = {line.session: line for line in self._situation.log if line.session in by_id}
+        extra: list[Done] = []
+        for line in self._situation.log:
+            if line.session in by_id:
+                continue
+            free = [one.id for one in self.runs if one.date == line.date and one.id not in lines]
+            if free:
+                lines[free[0]] = line
+            elif line.went != "missed" and not line.session:
+                extra.append(line)
+        return lines, tuple(extra)
+
+    # Breaks ----------------------------------------------------------------------------------------------
+
+    def gaps(self, stops: Iterable[Gap]) -> tuple[Gap, ...]:
+        """Breaks, each as long as nothing was run in it; ``stops`` are days on which pain allows none."""
+        parts = [*stops, *self.illnesses()]
+        ran = set()
+        for session in self.runs:
+            outcome = self.outcome(session)
+            inside = any(part.first <= session.date <= part.last for part in parts)
+            if outcome == "missed":
+                line = self.done(session)
+                away = isinstance(self._trip(session.date), AwayFromTraining)
+                parts.append(
+                    Gap(
+                        session.date,
+                        session.date,
+                        "away" if away else "",
+                        (line.line,) if line is not None else (),
+                    )
+                )
+            elif outcome in ("run", "part") or not inside:
+                ran.add(session.date)
+        ran |= {line.date for line in self.extra}
+        return _merged(parts, ran)
+
+    def illnesses(self) -> list[Gap]:
+        """Days of illness, with the day without symptoms that follows a fever."""
+        situation = self._situation
+        number = situation.request.limits.number
+        found = []
+        for line in situation.edits:
+            edit = line.edit
+            if not isinstance(edit, Ill):
+                continue
+            last = (
+                edit.last_day
+                or max(edit.first_day, situation.today) + (int(number("adapt.open_days")) - 1) * DAY
+            )
+            if edit.fever:
+                found.append(
+                    Gap(edit.first_day, last + int(number("adapt.fever_free")) * DAY, "fever", (line.line,))
+                )
+        return found
+
+    def _trip(self, date: dt.date) -> AwayFromTraining | None:
+        for line in self._situation.edits:
+            edit = line.edit
+            if isinstance(edit, AwayFromTraining) and edit.first_day <= date <= edit.last_day:
+                return edit
+        return None
+
+    # The weeks as they were run --------------------------------------------------------------------------
+
+    def as_run(self, weeks: Sequence[Week]) -> tuple[Week, ...]:
+        """The weeks with what was run in place of what was planned; a week that lost much is a light one."""
+        return tuple(self._as_run(week) for week in weeks)
+
+    def _as_run(self, week: Week) -> Week:
+        sessions = [self._really(session) for session in week.sessions]
+        sessions += [
+            self._outside(line, week) for line in self.extra if week.first_day <= line.date <= week.last_day
+        ]
+        runs = [one for one in sessions if is_training_run(one) and not one.cancelled]
+        lost = sum(
+            planned.distance_m
+            for planned, now in zip(week.sessions, sessions, strict=False)
+            if is_training_run(planned) and now.cancelled
+        )
+        whole = sum(one.distance_m for one in week.sessions if is_training_run(one))
+        return replace(
+            week,
+            recovery=week.recovery or lost > (1 - LIGHT) * max(whole, 1.0),
+            distance_m=sum(one.distance_m for one in runs),
+            duration_s=sum(one.duration_s for one in runs),
+            work_s=sum(one.work_s for one in runs),
+            sessions=tuple(sorted(sessions, key=lambda one: (one.date, one.start_time or dt.time(12)))),
+        )
+
+    def _really(self, session: Session) -> Session:
+        if not is_run(session) or self.outcome(session) == "ahead":
+            return session
+        if self.outcome(session) == "missed":
+            return replace(session, cancelled=True, hard=False, work_s=0.0, hard_s=0.0, descent_work_s=0.0)
+        if self.done(session) is None or session.distance_m <= 0:
+            return session
+        share = self.run_m(session) / session.distance_m
+        most = min(share, 1.0)
+        return replace(
+            session,
+            distance_m=session.distance_m * share,
+            duration_s=session.duration_s * share,
+            work_s=session.work_s * most,
+            hard_s=session.hard_s * most,
+            climb_m=session.climb_m * most,
+        )
+
+    def _outside(self, line: Done, week: Week) -> Session:
+        """A run that was in no plan."""
+        easy = self._situation.request.paces.easy_s_per_km
+        duration_s = line.duration_s or (line.distance_m or 0.0) / 1000 * easy
+        hard = line.effort_rpe is not None and line.effort_rpe >= 6
+        return Session(
+            id=line.line,
+            role="easy",
+            date=line.date,
+            start_time=None,
+            place="",
+            kind="easy_run",
+            title="Run outside the plan",
+            steps=(),
+            distance_m=line.distance_m or duration_s / easy * 1000,
+            duration_s=duration_s,
+            hard=hard,
+            work_s=duration_s / 2 if hard else 0.0,
+            hard_s=duration_s / 2 if hard else 0.0,
+            climb_m=0.0,
+            descent_work_s=0.0,
+            course_specific=False,
+            rehearses_m=(),
+            why=f"Week {week.number}.",
+            reasons=(),
+        )
+
+
+def _merged(parts: Iterable[Gap], ran: set[dt.date]) -> tuple[Gap, ...]:
+    """Parts that touch, or that have no run between them, are one break."""
+    order: tuple[Cause, ...] = ("fever", "ill", "sore", "away", "")
+    found: list[Gap] = []
+    for part in sorted(parts, key=lambda one: (one.first, one.last)):
+        last = found[-1] if found else None
+        between = last is not None and any(last.last < date < part.first for date in ran)
+        if last is None or between:
+            found.append(part)
+            continue
+        cause = min((last.cause, part.cause), key=order.index)
+        lines = tuple(dict.fromkeys((*last.lines, *part.lines)))
+        found[-1] = Gap(last.first, max(last.last, part.last), cause, lines)
+    return tuple(found)

@@ -1,0 +1,95 @@
+"""What happened since a plan was accepted, and what re-planning answers.
+
+Receives: lines of log.csv and edits.toml, as the block room reads them.
+Gives: the types that the modules of re-planning hand to each other and to the pipeline.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Literal
+
+from planbuilder.plan.types import Session, Week
+from planbuilder.rules import Breach
+from planbuilder.schedule.types import Request
+from planbuilder.settings.edit_models import Edit, Place
+from planbuilder.settings.notes import Note
+
+Went = Literal["done", "part", "missed"]
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """One line of the log of one runner."""
+
+    line: str  # id: what history points to
+    date: dt.date
+    session: str  # id, "" for a run outside the plan
+    went: Went
+    distance_m: float | None = None
+    duration_s: float | None = None
+    effort_rpe: float | None = None
+    pain: int | None = None
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class EditLine:
+    """One edit of one runner with the id that history points to."""
+
+    line: str
+    edit: Edit
+
+
+@dataclass(frozen=True)
+class Situation:
+    """Everything re-planning looks at; its answer is a function of it alone."""
+
+    request: Request  # with today's form, goal and course
+    accepted: tuple[Week, ...]
+    original: tuple[Week, ...]  # as last laid out; nothing gets heavier than this
+    today: dt.date  # first day that may change
+    log: tuple[Done, ...] = ()
+    edits: tuple[EditLine, ...] = ()
+    answered: frozenset[str] = frozenset()  # lines that the accepted plan has taken in
+    used_ids: frozenset[str] = frozenset()
+    pace_ratio: float = 1.0  # paces now against those of the accepted sessions
+    pace_why: str = ""  # why they move, and the lines that say so
+    pace_lines: tuple[str, ...] = ()
+    fresh: bool = False  # race date, course or settings changed
+
+
+@dataclass(frozen=True, slots=True)
+class Why:
+    """Why a session changed: words the runner reads, the rule behind them, the lines it answers."""
+
+    text: str  # with unit marks; nothing about health
+    rule: str = ""
+    lines: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A session before and after."""
+
+    before: Session | None  # None: new
+    after: Session | None  # None: gone
+    why: tuple[Why, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Replan:
+    """The answer."""
+
+    weeks: tuple[Week, ...]
+    changes: tuple[Change, ...]  # by date
+    breaches: tuple[Breach, ...]  # what a person's edit broke, and what re-planning could not mend
+    notes: tuple[Note, ...]  # for the runner
+    private_notes: tuple[Note, ...]  # health: for the coach alone
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Ids of the lines that the changes answer, each once."""
+        found = [line for change in self.changes for why in change.why for line in why.lines]
+        return tuple(dict.fromkeys(found))
