@@ -129,11 +129,8 @@ def _heat(
     share = heat_slow_down(shown) * heat_scale(distance_m, cool_time_s, limits)
     figure = f"The wet-bulb globe temperature comes to about {wbgt:.0f} °C"
     if wbgt >= stop:
-        text = (
-            f"{figure}. From {stop:.0f} °C our advice is not to race: ask the organiser, and race another "
-            f"day. "
-            f"{_SIGNS}"
-        )
+        advice = f"From {stop:.0f} °C our advice is not to race: ask the organiser, and race another day."
+        text = f"{figure}. {advice} {_SIGNS}"
         notes.append(Note("race.heat_stop", text, "caution"))
         return "stop", wbgt, share
     if wbgt >= no_goal:
@@ -149,8 +146,7 @@ def _heat(
 
 _SIGNS: Final = (
     "Chills, staggering, confusion or vomiting: stop, find shade and cooling, and have someone call the "
-    "local "
-    "emergency number. General guidance, not medical advice; follow the organiser and local rules."
+    "local emergency number. General guidance, not medical advice; follow the organiser and local rules."
 )
 
 
@@ -181,9 +177,8 @@ def _heat_words(day: Day, conditions: Conditions, limits: Limits) -> str:
     if day.heat_share == 0:
         return f"{air}: cool enough, nothing to add"
     return (
-        f"{air} make a wet-bulb globe temperature of about {day.wbgt_c:.0f} °C; leading marathoners slow "
-        f"down by "
-        "that much against their cool years (Ely et al. 2007), scaled to this race; runners differ"
+        f"{air} make a wet-bulb globe temperature of about {day.wbgt_c:.0f} °C: what leading marathoners "
+        "lost against their cool years (Ely et al. 2007), scaled to this race; runners differ"
     )
 
 

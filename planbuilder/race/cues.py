@@ -48,7 +48,7 @@ _FEATURE_WORDS: Final[dict[FeatureKind, str]] = {
     "rolling": "Even breathing over every rise; give on the way up, take on the way down",
     "downhill_start": "Let the hill roll you, do not push: short quick steps, a sentence still comes out",
     "finish_drag": "It rises all the way to the line: pick a landmark, then the next, then empty it",
-    "hilly_finish": "Everything before was transport: effort even on the rises, the rest on the last one",
+    "hilly_finish": "The race is decided here: even effort on the rises, what is left on the last one",
 }
 _DECISIVE: Final = "This is the one: relaxed at the foot, shorter steps, strong over the top"
 _EARLY_CLIMB: Final = "Let others go: one notch of effort more than the flat, no second one"
@@ -151,7 +151,7 @@ def three_cues(features: tuple[Feature, ...], ladder: Ladder, distance_m: float)
     kinds = {feature.kind for feature in features}
     decisive = next((feature for feature in features if feature.decisive), None)
     start = (
-        "The downhill start is a present you leave wrapped"
+        "Downhill start: let it roll, never push"
         if "downhill_start" in kinds
         else "Start as if it were too slow"
     )
@@ -176,8 +176,7 @@ def first_minutes_words(*, downhill_start: bool, effort: tuple[float, float], wa
     if waved:
         crowd = "Your clock starts with your own wave. " + crowd
     hill = (
-        " The road falls: shorten the step rather than brake, and keep behind the planned pace for the "
-        "first mile."
+        " The road falls: shorten the step rather than brake, and stay behind the planned pace at first."
         if downhill_start
         else ""
     )

@@ -142,6 +142,6 @@ def do_not_start(limits: Limits) -> tuple[str, ...]:
         "a limp",
         f"pain of {pain:g} or more of 10 when jogging",
         "If any of these is true: do not start. Ask a doctor, physiotherapist or other licensed "
-        "practitioner, and "
-        "race another day. General guidance, not medical advice; follow the organiser and local rules.",
+        "practitioner, and race another day. General guidance, not medical advice; follow the organiser "
+        "and local rules.",
     )

@@ -79,18 +79,18 @@ def volume_notes(*, distance_m: float, runner: RunnerSettings, limits: Limits) -
     last = runner.weekly_distance_m[-4:]
     week_m = sum(last) / len(last)
     if distance_m >= MARATHON_M * 0.98 and week_m < limits.number("race.marathon_week"):
+        few = run_mark(limits.number("race.marathon_week"))
         text = (
-            f"Marathon runners below {run_mark(limits.number('race.marathon_week'))} a week were injured "
-            f"about "
-            "twice as often in one study. A shorter goal, or a longer runway, could be the kinder choice."
+            f"Marathon runners below {few} a week were injured about twice as often in one study. A shorter "
+            "goal, or a longer runway, could be the kinder choice."
         )
         return (Note("race.marathon_week", text, "caution"),)
     half = HALF_MARATHON_M * 0.98 <= distance_m <= HALF_MARATHON_M * 1.02
     if half and week_m < limits.number("race.long_runs_half"):
+        many = run_mark(limits.number("race.long_runs_half"))
         text = (
-            f"Half marathoners above {run_mark(limits.number('race.long_runs_half'))} a week, with a run "
-            f"of the "
-            "race's length among them, faded less. Here the long runs decide."
+            f"Half marathoners above {many} a week, with a run of the race's length among them, faded less. "
+            "The long runs will matter most."
         )
         return (Note("race.long_runs_half", text),)
     return ()
@@ -101,8 +101,7 @@ def _without_form(goal_time_s: float | None) -> GoalCheck:
         "There is no result to judge a goal by yet: train by effort, and run a test in the first two weeks."
         if goal_time_s is None
         else f"{say_time(goal_time_s)} is your own figure: there is no result to judge it by yet. Run a "
-        f"test in "
-        "the first two weeks, then we look again."
+        "test in the first two weeks, then we look again."
     )
     return GoalCheck(goal_time_s, None, None, None, None, "no form", sentence, False, None)
 
@@ -166,25 +165,21 @@ def _sentence(
 ) -> str:
     par = say_time(round(predicted_s))
     form_says = f"Your results point to about {par} on this course"
-    first = " Finish strong this time; the clock is for the next one." if runner.first_at_distance else ""
+    first = " It is your first race this long: run it to finish well." if runner.first_at_distance else ""
     if goal_time_s is None:
         return f"{form_says}. That is today's form; a test or tune-up will sharpen it.{first}"
     goal = say_time(goal_time_s)
     mark = checkpoint or "the next test or tune-up"
     offered = say_time(round(predicted_s * (1 - limits.number("race.goal_next")) / 30) * 30)
-    sentences: dict[Verdict, str] = {
-        "within form": f"{form_says}, so {goal} is within what you can do now; the work is to be able to "
-        "repeat it "
-        "here. The next test or tune-up tells whether there is more.",
-        "realistic": f"{form_says}; {goal} is possible if the block goes well. Next checkpoint: {mark}.",
-        "ambitious": f"{form_says}. {goal} is ambitious: a good block can give that much, most give less, "
-        "so plan B "
-        f"stands ready. Next checkpoint: {mark}.",
-        "stretch": f"{form_says}. {goal} is a stretch, more than a block of this length usually gives. We "
-        "train at "
-        f"today's paces and look again after the next test; {mark} would open the door.",
-        "not this block": f"{form_says}. {goal} here would first ask for {mark}. Shall we make {offered} "
-        "the goal "
-        f"now and keep {goal} for a later season?",
+    says: dict[Verdict, str] = {
+        "within form": f", so {goal} is within what you can do now; the work is to repeat it here. "
+        "The next test or tune-up tells whether there is more.",
+        "realistic": f"; {goal} is within reach if the weeks go to plan. Next checkpoint: {mark}.",
+        "ambitious": f". {goal} is ambitious: some runners gain that much in a block, most gain less: plan "
+        f"B stands ready. Next checkpoint: {mark}.",
+        "stretch": f". {goal} is a stretch, more than a block of this length usually gives. Training goes by "
+        f"today's form until the next test; {mark} would open the door.",
+        "not this block": f". {goal} here would first ask for {mark}. How about {offered} for this race, and "
+        f"{goal} kept for a later one?",
     }
-    return sentences.get(verdict, form_says) + first
+    return form_says + says.get(verdict, ".") + first

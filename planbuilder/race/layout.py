@@ -49,6 +49,11 @@ class Piece:
             and abs(self.to_m - self.feature.end_m) < 1.0
         )
 
+    @property
+    def own_words(self) -> str:
+        """What the feature says of its ground, where it is shown in its full length."""
+        return self.feature.words if self.feature is not None and self.whole else ""
+
 
 def generic_pieces(distance_m: float, ladder: Ladder) -> tuple[Piece, ...]:
     """Four stretches by effort, where the ground is not known or has nothing to name."""

@@ -9,13 +9,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from planbuilder.race.ladder import CLASSIC_M, RaceClass, race_class
+from planbuilder.race.ladder import CLASSES, CLASSIC_M, RaceClass, race_class
 from planbuilder.race.solver import equal_fatigue_time_s
 from planbuilder.race.stretches import Run
 from planbuilder.race.terrain import Terrain
 from planbuilder.race.types import DecisionPoint, GoalCheck, Outcome, Strategy
 from planbuilder.settings.limits import Limits
-from planbuilder.units import System, place_mark, say_time, unit_m
+from planbuilder.units import System, place_mark, unit_m
 
 Array = NDArray[np.float64]
 STRATEGIES: tuple[Strategy, ...] = ("even effort", "hold back", "pace group")
@@ -38,11 +38,9 @@ def strategy_costs(
     """Seconds each strategy takes more than even effort for the same fatigue, with words."""
     words = {
         "even effort": "the same effort all the way, slower up and quicker down",
-        "hold back": "easier in the first third, stronger in the last: it costs little and forgives a bad "
-        "day",
+        "hold back": "easier in the first third, stronger in the last: costs little, forgives a bad day",
         "pace group": "an even clock means overspending on every climb; let the group go on the first one "
-        "that "
-        "pushes you above plan",
+        "that pushes you above plan",
     }
     costs: list[tuple[str, float, str]] = [("even effort", 0.0, words["even effort"])]
     for strategy in STRATEGIES[1:]:
@@ -85,13 +83,11 @@ def make_outcomes(
             Outcome("C", None, c_words, c_cue),
         )
     return (
-        Outcome(
-            "A", finish_time_s, f"{say_time(finish_time_s)} at an even effort", "Patient early, brave late"
-        ),
+        Outcome("A", finish_time_s, "an even effort all the way", "Patient early, brave late"),
         Outcome(
             "B",
             b_time_s,
-            f"{say_time(b_time_s)}: good racing on an ordinary day; stepping down early is a skill",
+            "good racing on an ordinary day; stepping down early is a skill",
             "Drop one notch, get the breathing back, then hold",
         ),
         Outcome("C", None, c_words, c_cue),
@@ -104,6 +100,8 @@ def make_decisions(
     """Where the runner checks, at the markers of this road."""
     points: list[DecisionPoint] = []
     rpe, pace = limits.number("race.decision_rpe"), limits.number("race.decision_pace")
+    kind = race_class(float(run.at_m[-1]))
+    spend_m = limits.numbers("race.spend_from")[CLASSES.index(kind)] * float(run.at_m[-1]) / CLASSIC_M[kind]
     places = decision_places_m(float(run.at_m[-1]), markers, limits)
     for i, at_m in enumerate(places):
         clock_a = run.clock_at(at_m)
@@ -116,7 +114,8 @@ def make_decisions(
             text += f", or the pace is more than {pace:.0%} slower than the band at the planned effort"
         text += f": step from A to {down}. Never win time back on a climb."
         if i == len(places) - 1:
-            text += " If it feels easier than planned, from here you may spend it."
+            spend = place_mark(max(spend_m, at_m))
+            text += f" If it feels easier than planned, you may spend it from {spend} on."
         points.append(DecisionPoint(at_m, clock_a, clock_b, text))
     return tuple(points)
 

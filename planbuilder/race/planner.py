@@ -7,6 +7,8 @@ Gives: a ``RacePlan``.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +32,19 @@ from planbuilder.settings.notes import Note
 from planbuilder.units import say_time
 
 Array = NDArray[np.float64]
+_WORTH_A_WORD: Final = 1.002
+_RESTRAINT: Final = " Descents count little early in the race and in full late."
+_MODEL_WORDS: Final[dict[GradeModel, str]] = {
+    "treadmill grade": "Climbs cost 3.3 % of the pace for each 1 % of grade, descents give back 1.8 % "
+    "(Davies 1980, second-hand). Coaches often quote more, common practice without a source; whole fields in hilly "
+    f"marathons stayed near these figures, so they stand here.{_RESTRAINT}",
+    "race records": "Grades are answered as in the records of hill races (Kay 2012, second-hand)."
+    f"{_RESTRAINT}",
+    "energy cost": "Grades are answered by the energy that running takes (Minetti et al. 2002, second-hand), "
+    f"under a speed limit on descents.{_RESTRAINT}",
+    "oxygen equation": "Climbs are answered by a treadmill equation (American College of Sports Medicine), "
+    "which has nothing to say on descents: they count as level.",
+}
 
 
 def plan_race(
@@ -56,6 +71,7 @@ def plan_race(
     air too hot for a time goal, there is no clock and every stretch is run by effort.
     """
     weather = race.conditions if conditions is None else conditions
+    prediction = _over_course(prediction, course)
     ground = features if course.known else ()
     terrain = build_terrain(
         course=course,
@@ -80,7 +96,7 @@ def plan_race(
         block_weeks=block_weeks,
         limits=limits,
     )
-    notes = [*_course_notes(course), *day.notes]
+    notes = [*_course_notes(course, model or DEFAULT_MODEL, terrain.course_factor), *day.notes]
     finish_s, speeds = _solve(terrain, goal, goal_time_s is not None, day, form, runner, limits, notes)
     notes += volume_notes(distance_m=course.distance_m, runner=runner, limits=limits)
     if race.time_limit_s is not None and finish_s is not None and finish_s > race.time_limit_s:
@@ -167,6 +183,20 @@ def _level_speed(
     return course.distance_m / goal_s if goal_s else 1000 / limits.number("race.fuel_assumed_pace")
 
 
+def _over_course(prediction: Prediction | None, course: Course) -> Prediction | None:
+    """The prediction over the length of the course as it was measured, at the same speed."""
+    if prediction is None or prediction.distance_m == course.distance_m:
+        return prediction
+    scale = course.distance_m / prediction.distance_m
+    return replace(
+        prediction,
+        distance_m=course.distance_m,
+        time_s=prediction.time_s * scale,
+        low_s=prediction.low_s * scale,
+        high_s=prediction.high_s * scale,
+    )
+
+
 def _other_factor(terrain: Terrain, model: GradeModel | None) -> float:
     """What the other of the two compared models would say about the whole course."""
     difference = float((terrain.ground.cost_m[-1] - terrain.ground.rule_m[-1]) / terrain.ground.distance_m)
@@ -192,8 +222,7 @@ def _solve(
     finish_s = max(wanted_s, least_s)
     if wanted_s < least_s:
         text = (
-            f"{say_time(wanted_s)} would ask for more than the effort ceilings allow anywhere on this "
-            f"course; "
+            f"{say_time(wanted_s)} would ask for more than the effort ceilings allow on this course; "
             f"{say_time(least_s)} is the quickest they allow, and even that is no promise."
         )
         notes.append(Note("race.effort_ceiling", text, "given_up"))
@@ -251,9 +280,9 @@ def _adjustments(
     return adjustments(day, weather, cool_time_s=still_s, wind_s=wind_s, limits=limits)
 
 
-def _course_notes(course: Course) -> tuple[Note, ...]:
+def _course_notes(course: Course, model: GradeModel, course_factor: float) -> tuple[Note, ...]:
     if course.known:
-        return ()
+        return () if course_factor < _WORTH_A_WORD else (Note("race.grade_model", _MODEL_WORDS[model]),)
     text = (
         "The course is not known, so the plan has four stretches by effort; any clock is for level ground. "
         "Give a course file or a description as soon as there is one."

@@ -27,8 +27,7 @@ _MISTAKES: Final[dict[FeatureKind, str]] = {
     "drag": "It is too gentle to see: people think they are fading, and push",
     "flat": "Boredom: a little faster every kilometre until there is nothing left for the ground to come",
     "rolling": "Racing every rise and resting on every fall, when it should be the other way round",
-    "downhill_start": "The quickest minutes of the day come here for nearly everyone, and they are the "
-    "dearest",
+    "downhill_start": "Nearly everyone runs the quickest minutes of the day here, and they are the dearest",
     "finish_drag": "Sprinting at the first sight of the line: it is still rising",
     "hilly_finish": "Arriving with nothing left, because the easy ground before it was run too hard",
 }

@@ -71,7 +71,7 @@ def make_sheet(
             names=names,
             edges_m=edges,
             cues=cues,
-            grounds=[words.get(name, said) for name, said in zip(names, grounds, strict=True)],
+            grounds=grounds,
             ladder=ladder,
             margins=Margins.of(limits, marathon=race_class(course.distance_m) == "marathon"),
             first_effort=first_effort,
@@ -83,7 +83,8 @@ def make_sheet(
         grades = np.diff(np.interp(edges, course.at_m, course.height_m)) / np.diff(edges)
         places = zip(edges[:-1], edges[1:], grades.tolist(), strict=True)
         cues = [book.for_split(start, end, grade) for start, end, grade in places]
-        return rows(_split_names(edges, word, length_m), edges, cues, [unknown] * len(cues))
+        grounds = [words.get(f"{word} {number}", unknown) for number in range(1, len(edges))]
+        return rows(_split_names(edges, word, length_m), edges, cues, grounds)
 
     return Sheet(
         ladder=ladder,
@@ -95,7 +96,7 @@ def make_sheet(
             [piece.name for piece in pieces],
             [pieces[0].from_m, *(piece.to_m for piece in pieces)],
             [book.for_piece(piece) for piece in pieces],
-            [piece.feature.words if piece.whole and piece.feature else unknown for piece in pieces],
+            [words.get(piece.name) or piece.own_words or unknown for piece in pieces],
         ),
         km=splits("km", unit_m("km")),
         miles=splits("mile", unit_m("mi")),

@@ -69,7 +69,7 @@ def test_a_goal_out_of_reach_names_the_next_checkpoint_and_a_goal_for_now() -> N
     assert check.sentence == (
         "Your results point to about 1:56:00 on this course. 1:45:00 here would first ask for a flat 10 "
         "km of "
-        "about 47:05. Shall we make 1:53:30 the goal now and keep 1:45:00 for a later season?"
+        "about 47:05. How about 1:53:30 for this race, and 1:45:00 kept for a later one?"
     )
 
 

@@ -205,7 +205,7 @@ def test_the_first_race_at_a_distance_puts_finishing_first_and_gives_plan_b_thre
     plan = plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner_of(first_at_distance=True))
     assert plan.outcomes[1].time_s == pytest.approx(FLAT_S * 1.03, abs=0.1)
     assert plan.outcomes[2].words.startswith("This one comes first this time")
-    assert "Finish strong this time" in plan.goal.sentence
+    assert "run it to finish well" in plan.goal.sentence
 
 
 @pytest.mark.parametrize(
