@@ -98,7 +98,7 @@ def _candidates(
         points = searcher.alike(reading, **_likeness(limits)) if alike else searcher.inside(reading)
         distances = searcher.distances(reading, points)
         near = distances <= most
-        handicap = limits.number("rehearse.lap_handicap") * (reading.laps - 1)
+        handicap = limits.number("rehearse.lap_handicap") * (len(reading.pieces) - 1)
         how_many = int(limits.number("rehearse.most_matches"))
         for point, distance in closest(points[near], distances[near], cells=reading.cells, how_many=how_many):
             found.append(_Candidate(distance + handicap, order, reading, point))

@@ -31,7 +31,8 @@ def choose_hill(
     """The hill for a step that climbs ``need_m`` metres of road; None where there is none at all. Ground that
     is run out and back is no place for repeats and is passed over."""
     climbs = [ground for ground in found.grounds if ground.wanted.climbs]
-    rehearsed = nearest_ground(session, climbs)
+    drag = step.ground.kind == "drag"
+    rehearsed = nearest_ground(session, [g for g in climbs if (g.wanted.kind == "drag") == drag])
     own = _up_only(rehearsed.matches) if rehearsed is not None else []
     if rehearsed is not None and own and _shared(session, rehearsed) > 0:
         match = own[0]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from planbuilder.plan.types import Session
 from planbuilder.plan.walk import Leg
@@ -12,9 +13,18 @@ from planbuilder.settings.limits import Limits
 from planbuilder.units import length_mark, place_mark, run_mark
 
 
-def route_words(
+@dataclass(frozen=True, slots=True)
+class LongRunRoute:
+    """Where to run a long run, and the hill it ends on."""
+
+    ground: str  # the route of the flat part
+    words: str
+    hill: Match
+
+
+def long_run_route(
     session: Session, legs: Sequence[Leg], found: LocalGround, limits: Limits
-) -> tuple[str, str, Match] | None:
+) -> LongRunRoute | None:
     """For a run that goes flat first and then up: the route, or the two routes, with the hill at the right
     place. None for other runs, and where the library has no such ground."""
     first_up = next((leg for leg in legs if leg.ground.kind in ("up", "drag")), None)
@@ -49,10 +59,10 @@ def _ahead_of(match: Match, lead_m: float) -> float:
     return max(0.0, match.from_m - lead_m) if match.direction == "as recorded" else match.from_m + lead_m
 
 
-def _one_way(match: Match, lead_m: float) -> tuple[str, str, Match]:
+def _one_way(match: Match, lead_m: float) -> LongRunRoute:
     start_m = _ahead_of(match, lead_m)
     other = "" if match.direction == "as recorded" else ", run the other way"
-    return (
+    return LongRunRoute(
         match.route,
         f"Here: start at {place_mark(start_m)} of {match.route}{other}; it is flat for {run_mark(lead_m)}, "
         f"and the hill begins at {place_mark(lead_m)} of your run ({place_mark(match.from_m)} of the route)",
@@ -60,8 +70,8 @@ def _one_way(match: Match, lead_m: float) -> tuple[str, str, Match]:
     )
 
 
-def _out_first(match: Match, lead_m: float) -> tuple[str, str, Match]:
-    return (
+def _out_first(match: Match, lead_m: float) -> LongRunRoute:
+    return LongRunRoute(
         match.route,
         f"Here: start at the foot of the hill, {place_mark(match.from_m)} of {match.route}; run the flat "
         f"away from it for {length_mark(lead_m / 2)}, turn and come back: the hill begins at "
@@ -70,10 +80,10 @@ def _out_first(match: Match, lead_m: float) -> tuple[str, str, Match]:
     )
 
 
-def _two_routes(
-    hill: LeadIn, lead_m: float, found: LocalGround, limits: Limits
-) -> tuple[str, str, Match] | None:
+def _two_routes(hill: LeadIn, lead_m: float, found: LocalGround, limits: Limits) -> LongRunRoute | None:
     match, before_m = hill.match, hill.flat_before_m
+    if before_m < limits.number("rehearse.shortest_flat"):
+        before_m = 0.0
     elsewhere_m = lead_m - before_m
     most = limits.number("rehearse.most_laps")
     flats = (
@@ -91,7 +101,7 @@ def _two_routes(
         if before_m > 0
         else (f"and up the hill from {place_mark(match.from_m)}")
     )
-    return (
+    return LongRunRoute(
         along,
         f"Here, two routes: first {run_mark(elsewhere_m)} on {along}{how}; then go over to {match.route}, "
         f"{then}. Count the way between them as part of the flat, or drive it and start again within ten "

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from planbuilder.plan.types import GroundKind, Session, Step, Week
 from planbuilder.plan.walk import Leg, timeline
 from planbuilder.rehearse.hills import Hill, choose_hill, nearest_ground
-from planbuilder.rehearse.long_runs import route_words
+from planbuilder.rehearse.long_runs import LongRunRoute, long_run_route
 from planbuilder.rehearse.types import LocalGround, WantedKind
 from planbuilder.settings.limits import Limits
 from planbuilder.units import length_mark, place_mark
@@ -57,33 +57,37 @@ def _names(session: Session, found: LocalGround, limits: Limits) -> dict[int, _N
     """What is said of each step, by its place in the session."""
     legs = timeline(session)
     named: dict[int, _Named] = {}
-    route = route_words(session, legs, found, limits)
+    route = long_run_route(session, legs, found, limits)
     for place, step in enumerate(session.steps):
         if step.kind != "work" and not (
             step.kind in ("easy", "strides") and step.ground.kind in ("up", "drag")
         ):
             continue
         leg = next(leg for leg in legs if leg.step_no == place)
-        name = _step_name(session, step, leg, found, limits)
+        name = _step_name(session, step, leg, found, limits, route)
         if name is not None:
             named[place] = name
     if route is not None:
-        ground, instruction, match = route
-        named[0] = _Named(ground, instruction)
-        for place, name in named.items():
-            kind = session.steps[place].ground.kind
-            if place > 0 and kind in ("up", "drag"):
-                named[place] = replace(name, ground=match.where)
-            elif place > 0 and kind == "flat":
-                named[place] = replace(name, ground=ground)
+        named[0] = _Named(route.ground, route.words)
     return named
 
 
-def _step_name(session: Session, step: Step, leg: Leg, found: LocalGround, limits: Limits) -> _Named | None:
+def _step_name(
+    session: Session,
+    step: Step,
+    leg: Leg,
+    found: LocalGround,
+    limits: Limits,
+    route: LongRunRoute | None,
+) -> _Named | None:
     kind: GroundKind = step.ground.kind
+    if kind == "up" and route is not None:
+        return _hill_words(step, leg.distance_m, Hill(route.hill, route.hill.dose, ""), limits)
     if kind in ("up", "drag"):
         hill = choose_hill(session, step, leg.distance_m, found, limits)
         return None if hill is None else _hill_words(step, leg.distance_m, hill, limits)
+    if kind == "flat" and route is not None:
+        return _Named(route.ground, "")
     if kind == "flat" and found.flats and not step.ground.words:
         flat = found.flats[0]
         return _Named(f"{flat.route}, {place_mark(flat.from_m)} to {place_mark(flat.to_m)}", "")

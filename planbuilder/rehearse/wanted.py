@@ -52,7 +52,7 @@ def wanted_stretches(
         )
         lead_m = _flat_before(course, features, decisive, limits)
         if lead_m > 0:
-            name, start_m = f"flat, then {decisive.name}", decisive.start_m - lead_m
+            name, start_m = f"the flat into {decisive.name}", decisive.start_m - lead_m
             found.append(wanted(course, "flat then hill", name, start_m, decisive.end_m, limits=limits))
     last_m = min(limits.number("rehearse.longest_finish"), course.distance_m / 4)
     finish_m = course.distance_m - last_m

@@ -40,14 +40,17 @@ SHORT = ("mill hill", [(0.0, 0.0), (3200.0, 2.0), (3700.0, 22.0), (4300.0, 22.0)
 def ground_on(
     make_course: Callable[..., Course], make_route: Callable[..., Route], limits: Limits
 ) -> Callable[..., LocalGround]:
-    """Local ground for a half marathon whose only climb comes at 15 km."""
+    """Local ground for a half marathon whose only climb comes at 15 km, with a drag to the line."""
 
     def find(*routes: tuple[str, list[tuple[float, float]]]) -> LocalGround:
-        course = make_course([(0, 0), (FOOT, 6), (TOP, 54), (18_600, 6), (LINE, 6)])
+        course = make_course([(0, 0), (FOOT, 6), (TOP, 54), (18_600, 6), (19_100, 6), (LINE, 24)])
         climb = Feature(
             "climb", "climb 1", FOOT, TOP, 48.0, 48.0, 0.0, 0.04, 0.04, FOOT / LINE, decisive=True, words=""
         )
-        asked = (Demand("late_climb", FOOT, TOP, 0.04, 48.0, FOOT / LINE, climb, ""),)
+        asked = (
+            Demand("late_climb", FOOT, TOP, 0.04, 48.0, FOOT / LINE, climb, ""),
+            Demand("finish_drag", 19_100.0, LINE, 0.009, 18.0, 19_100.0 / LINE, None, ""),
+        )
         demands = CourseDemands("rolling", "", 3.0, asked, climb, None, 48.0, LINE, 48.0)
         library = RouteLibrary([make_route(_pieces(points), name=name) for name, points in routes])
         return find_ground(course, (climb,), demands, library, limits)
@@ -217,7 +220,19 @@ def test_otherwise_two_routes_bring_the_hill_at_the_right_kilometre(
     assert "Here, two routes: first" in text
     assert "on canal path, km 0.0 to km 8.0" in text
     assert "then go over to quarry lane, from km 0.0, flat to the hill at km 3.0" in text
-    assert say_in(steps[1].ground.words, "km") == "quarry lane, from km 3.0 to km 4.2"
+    assert say_in(steps[1].ground.words, "km").startswith("quarry lane, km 3.0 to km 4.")
+
+
+def test_the_drag_of_a_simulation_is_sent_to_a_drag_and_its_climb_to_the_hill(
+    ground_on: Callable[..., LocalGround], limits: Limits
+) -> None:
+    drag = ("long meadow", [(0.0, 0.0), (1000.0, 0.0), (3000.0, 18.0), (3500.0, 18.0)])
+    run = _long_run(50)
+    last = _step("work", Ground("drag", 0.009), "Up the drag", minutes=5, rpe=7)
+    run = dataclasses.replace(run, steps=(*run.steps[:2], last), rehearses_m=((FOOT, TOP), (19_100.0, LINE)))
+    steps = name_ground(_week(run), ground_on(CANAL, QUARRY, drag), limits)[0].sessions[0].steps
+    assert "of quarry lane" in steps[1].words or "quarry lane, up" in steps[1].words
+    assert say_in(steps[2].words, "km").startswith("Up the drag. Here: long meadow, up from km 1.0")
 
 
 def test_without_local_ground_the_weeks_stay_as_they_are(
