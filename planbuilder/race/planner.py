@@ -36,8 +36,8 @@ _WORTH_A_WORD: Final = 1.002
 _RESTRAINT: Final = " Descents count little early in the race and in full late."
 _MODEL_WORDS: Final[dict[GradeModel, str]] = {
     "treadmill grade": "Climbs cost 3.3 % of the pace for each 1 % of grade, descents give back 1.8 % "
-    "(Davies 1980, second-hand). Coaches often quote more, common practice without a source; whole fields in hilly "
-    f"marathons stayed near these figures, so they stand here.{_RESTRAINT}",
+    "(Davies 1980, second-hand). Coaches often quote more, common practice without a source; whole fields "
+    f"in hilly marathons stayed near these figures, so they stand here.{_RESTRAINT}",
     "race records": "Grades are answered as in the records of hill races (Kay 2012, second-hand)."
     f"{_RESTRAINT}",
     "energy cost": "Grades are answered by the energy that running takes (Minetti et al. 2002, second-hand), "
