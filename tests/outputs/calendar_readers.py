@@ -174,10 +174,12 @@ def read_with_icaljs(data: bytes) -> list[Seen]:
             check=True,
             timeout=60,
         )
-    events = [json.loads(line) for line in done.stdout.split("\n") if line]
-    return [
-        Seen(**event | {"start": _moment(event["start"]), "end": _moment(event["end"])}) for event in events
-    ]
+    return [seen_from(json.loads(line)) for line in done.stdout.split("\n") if line]
+
+
+def seen_from(record: dict[str, Any]) -> Seen:
+    """An event of a reader that runs as a program of its own."""
+    return Seen(**record | {"start": _moment(record["start"]), "end": _moment(record["end"])})
 
 
 def _module_folders() -> Iterator[Path]:
