@@ -6,9 +6,11 @@ Gives: ``Written``.
 
 from __future__ import annotations
 
+from math import ceil, floor
+
 from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Ground, Reason, Step
-from planbuilder.plan.walk import effort_factor, grade_factor, measure
+from planbuilder.plan.walk import effort_factor, grade_factor
 from planbuilder.rules.doses import choose_set, round_down, round_lengths, round_recovery, whole_minutes
 from planbuilder.rules.library import Template
 from planbuilder.rules.orders import MainSet, Order, Written
@@ -22,28 +24,26 @@ from planbuilder.rules.parts import (
     grown_s,
     make_step,
     minutes_of,
-    on_ground,
     pace_of,
     race_kind,
-    race_pace_s_per_km,
     race_time_s,
 )
 from planbuilder.rules.repeats import answered, race_dose, set_words
-from planbuilder.rules.terrain import Chosen, grade_asked, one_climb_s, uphill
+from planbuilder.rules.terrain import Chosen, grade_asked, matched_lengths, one_climb_s, uphill
 from planbuilder.settings.limits import Limits
 from planbuilder.units import say_minutes
 
 _LONG_RPE = (3.0, 4.0)
 _ROLLING_MISS = 0.2  # of the wanted climb: near enough to take turns
-_END_S = 300.0  # easy home after the last piece of work
+END_S = 300.0  # easy home after the last piece of work
 
 
-def _long_s(order: Order, template: Template) -> float:
+def long_run_s(order: Order, template: Template) -> float:
     """The run as a whole, in multiples of five minutes."""
     return max(whole_minutes(minutes_of(order, template), 5), 1800.0)
 
 
-def _easy(
+def easy_stretch(
     order: Order, limits: Limits, seconds: float, words: str, *, ground: Ground = ANY, first: bool = False
 ) -> Step:
     if first:
@@ -52,7 +52,7 @@ def _easy(
     return make_step("easy", seconds, _LONG_RPE, words, ground=ground, pace_s_per_km=pace, band="long")
 
 
-def _home(seconds: float) -> Step:
+def way_home(seconds: float) -> Step:
     return make_step("cool_down", seconds, (1.0, 2.0), "easy home, walk the last minute", ground=FLAT)
 
 
@@ -61,7 +61,7 @@ def _home(seconds: float) -> Step:
 
 def write_rolling(order: Order, template: Template, limits: Limits) -> Written:
     """Many small climbs at easy effort, climbing as much per kilometre as the race does."""
-    total_s = _long_s(order, template)
+    total_s = long_run_s(order, template)
     demand = answered(order, template) or order.course.first("rolling") or order.course.first("early_hills")
     first_s, end_s = 900.0, 600.0
     middle_s = total_s - first_s - end_s
@@ -81,12 +81,14 @@ def write_rolling(order: Order, template: Template, limits: Limits) -> Written:
     between = make_step(
         "easy", between_s, (2.0, 3.0), "down and along, easy", ground=ROLLING, repeat=main.repeats, set_no=1
     )
-    level = _easy(order, limits, flat_s, "easy on level ground", ground=FLAT) if flat_s >= 300 else None
+    level = (
+        easy_stretch(order, limits, flat_s, "easy on level ground", ground=FLAT) if flat_s >= 300 else None
+    )
     spare_s = 0.0 if level is not None else flat_s
-    warm = _easy(order, limits, first_s + spare_s, "very easy to begin", first=True)
+    warm = easy_stretch(order, limits, first_s + spare_s, "very easy to begin", first=True)
     hills = [climb, between]
     middle = [level, *hills] if late else [*hills, level]
-    steps = [warm, *[step for step in middle if step is not None], _home(end_s)]
+    steps = [warm, *[step for step in middle if step is not None], way_home(end_s)]
     stretch = ((demand.start_m, demand.end_m),) if demand is not None and chosen.real else ()
     return Written(
         steps=tuple(steps),
@@ -142,10 +144,8 @@ def _rolling_set(order: Order, template: Template, total_s: float, middle_s: flo
 
 # Hill finish ---------------------------------------------------------------------------------------------
 
-_FINISH_RPE = ((5.0, 5.0), (6.0, 7.0), (7.0, 7.0))
 
-
-def _climb_demand(order: Order) -> Demand | None:
+def climb_demand(order: Order) -> Demand | None:
     if order.demand is not None and order.demand.grade > 0:
         return order.demand
     for kind in ("late_climb", "hilly_finish", "early_hills", "finish_drag"):
@@ -163,18 +163,16 @@ def _climb_s(order: Order, demand: Demand | None, limits: Limits) -> float:
 
 def write_hill_finish(order: Order, template: Template, limits: Limits) -> Written:
     """Flat first, then one to three climbs like the decisive one, then easy home."""
-    total_s = _long_s(order, template)
-    demand = _climb_demand(order)
+    total_s = long_run_s(order, template)
+    demand = climb_demand(order)
     chosen = uphill(order, template, grade_asked(template, demand, limits))
-    climb_s = _climb_s(order, demand, limits)
-    turn = order.occurrence + (1 if order.phase == "specific" and order.occurrence == 0 else 0)
-    turn = min(turn, 2) if turn % 2 == 0 or turn < 2 else 1
-    effort = _FINISH_RPE[turn]
-    room_s = _work_room(order, template, total_s)
-    down_s = round_recovery(climb_s * 1.1)
-    late_most_s = (1 - limits.number("session.climbs_after_share")) * total_s - _END_S
-    climbs = _climb_count(turn, climb_s, down_s, room_s, late_most_s)
-    climb_s = _shortened(climb_s, climbs, down_s, room_s, late_most_s)
+    turn = _finish_turn(order)
+    middle = limits.numbers("session.hill_finish_effort")[turn]
+    effort = (float(floor(middle)), float(ceil(middle)))
+    room_s = work_room_s(order, template, total_s)
+    late_most_s = (1 - limits.number("session.climbs_after_share")) * total_s - END_S
+    grade = grade_asked(template, demand, limits)
+    climbs, climb_s = _late_climbs(order, demand, grade, limits, turn + 1, room_s, late_most_s)
     down_s = round_recovery(climb_s * 1.1)
     drag = order.course.first("finish_drag") if turn else None
     drag_s = 0.0
@@ -187,15 +185,15 @@ def write_hill_finish(order: Order, template: Template, limits: Limits) -> Writt
     before_s = whole_minutes(min(spare_s, 900.0 if turn == 1 else 600.0)) if turn else 0.0
     before_s = before_s if before_s >= 300 else 0.0
     tail_s = late_s + (down_s + drag_s if drag_s else 0.0)
-    end_s = min(600.0, max(_END_S, total_s - tail_s - 0.8 * total_s))
+    end_s = min(600.0, max(END_S, total_s - tail_s - 0.8 * total_s))
     end_s = whole_minutes(end_s)
     flat_s = total_s - tail_s - end_s - before_s
     if flat_s < 960:
         flat_s, before_s = flat_s + before_s, 0.0
     first_s = min(900.0, flat_s - 60.0)
     steps = [
-        _easy(order, limits, first_s, "very easy to begin", first=True, ground=FLAT),
-        _easy(order, limits, flat_s - first_s, "easy on the flat, whole sentences", ground=FLAT),
+        easy_stretch(order, limits, first_s, "very easy to begin", first=True, ground=FLAT),
+        easy_stretch(order, limits, flat_s - first_s, "easy on the flat, whole sentences", ground=FLAT),
     ]
     if before_s:
         steps.append(_before_the_climb(order, limits, turn, before_s))
@@ -211,7 +209,7 @@ def write_hill_finish(order: Order, template: Template, limits: Limits) -> Writt
                 ground=slope, pace_s_per_km=pace, band="race effort",
             )
         )  # fmt: skip
-    steps.append(_home(end_s))
+    steps.append(way_home(end_s))
     stretches = [demand] if demand is not None and chosen.real else []
     if drag_s and drag is not None:
         stretches.append(drag)
@@ -221,7 +219,7 @@ def write_hill_finish(order: Order, template: Template, limits: Limits) -> Writt
         rehearses_m=rehearsed,
         course_specific=bool(rehearsed),
         main_set=MainSet(climbs, climb_s),
-        substitute=_late_machine(chosen),
+        substitute=late_machine(chosen),
         size=f"{say_minutes(total_s)}, {set_words(MainSet(climbs, climb_s))} uphill at the end",
         climbs_begin_share=(flat_s + before_s) / total_s,
         reasons=(
@@ -236,13 +234,13 @@ def write_hill_finish(order: Order, template: Template, limits: Limits) -> Writt
     )
 
 
-def _late_machine(chosen: Chosen) -> str:
+def late_machine(chosen: Chosen) -> str:
     if chosen.ground.kind == "treadmill":
         return f"{chosen.substitute} End the flat part within ten minutes of the machine."
     return chosen.substitute
 
 
-def _work_room(order: Order, template: Template, total_s: float) -> float:
+def work_room_s(order: Order, template: Template, total_s: float) -> float:
     """Seconds of work that this run may hold."""
     if template.work_minutes is None:
         high_s = 0.15 * total_s
@@ -252,18 +250,36 @@ def _work_room(order: Order, template: Template, total_s: float) -> float:
     return min(high_s, order.work_limit_s if order.work_limit_s is not None else high_s)
 
 
-def _climb_count(turn: int, climb_s: float, down_s: float, room_s: float, late_most_s: float) -> int:
-    """One to three climbs, as many as work and time allow."""
-    for count in range(min(turn + 1, 3), 1, -1):
-        fits = count * climb_s <= room_s and count * climb_s + (count - 1) * down_s <= late_most_s
-        if fits:
-            return count
-    return 1
+def _finish_turn(order: Order) -> int:
+    """0 to 2: by feel, after steady running, after race effort; the first kind belongs to build alone."""
+    first_was_gentle = order.previous is not None and order.previous.repeats == 1
+    later = order.phase == "specific" and not (first_was_gentle and order.occurrence > 0)
+    turn = order.occurrence + (1 if later else 0)
+    return turn if turn <= 2 else 2 - turn % 2
 
 
-def _shortened(climb_s: float, climbs: int, down_s: float, room_s: float, late_most_s: float) -> float:
-    most_s = min(room_s / climbs, (late_most_s - (climbs - 1) * down_s) / climbs)
-    return climb_s if climb_s <= most_s else max(round_down(most_s), 60.0)
+def _late_climbs(
+    order: Order,
+    demand: Demand | None,
+    grade: float,
+    limits: Limits,
+    most: int,
+    room_s: float,
+    late_most_s: float,
+) -> MainSet:
+    """As many climbs as work, time and the late gain of the race allow, each as long as they allow."""
+    wanted_s = _climb_s(order, demand, limits)
+    matched = matched_lengths(order, demand, limits) if demand is not None else (wanted_s,)
+    lengths = sorted({length for length in matched if length <= wanted_s} | {wanted_s}, reverse=True)
+    m_per_s = 1000 / (order.paces.easy_s_per_km * effort_factor(6.5) * grade_factor(grade)) * grade
+    guide_m = order.course.late_gain_m * limits.number("session.late_climb_share")
+    for count in range(most, 0, -1):
+        for length in lengths:
+            late_s = count * length + (count - 1) * round_recovery(length * 1.1)
+            gains = count == 1 or guide_m <= 0 or count * length * m_per_s <= guide_m
+            if gains and count * length <= room_s and late_s <= late_most_s:
+                return MainSet(count, length)
+    return MainSet(1, max(round_down(min(room_s, late_most_s)), 60.0))
 
 
 def _before_the_climb(order: Order, limits: Limits, turn: int, seconds: float) -> Step:
@@ -273,7 +289,7 @@ def _before_the_climb(order: Order, limits: Limits, turn: int, seconds: float) -
             "work", seconds, (5.0, 5.0), "steady on the flat, short sentences", ground=FLAT,
             pace_s_per_km=pace, band="steady",
         )  # fmt: skip
-    rpe = _race_rpe(order)
+    rpe = race_rpe(order)
     pace = pace_of(order, "race effort", FLAT, limits)
     return make_step(
         "work",
@@ -286,7 +302,7 @@ def _before_the_climb(order: Order, limits: Limits, turn: int, seconds: float) -
     )
 
 
-def _race_rpe(order: Order) -> tuple[float, float]:
+def race_rpe(order: Order) -> tuple[float, float]:
     """RPE of the race's own middle third."""
     return {
         "5 km": (8.0, 8.0), "10 km": (7.0, 8.0), "half marathon": (6.0, 7.0), "marathon": (5.0, 6.0)
@@ -314,126 +330,12 @@ def _climb_steps(
     return steps
 
 
-# Simulation ----------------------------------------------------------------------------------------------
-
-
-def write_simulation(order: Order, template: Template, limits: Limits) -> Written:
-    """Easy, then the pieces of the late race in the order in which the course brings them."""
-    share = limits.table("session.simulation_share")[race_kind(order.course.distance_m)]
-    most_m = share * order.course.distance_m
-    total_s = _long_s(order, template)
-    while True:
-        written = _simulation_of(order, template, limits, total_s)
-        length_m = measure(written.steps, easy_s_per_km=order.paces.easy_s_per_km).distance_m
-        if length_m <= most_m or total_s <= 2400:
-            return written
-        total_s -= 300
-
-
-def _simulation_of(order: Order, template: Template, limits: Limits, total_s: float) -> Written:
-    demand = _climb_demand(order)
-    if demand is not None and demand.kind == "finish_drag":
-        demand = None
-    drag = order.course.first("finish_drag")
-    flat = order.course.first("long_flat")
-    room_s = _work_room(order, template, total_s)
-    rpe = _race_rpe(order)
-    strong = (min(rpe[0] + 1, 8.0), min(rpe[1] + 1, 8.0))
-    pieces: list[tuple[float, list[Step]]] = []
-    rehearsed: list[tuple[float, float]] = []
-    substitute = ""
-    if demand is not None:
-        chosen = uphill(order, _uphill_form(template), grade_asked(_uphill_form(template), demand, limits))
-        climb_s = min(one_climb_s(order, demand, limits), max(round_down(room_s * 0.5), 60.0))
-        words = f"{on_ground('up', chosen.ground)}, as in the race: by effort, never by pace"
-        climb = make_step("work", climb_s, strong, words, ground=chosen.ground)
-        down_words = chosen.back_words or "easy down the far side"
-        over_s = round_recovery(max(climb_s, 120.0))
-        over = make_step("recovery", over_s, (2.0, 3.0), down_words, ground=chosen.back)
-        pieces.append((demand.start_m, [climb, over]))
-        room_s -= climb_s
-        substitute = _late_machine(chosen)
-        if chosen.real:
-            rehearsed.append((demand.start_m, demand.end_m))
-    if drag is not None and room_s >= 120:
-        seconds = drag.length_m / 1000 * race_pace_s_per_km(order, drag.grade)
-        drag_s = max(whole_minutes(min(seconds, room_s * 0.6, 600.0)), 120.0)
-        slope = Ground("drag", round(drag.grade, 3), "a gentle slope like the finish")
-        pace = pace_of(order, "race effort", slope, limits)
-        step = make_step(
-            "work", drag_s, strong, "up the drag, eyes on the next lamp post", ground=slope,
-            pace_s_per_km=pace, band="race effort",
-        )  # fmt: skip
-        pieces.append((drag.start_m, [step]))
-        rehearsed.append((drag.end_m - min(drag.length_m, drag.length_m * drag_s / seconds), drag.end_m))
-        room_s -= drag_s
-    flat_s = whole_minutes(min(room_s, 0.25 * total_s))
-    if not pieces:
-        flat_s = max(flat_s, 300.0)
-    if flat_s >= 120:
-        pace = pace_of(order, "race effort", FLAT, limits)
-        step = make_step(
-            "work", flat_s, rpe, "at race effort on the flat", ground=FLAT, pace_s_per_km=pace,
-            band="race effort",
-        )  # fmt: skip
-        first = -1.0
-        if demand is not None:
-            first = demand.start_m - 1 if demand.share_done >= 0.5 else demand.end_m
-        at_m = flat.start_m if flat is not None else first
-        if drag is not None:
-            at_m = min(at_m, drag.start_m - 1)
-        pieces.append((at_m, [step]))
-        if flat is not None:
-            run_m = flat_s / race_pace_s_per_km(order) * 1000
-            rehearsed.append((max(flat.start_m, flat.end_m - run_m), flat.end_m))
-    work = [step for _, steps in sorted(pieces, key=lambda piece: piece[0]) for step in steps]
-    lead_s = max(total_s - sum(step.duration_s or 0 for step in work) - _END_S, 1200.0)
-    where = "on the course itself if it can be reached, " if order.occurrence else ""
-    steps = [
-        _easy(
-            order,
-            limits,
-            900.0,
-            f"very easy to begin, {where}{cue_of(order, template)}",
-            first=True,
-            ground=FLAT,
-        ),
-        _easy(order, limits, lead_s - 900.0, "easy on the flat", ground=FLAT),
-        *work,
-        _home(_END_S),
-    ]
-    stretches = tuple(sorted(rehearsed))
-    return Written(
-        steps=tuple(steps),
-        rehearses_m=stretches,
-        course_specific=bool(stretches),
-        substitute=substitute,
-        size=say_minutes(total_s),
-        climbs_begin_share=_begin_share(steps, total_s),
-        main_set=None,
-    )
-
-
-def _uphill_form(template: Template) -> Template:
-    """The same kind, with its main part uphill: for the climb inside a simulation."""
-    return template.model_copy(update={"ground": "up"})
-
-
-def _begin_share(steps: list[Step], total_s: float) -> float | None:
-    passed_s = 0.0
-    for step in steps:
-        if (step.ground.grade or 0.0) >= 0.01 and step.kind == "work":
-            return passed_s / total_s
-        passed_s += step.duration_s or 0.0
-    return None
-
-
 # Race effort in a long run -------------------------------------------------------------------------------
 
 
 def write_long_goal(order: Order, template: Template, limits: Limits) -> Written:
     """Easy first, then one to three stretches at race effort, then easy home."""
-    total_s = _long_s(order, template)
+    total_s = long_run_s(order, template)
     dose = race_dose(order, template)
     if dose is None:
         raise ValueError(f"{template.name} has no dose for {race_kind(order.course.distance_m)}")
@@ -441,7 +343,7 @@ def write_long_goal(order: Order, template: Template, limits: Limits) -> Written
     start, grows = dose_of(order, template)
     high = min(high, dose.most_of_race * race_time_s(order) / 60)
     rest_s = round_recovery(dose.recovery_seconds[0 if order.occurrence >= 2 else 1])
-    lead_least_s, end_s = 1500.0, 300.0
+    lead_least_s, end_s = limits.number("session.goal_effort_after") * 60, END_S
     room_s = total_s - lead_least_s - end_s - rest_s
     limit_s = min(order.work_limit_s if order.work_limit_s is not None else room_s, room_s)
     main = choose_set(
@@ -462,8 +364,8 @@ def write_long_goal(order: Order, template: Template, limits: Limits) -> Written
     set_s = main.total_s + (main.repeats - 1) * rest_s
     lead_s = max(total_s - set_s - end_s, 600.0)
     steps = [
-        _easy(order, limits, 600.0, "very easy to begin", first=True),
-        *([_easy(order, limits, lead_s - 600.0, "easy, whole sentences")] if lead_s > 600 else []),
+        easy_stretch(order, limits, 600.0, "very easy to begin", first=True),
+        *([easy_stretch(order, limits, lead_s - 600.0, "easy, whole sentences")] if lead_s > 600 else []),
         make_step(
             "work", main.seconds, dose.effort, f"at race effort, {cue_of(order, template)}", ground=ground,
             repeat=main.repeats, pace_s_per_km=pace, band="race effort", set_no=1,
@@ -475,7 +377,7 @@ def write_long_goal(order: Order, template: Template, limits: Limits) -> Written
                 "recovery", rest_s, (2.0, 3.0), "easy", ground=ground, repeat=main.repeats - 1, set_no=1
             )
         )
-    steps.append(_home(end_s))
+    steps.append(way_home(end_s))
     if demand is None and rolling:
         demand = order.course.first("rolling")
     stretch = ((demand.start_m, demand.end_m),) if demand is not None else ()

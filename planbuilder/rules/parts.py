@@ -26,10 +26,7 @@ WALK_RPE: Final = (1.0, 1.0)
 JOG_RPE: Final = (1.0, 2.0)
 STRIDE_RPE: Final = (6.0, 7.0)
 
-_WARM_UP_MIN: Final = {"novice": 10, "intermediate": 12, "club": 15, "advanced": 15}
-_COOL_DOWN_MIN: Final = {"novice": 8, "intermediate": 10, "club": 12, "advanced": 12}
 _WARM_UP_SET: Final = 90  # set of the strides in a warm-up, apart from those of the main part
-_STRIDES: Final = {"novice": 3, "intermediate": 3, "club": 4, "advanced": 4}
 
 
 def make_step(
@@ -165,7 +162,7 @@ def warm_up(
     """The warm-up that a kind asks for; ``short`` is its shortest form."""
     minutes = limits.number("session.warm_up")
     if not short:
-        minutes = max(minutes, _WARM_UP_MIN[order.level])
+        minutes = max(minutes, float(limits.table("session.usual_warm_up")[order.level]))
     match template.warm_up:
         case "none":
             return ()
@@ -184,7 +181,8 @@ def warm_up(
             words = "easy, the last few on a gentle slope"
             count, seconds, up = 2, 15, "uphill, relaxed and quick"
         case _:
-            words, count, seconds, up = "easy, whole sentences", _STRIDES[order.level], 15, "stride, smooth"
+            words, seconds, up = "easy, whole sentences", 15, "stride, smooth"
+            count = int(limits.table("session.warm_up_strides")[order.level])
     easy = make_step("warm_up", minutes * 60, EASY_RPE, words)
     if short or not strides_allowed(order):
         return (easy,) if short else (easy, _drills(order))
@@ -199,7 +197,7 @@ def cool_down(order: Order, template: Template, limits: Limits, *, short: bool =
         return ()
     minutes = limits.number("session.cool_down")
     if not short and template.cool_down != "short":
-        minutes = max(minutes, _COOL_DOWN_MIN[order.level])
+        minutes = max(minutes, float(limits.table("session.usual_cool_down")[order.level]))
     flat = template.ground in ("up", "down", "drag")
     words = "easy on the flat, walk the last minute" if flat else "easy, walk the last minute"
     return (make_step("cool_down", minutes * 60, JOG_RPE, words, ground=FLAT if flat else ANY),)

@@ -24,12 +24,10 @@ from planbuilder.rules.parts import (
     doing_words,
     dose_of,
     effort_of,
-    grown_s,
     make_step,
     minutes_of,
     pace_of,
     race_kind,
-    race_pace_s_per_km,
     race_time_s,
     warm_up,
 )
@@ -41,7 +39,7 @@ from planbuilder.units import say_grade, say_minutes
 _WHOLE_SET: Final = 1
 
 
-def _chosen_ground(order: Order, template: Template, limits: Limits) -> Chosen:
+def chosen_ground(order: Order, template: Template, limits: Limits) -> Chosen:
     """Ground of the main set."""
     grade = grade_asked(template, answered(order, template), limits)
     match template.ground:
@@ -66,7 +64,7 @@ def answered(order: Order, template: Template) -> Demand | None:
     return demand if demand is not None and demand.kind in template.answers else None
 
 
-def _rehearsed(order: Order, template: Template, chosen: Chosen) -> tuple[tuple[float, float], ...]:
+def rehearsed_m(order: Order, template: Template, chosen: Chosen) -> tuple[tuple[float, float], ...]:
     """The metres of the course that the session stands for."""
     if answered(order, template) is None or not template.course_specific or not chosen.real:
         return ()
@@ -225,7 +223,7 @@ def set_words(main: MainSet) -> str:
     return f"{main.repeats} × {say_minutes(main.seconds)}" if main.repeats > 1 else say_minutes(main.seconds)
 
 
-def _fitted(
+def fitted(
     order: Order, write: Callable[[float, bool], tuple[list[Step], MainSet]]
 ) -> tuple[list[Step], MainSet]:
     """The session within the minutes of the day and the work of the week.
@@ -257,7 +255,7 @@ def _fitted(
 
 def write_repeats(order: Order, template: Template, limits: Limits) -> Written:
     """A main set of repeats."""
-    chosen = _chosen_ground(order, template, limits)
+    chosen = chosen_ground(order, template, limits)
 
     def write(room_s: float, short: bool) -> tuple[list[Step], MainSet]:
         main = _main_set(order, template, limits, room_s)
@@ -271,12 +269,12 @@ def write_repeats(order: Order, template: Template, limits: Limits) -> Written:
         ]
         return steps, main
 
-    steps, main = _fitted(order, write)
-    steps = _filled(order, template, steps)
+    steps, main = fitted(order, write)
+    steps = filled(order, template, steps)
     return Written(
         steps=tuple(steps),
-        rehearses_m=_rehearsed(order, template, chosen),
-        course_specific=bool(_rehearsed(order, template, chosen)),
+        rehearses_m=rehearsed_m(order, template, chosen),
+        course_specific=bool(rehearsed_m(order, template, chosen)),
         main_set=main,
         substitute=chosen.substitute,
         size=set_words(main),
@@ -284,7 +282,7 @@ def write_repeats(order: Order, template: Template, limits: Limits) -> Written:
     )
 
 
-def _filled(order: Order, template: Template, steps: list[Step]) -> list[Step]:
+def filled(order: Order, template: Template, steps: list[Step]) -> list[Step]:
     """The same session with the easy running before it as long as the order wants."""
     if template.minutes is None or not steps or steps[0].kind != "warm_up":
         return steps
@@ -312,114 +310,13 @@ def _match_reasons(order: Order, template: Template, limits: Limits, main: MainS
             "session.match_share",
         ),
         Reason(
+            "would change",
+            "A longer or steeper climb on the course would make these repeats longer or steeper; on a course "
+            "without one they would go.",
+        ),
+        Reason(
             "considered",
             "Only a steeper hill near? Run 60 to 75 % of the time at the same effort. Only a gentler one? "
             "Run 120 % of it. Only a short one? More repeats, or a lap that joins two hills.",
         ),
     )
-
-
-def write_continuous(order: Order, template: Template, limits: Limits) -> Written:
-    """One stretch of work: a tempo run, a steady run, a climb in one piece."""
-    if template.work_minutes is None:
-        raise ValueError(f"{template.name} has no work_minutes")
-    chosen = _chosen_ground(order, template, limits)
-    low, high = template.work_minutes.of(order.level)
-    wanted_s = _round_work(grown_s(order, template, low, high))
-    if order.previous is not None and order.previous.seconds == wanted_s and wanted_s - 120 >= low * 60:
-        wanted_s -= 120
-    effort = effort_of(order, template)
-    words = doing_words(order, template, chosen.ground)
-    pace = pace_of(order, template.band, chosen.ground, limits)
-
-    def write(room_s: float, short: bool) -> tuple[list[Step], MainSet]:
-        seconds = _round_work(max(min(wanted_s, room_s), 300.0))
-        work = make_step(
-            "work", seconds, effort, words, ground=chosen.ground, pace_s_per_km=pace, band=template.band
-        )
-        home = (
-            (_way_home(chosen, seconds),)
-            if chosen.ground.kind == "up" and chosen.real
-            else ()
-        )  # fmt: skip
-        slope = chosen.ground if template.warm_up == "hill" and chosen.ground.kind == "up" else FLAT
-        steps = [
-            *warm_up(order, template, limits, slope=slope, short=short),
-            work,
-            *home,
-            *cool_down(order, template, limits, short=short),
-        ]
-        return steps, MainSet(1, seconds)
-
-    steps, main = _fitted(order, write)
-    rehearsed = _rehearsed(order, template, chosen)
-    return Written(
-        steps=tuple(_filled(order, template, steps)),
-        rehearses_m=rehearsed,
-        course_specific=bool(rehearsed),
-        main_set=main,
-        substitute=chosen.substitute,
-        size=say_minutes(main.seconds),
-    )
-
-
-def _round_work(seconds: float) -> float:
-    """Whole minutes below half an hour, multiples of five from there."""
-    return whole_minutes(seconds, 1 if seconds < 1800 else 5)
-
-
-def _way_home(chosen: Chosen, work_s: float) -> Step:
-    """Down from the top of a long climb."""
-    words = chosen.back_words or "easy back down"
-    return make_step("recovery", round_recovery(work_s / 2), (1.0, 2.0), words, ground=chosen.back)
-
-
-def write_downhill_start(order: Order, template: Template, limits: Limits) -> Written:
-    """Down at race effort, then straight on without a break."""
-    chosen = _chosen_ground(order, template, limits)
-    down = answered(order, template) or order.course.first("downhill_start")
-    length_m = min(max(down.length_m if down else 1200.0, 1000.0), 1600.0)
-    grade = chosen.ground.grade or 0.0
-    down_s = _down_seconds(order, length_m, grade)
-    if template.work_minutes is None:
-        raise ValueError(f"{template.name} has no work_minutes")
-    low, high = template.work_minutes.of(order.level)
-    wanted_s = grown_s(order, template, low, high)
-    effort = effort_of(order, template)
-    pace = pace_of(order, "race effort", FLAT, limits)
-
-    def write(room_s: float, short: bool) -> tuple[list[Step], MainSet]:
-        total_s = min(wanted_s, room_s)
-        on_s = min(max(whole_minutes(total_s - down_s), 240.0), 480.0)
-        fall_s = min(down_s, max(total_s // 30 * 30 - on_s, 120.0))
-        words = doing_words(order, template, chosen.ground)
-        fall = make_step("work", fall_s, (5.0, 5.0), words, ground=chosen.ground)
-        on = make_step(
-            "work", on_s, effort, "straight on at race effort", ground=FLAT, pace_s_per_km=pace,
-            band="race effort",
-        )  # fmt: skip
-        before = warm_up(order, template, limits, slope=Ground("down", grade / 2), short=short)
-        return [*before, fall, on, *cool_down(order, template, limits, short=short)], MainSet(1, on_s)
-
-    steps, main = _fitted(order, write)
-    down_s = next(step.duration_s or 0.0 for step in steps if step.kind == "work")
-    run_m = (down_s + main.seconds) / _down_seconds(order, 1000.0, grade) * 1000
-    stretch = (
-        ((down.start_m, min(down.start_m + run_m, order.course.distance_m)),)
-        if down is not None and chosen.real
-        else ()
-    )
-    return Written(
-        steps=tuple(steps),
-        rehearses_m=stretch,
-        course_specific=bool(stretch),
-        main_set=main,
-        substitute=chosen.substitute,
-        size=f"{say_minutes(down_s)} down, {say_minutes(main.seconds)} on",
-    )
-
-
-def _down_seconds(order: Order, length_m: float, grade: float) -> float:
-    """How long the descent lasts at race effort, to half a minute."""
-    seconds = length_m / 1000 * race_pace_s_per_km(order, grade)
-    return max(round(seconds / 30) * 30.0, 120.0)

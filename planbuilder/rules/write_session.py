@@ -17,9 +17,9 @@ from typing import Final
 from planbuilder.plan.types import Reason
 from planbuilder.plan.walk import measure, timeline
 from planbuilder.rules.library import Library, Template
-from planbuilder.rules.long_runs import write_hill_finish, write_long_goal, write_rolling, write_simulation
+from planbuilder.rules.long_runs import write_hill_finish, write_long_goal, write_rolling
 from planbuilder.rules.orders import DoseRange, Draft, MainSet, Order, Written
-from planbuilder.rules.repeats import set_words, write_continuous, write_downhill_start, write_repeats
+from planbuilder.rules.repeats import set_words, write_repeats
 from planbuilder.rules.simple_sessions import (
     write_cross_training,
     write_easy,
@@ -30,6 +30,8 @@ from planbuilder.rules.simple_sessions import (
     write_tune_up,
     write_walk_run,
 )
+from planbuilder.rules.simulation import write_simulation
+from planbuilder.rules.tempo import write_continuous, write_downhill_start
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.session_models import Shape
 

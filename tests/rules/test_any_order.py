@@ -89,7 +89,7 @@ def some_order(draw: st.DrawFn) -> Order:
     )  # fmt: skip
 
 
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(some_order())
 def test_any_order_gives_a_session_that_can_be_handed_out(order: Order) -> None:
     template = LIBRARY.template(order.kind)
@@ -123,7 +123,7 @@ def test_any_order_gives_a_session_that_can_be_handed_out(order: Order) -> None:
     assert draft.course_specific == bool(draft.rehearses_m)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(some_order())
 def test_the_limit_of_the_week_is_kept_wherever_the_smallest_session_fits(order: Order) -> None:
     if why_not(order, LIBRARY) or order.work_limit_s is None:

@@ -1,0 +1,146 @@
+"""The late part of the race in its own order, inside a long run.
+
+Receives: an ``Order``, a ``Template``, the limits. The duration comes with the order.
+Gives: ``Written``, with the metres of the course that it rehearses.
+"""
+
+from __future__ import annotations
+
+from planbuilder.plan.types import Ground, Step
+from planbuilder.plan.walk import measure
+from planbuilder.rules.doses import round_down, round_recovery, whole_minutes
+from planbuilder.rules.library import Template
+from planbuilder.rules.long_runs import (
+    END_S,
+    climb_demand,
+    easy_stretch,
+    late_machine,
+    long_run_s,
+    race_rpe,
+    way_home,
+    work_room_s,
+)
+from planbuilder.rules.orders import Order, Written
+from planbuilder.rules.parts import (
+    FLAT,
+    cue_of,
+    make_step,
+    on_ground,
+    pace_of,
+    race_kind,
+    race_pace_s_per_km,
+)
+from planbuilder.rules.terrain import grade_asked, one_climb_s, uphill
+from planbuilder.settings.limits import Limits
+from planbuilder.units import say_minutes
+
+
+def write_simulation(order: Order, template: Template, limits: Limits) -> Written:
+    """Easy, then the pieces of the late race in the order in which the course brings them."""
+    share = limits.table("session.simulation_share")[race_kind(order.course.distance_m)]
+    most_m = share * order.course.distance_m
+    total_s = long_run_s(order, template)
+    while True:
+        written = _simulation_of(order, template, limits, total_s)
+        length_m = measure(written.steps, easy_s_per_km=order.paces.easy_s_per_km).distance_m
+        if length_m <= most_m or total_s <= 2400:
+            return written
+        total_s -= 300
+
+
+def _simulation_of(order: Order, template: Template, limits: Limits, total_s: float) -> Written:
+    demand = climb_demand(order)
+    if demand is not None and demand.kind == "finish_drag":
+        demand = None
+    drag = order.course.first("finish_drag")
+    flat = order.course.first("long_flat")
+    room_s = work_room_s(order, template, total_s)
+    rpe = race_rpe(order)
+    strong = (min(rpe[0] + 1, 8.0), min(rpe[1] + 1, 8.0))
+    pieces: list[tuple[float, list[Step]]] = []
+    rehearsed: list[tuple[float, float]] = []
+    substitute = ""
+    if demand is not None:
+        chosen = uphill(order, _uphill_form(template), grade_asked(_uphill_form(template), demand, limits))
+        climb_s = min(one_climb_s(order, demand, limits), max(round_down(room_s * 0.5), 60.0))
+        words = f"{on_ground('up', chosen.ground)}, as in the race: by effort, never by pace"
+        climb = make_step("work", climb_s, strong, words, ground=chosen.ground)
+        down_words = chosen.back_words or "easy down the far side"
+        over_s = round_recovery(max(climb_s, 120.0))
+        over = make_step("recovery", over_s, (2.0, 3.0), down_words, ground=chosen.back)
+        pieces.append((demand.start_m, [climb, over]))
+        room_s -= climb_s
+        substitute = late_machine(chosen)
+        if chosen.real:
+            rehearsed.append((demand.start_m, demand.end_m))
+    if drag is not None and room_s >= 120:
+        seconds = drag.length_m / 1000 * race_pace_s_per_km(order, drag.grade)
+        drag_s = max(whole_minutes(min(seconds, room_s * 0.6, 600.0)), 120.0)
+        slope = Ground("drag", round(drag.grade, 3), "a gentle slope like the finish")
+        pace = pace_of(order, "race effort", slope, limits)
+        step = make_step(
+            "work", drag_s, strong, "up the drag, eyes on the next lamp post", ground=slope,
+            pace_s_per_km=pace, band="race effort",
+        )  # fmt: skip
+        pieces.append((drag.start_m, [step]))
+        rehearsed.append((drag.end_m - min(drag.length_m, drag.length_m * drag_s / seconds), drag.end_m))
+        room_s -= drag_s
+    flat_s = whole_minutes(min(room_s, limits.number("session.simulation_flat_share") * total_s))
+    if not pieces:
+        flat_s = max(flat_s, 300.0)
+    if flat_s >= 120:
+        pace = pace_of(order, "race effort", FLAT, limits)
+        step = make_step(
+            "work", flat_s, rpe, "at race effort on the flat", ground=FLAT, pace_s_per_km=pace,
+            band="race effort",
+        )  # fmt: skip
+        first = -1.0
+        if demand is not None:
+            first = demand.start_m - 1 if demand.share_done >= 0.5 else demand.end_m
+        at_m = flat.start_m if flat is not None else first
+        if drag is not None:
+            at_m = min(at_m, drag.start_m - 1)
+        pieces.append((at_m, [step]))
+        if flat is not None:
+            run_m = flat_s / race_pace_s_per_km(order) * 1000
+            rehearsed.append((max(flat.start_m, flat.end_m - run_m), flat.end_m))
+    work = [step for _, steps in sorted(pieces, key=lambda piece: piece[0]) for step in steps]
+    lead_s = max(total_s - sum(step.duration_s or 0 for step in work) - END_S, 1200.0)
+    where = "on the course itself if it can be reached, " if order.occurrence else ""
+    steps = [
+        easy_stretch(
+            order,
+            limits,
+            900.0,
+            f"very easy to begin, {where}{cue_of(order, template)}",
+            first=True,
+            ground=FLAT,
+        ),
+        easy_stretch(order, limits, lead_s - 900.0, "easy on the flat", ground=FLAT),
+        *work,
+        way_home(END_S),
+    ]
+    stretches = tuple(sorted(rehearsed))
+    return Written(
+        steps=tuple(steps),
+        rehearses_m=stretches,
+        course_specific=bool(stretches),
+        substitute=substitute,
+        size=say_minutes(total_s),
+        climbs_begin_share=_begin_share(steps, total_s),
+        main_set=None,
+    )
+
+
+def _uphill_form(template: Template) -> Template:
+    """The same kind, with its main part uphill: for the climb inside a simulation."""
+    return template.model_copy(update={"ground": "up"})
+
+
+def _begin_share(steps: list[Step], total_s: float) -> float | None:
+    passed_s = 0.0
+    for step in steps:
+        if (step.ground.grade or 0.0) >= 0.01 and step.kind == "work":
+            return passed_s / total_s
+        passed_s += step.duration_s or 0.0
+    return None
