@@ -46,12 +46,12 @@ def build_course(
     length = measured if certified_m is None else certified_m
     if certified_m is not None:
         notes.extend(_scale_notes(measured, certified_m, shown_as, limits, force=force))
-    steps = step_count(length)
-    step = length / steps
-    raw = on_grid(ground.distance_m * (length / measured), ground.height_m - ground.height_m[0], steps)
-    height = smoothed(raw, step, limits.number("course.smoothing_m"))
+    steps = step_count(measured)
+    file_step, step = measured / steps, length / steps  # smoothed before it is scaled: scale moves no climb
+    raw = on_grid(ground.distance_m, ground.height_m - ground.height_m[0], steps)
+    height = smoothed(raw, file_step, limits.number("course.smoothing_m"))
     ascent, descent = climb_of_whole(height, limits.number("course.rise_m"))
-    low, high = _range(raw, step, ascent, limits)
+    low, high = _range(raw, file_step, ascent, limits)
     grade = grades(height, step)
     ratio, apart = limits.numbers("course.uncertain_range")
     uncertain = high - low > apart and high > ratio * max(low, 0.1)

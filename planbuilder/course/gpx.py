@@ -9,7 +9,7 @@ from __future__ import annotations
 import gc
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -21,6 +21,9 @@ from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
 
 _SHOWN_LINES: Final = 3
+_SWAPPED: Final = Note(
+    "course.swapped", "Latitude and longitude were swapped in the file and have been put right.", "caution"
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,6 +44,14 @@ class GpxFile:
     lines: tuple[Line, ...]  # segments in file order, at least two points in all
     timed: bool  # recorded on the move
     notes: tuple[Note, ...]
+
+
+def swapped(file: GpxFile) -> GpxFile:
+    """The same file with latitude and longitude changed over, where both can be."""
+    lines = [
+        replace(line, latitude_deg=line.longitude_deg, longitude_deg=line.latitude_deg) for line in file.lines
+    ]
+    return replace(file, lines=tuple(_inside_range(lines)[0]), notes=(*file.notes, _SWAPPED))
 
 
 def lines_text(lines: Iterable[int]) -> str:
@@ -84,8 +95,8 @@ def _read(data: bytes, shown_as: str, limits: Limits) -> GpxFile:
         )
         lines.append(Line(lat, lon, ele, np.array(numbers[at : at + len(segment)], dtype=np.int64), track))
         at += len(segment)
-    swapped = _look_swapped(lines)
-    if swapped:
+    turned = _look_swapped(lines)
+    if turned:
         lines = [
             Line(line.longitude_deg, line.latitude_deg, line.height_m, line.line, line.track)
             for line in lines
@@ -108,7 +119,7 @@ def _read(data: bytes, shown_as: str, limits: Limits) -> GpxFile:
     return GpxFile(
         lines=tuple(lines),
         timed=guarded.timed_points > 0,
-        notes=tuple(_notes(guarded, outside, swapped=swapped, limits=limits, kept=len(numbers))),
+        notes=tuple(_notes(guarded, outside, turned=turned, limits=limits, kept=len(numbers))),
     )
 
 
@@ -184,14 +195,12 @@ def _inside_range(lines: list[Line]) -> tuple[list[Line], list[int]]:
 
 
 def _notes(
-    guarded: Guarded, outside: list[int], *, swapped: bool, limits: Limits, kept: int
+    guarded: Guarded, outside: list[int], *, turned: bool, limits: Limits, kept: int
 ) -> Iterable[Note]:
     rule = "course.bad_points_share"
     bad = [*guarded.bad_places, *outside]
-    if swapped:
-        yield Note(
-            rule, "Latitude and longitude were swapped in the file and have been put right.", "caution"
-        )
+    if turned:
+        yield _SWAPPED
     if bad:
         many = len(bad) > limits.number(rule) * (kept + len(guarded.bad_places))
         yield Note(

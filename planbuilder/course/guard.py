@@ -336,27 +336,22 @@ def guard(data: bytes, shown_as: str, limits: Limits) -> Guarded:
     holds too many points, or breaks off.
     """
     body, encoding, line_offset = _as_expat_reads_it(data)
-    try:
-        return _Pass(shown_as, limits, encoding=encoding, line_offset=line_offset).run(body)
-    except expat.ExpatError:
-        if encoding is None and _not_as_declared(body):
-            try:
-                return _Pass(shown_as, limits, encoding="iso-8859-1", line_offset=line_offset).run(body)
-            except expat.ExpatError as second:
-                error = second
-        raise InputProblems([_broken(error, shown_as, line_offset)]) from None
-    except (LookupError, ValueError):
-        raise InputProblems(
-            [
-                Problem(
-                    shown_as,
-                    1,
-                    "must be GPX in a known encoding",
-                    "not in the one its first line declares",
-                    "Save it as UTF-8.",
-                )
-            ]
-        ) from None
+    tries = [encoding] if encoding or not _not_as_declared(body) else [None, "iso-8859-1"]
+    problem = Problem(shown_as, 1, "must be GPX", "not a file that cannot be read")
+    for encoding in tries:
+        try:
+            return _Pass(shown_as, limits, encoding=encoding, line_offset=line_offset).run(body)
+        except expat.ExpatError as error:
+            problem = _broken(error, shown_as, line_offset)
+        except (LookupError, ValueError):
+            problem = Problem(
+                shown_as,
+                1,
+                "must be GPX in a known encoding",
+                "not in the one its first line declares",
+                "Save it as UTF-8.",
+            )
+    raise InputProblems([problem])
 
 
 def _not_as_declared(body: bytes) -> bool:
@@ -384,4 +379,4 @@ def _broken(error: expat.ExpatError, shown_as: str, line_offset: int) -> Problem
 
 
 def _reason(error: expat.ExpatError) -> str:
-    return expat.errors.messages.get(error.code, "unreadable") if error.code else "unreadable"
+    return expat.errors.messages.get(error.code, "unreadable")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -23,6 +23,9 @@ from planbuilder.settings.models import CourseFile, RaceSettings
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
 from planbuilder.units import height_mark, length_mark
+
+if TYPE_CHECKING:
+    from planbuilder.course.gpx import GpxFile
 
 _BLOCK_FILE: Final = "block.toml"
 _WHOLE_METRES_SHARE: Final = 0.95
@@ -74,8 +77,8 @@ def read_course_file(
         from planbuilder.course.gpx import read_gpx
 
         found = read_gpx(data, shown_as, limits)
-        aim = None if distance_m is None or file is None else distance_m / _times(file)
-        trace = trace_of(found, shown_as, limits, certified_m=distance_m if file is None else aim)
+        one_run_m = None if distance_m is None else distance_m / _times(file)
+        trace = _trace(found, shown_as, limits, certified_m=one_run_m)
         source = "recorded" if found.timed else "planned"
     elif path.suffix.lower() == ".gpx":
         raise InputProblems(
@@ -168,7 +171,25 @@ def _about(trace: Trace, source: CourseSource) -> str:
     return f"{kind}: a point about every {trace.leg_m:.0f} m, {heights}."
 
 
-def _times(file: CourseFile) -> int:
+def _trace(found: GpxFile, shown_as: str, limits: Limits, *, certified_m: float | None) -> Trace:
+    """The trace of a file; with latitude and longitude changed over where only so it has its length."""
+    from planbuilder.course.gpx import swapped
+
+    trace = trace_of(found, shown_as, limits, certified_m=certified_m)
+    lowest, highest = limits.numbers("course.scale_refuse")
+    if certified_m is None or lowest <= certified_m / trace.length_m <= highest:
+        return trace
+    lowest, highest = limits.numbers("course.scale_quiet")
+    try:
+        other = trace_of(swapped(found), shown_as, limits, certified_m=certified_m)
+    except InputProblems:
+        return trace
+    return other if lowest <= certified_m / other.length_m <= highest else trace
+
+
+def _times(file: CourseFile | None) -> int:
+    if file is None:
+        return 1
     return file.laps * (2 if file.out_and_back else 1)
 
 

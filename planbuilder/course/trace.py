@@ -86,9 +86,20 @@ def trace_of(file: GpxFile, shown_as: str, limits: Limits, *, certified_m: float
         )
     legs = legs_m(chosen.points)
     _refuse_torn(chosen, legs, shown_as)
-    moving = legs[legs > 0.01]
-    trace = replace(_merged(chosen, legs), leg_m=float(np.median(moving)) if moving.size else 0.0)
-    shortest = limits.number("course.shortest_m")
+    trace = replace(_merged(chosen, legs), leg_m=_median_leg_m(legs))
+    shortest, longest = limits.number("course.shortest_m"), limits.number("course.longest_m")
+    if trace.length_m > longest:
+        raise InputProblems(
+            [
+                Problem(
+                    shown_as,
+                    None,
+                    f"must be a course of at most {longest / 1000:.0f} km",
+                    f"not {trace.length_m / 1000:.0f} km",
+                    "Does it hold a journey, or points that jump?",
+                )
+            ]
+        )
     if trace.length_m < shortest:
         raise InputProblems(
             [
@@ -108,6 +119,12 @@ def trace_of(file: GpxFile, shown_as: str, limits: Limits, *, certified_m: float
 def _run(line: Line) -> _Run:
     points = earth_points_m(line.latitude_deg, line.longitude_deg)
     return _Run(points, line.height_m, line.line, line.track)
+
+
+def _median_leg_m(legs: NDArray[np.float64]) -> float:
+    """Median distance between points that are not the same place, metres."""
+    moving = legs[legs > 0.01]
+    return float(np.median(moving)) if moving.size else 0.0
 
 
 def _together(runs: list[_Run]) -> _Run:
@@ -139,7 +156,7 @@ def _teleports(points: NDArray[np.float64]) -> NDArray[np.bool_]:
     if len(points) < 4:
         return gone
     legs = legs_m(points)
-    big = np.flatnonzero(legs > max(100.0, 20 * float(np.median(legs[legs > 0.01]) if legs.any() else 0.0)))
+    big = np.flatnonzero(legs > max(100.0, 20 * _median_leg_m(legs)))
     last_out = -1
     for out, back in pairwise(big):
         if out <= last_out or back - out > _TELEPORT_POINTS:
@@ -164,9 +181,7 @@ def _mark_stray_ends(gone: NDArray[np.bool_], legs: NDArray[np.float64], big: ND
 def _joined(runs: list[_Run], limits: Limits) -> list[_Run]:
     """Neighbouring lines whose ends lie near each other, as one; the gap between them counts."""
     legs = np.concatenate([legs_m(run.points) for run in runs])
-    moving = legs[legs > 0.01]
-    median = float(np.median(moving)) if moving.size else 0.0
-    near = max(limits.number("course.joining_gap_m"), 2 * median)
+    near = max(limits.number("course.joining_gap_m"), 2 * _median_leg_m(legs))
     within_track = limits.number("course.pause_gap_m")
     groups: list[list[_Run]] = []
     for run in runs:
@@ -194,9 +209,7 @@ def _choose(parts: list[_Run], certified_m: float | None) -> tuple[_Run, list[_R
 def _refuse_torn(run: _Run, legs: NDArray[np.float64], shown_as: str) -> None:
     total = float(np.sum(legs))
     longest = int(np.argmax(legs))
-    moving = legs[legs > 0.01]
-    median = float(np.median(moving)) if moving.size else 0.0
-    if legs[longest] > max(2000.0, 20 * median) and legs[longest] > 0.3 * total:
+    if legs[longest] > max(2000.0, 20 * _median_leg_m(legs)) and legs[longest] > 0.3 * total:
         raise InputProblems(
             [
                 Problem(
@@ -252,12 +265,10 @@ def _mean_heights(height_m: NDArray[np.float64], starts: NDArray[np.intp]) -> ND
 
 
 def _gap_notes(run: _Run, legs: NDArray[np.float64], limits: Limits) -> list[Note]:
-    moving = legs[legs > 0.01]
-    median = float(np.median(moving)) if moving.size else 0.0
     at = np.concatenate(([0.0], np.cumsum(legs)))
     long_gap = limits.number("course.pause_gap_m")
     notes = []
-    for gap in np.flatnonzero(legs > max(_LONG_LEG_M, 20 * median)):
+    for gap in np.flatnonzero(legs > max(_LONG_LEG_M, 20 * _median_leg_m(legs))):
         notes.append(
             Note(
                 "course.pause_gap_m",

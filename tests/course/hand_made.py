@@ -20,7 +20,7 @@ LIMITS = default_limits()
 NS = ' xmlns="http://www.topografix.com/GPX/1/1"'
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class HandMade:
     """Points on the ellipsoid with heights."""
 
@@ -57,7 +57,8 @@ def gpx_of(
     """A GPX document; with ``tracks`` every segment stands in a track of its own."""
     joined = ["<trkseg>" + "\n".join(points) + "</trkseg>" for points in segments]
     body = "".join(f"<trk>{one}</trk>" for one in joined) if tracks else f"<trk>{''.join(joined)}</trk>"
-    return f'<?xml version="1.0" encoding="UTF-8"?>\n<gpx version="{version}" creator="tests"{namespace}>{body}</gpx>'
+    head = f'<gpx version="{version}" creator="tests"{namespace}>'
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{head}{body}</gpx>'
 
 
 def winding(

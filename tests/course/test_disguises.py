@@ -94,7 +94,8 @@ def attributes_the_other_way(course: HandMade) -> str:
     return gpx_of(
         [
             [
-                f'<trkpt lon="{lon:.10f}"\n lat="{lat:.10f}"><time>2027-01-01T00:00:00Z</time><ele> {z:.6f} </ele></trkpt>'
+                f'<trkpt lon="{lon:.10f}"\n lat="{lat:.10f}"><time>2027-01-01T00:00:00Z</time>'
+                f"<ele> {z:.6f} </ele></trkpt>"
                 for lat, lon, z in zip(course.lat, course.lon, course.ele, strict=True)
             ]
         ]
