@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from planbuilder.course.types import Course, Feature
 from planbuilder.physiology.gradient import GRADE_MODELS, GradeModel
-from planbuilder.race.planner import effort_ceilings
+from planbuilder.race.plan_a import effort_ceilings
 from planbuilder.race.terrain import build_terrain
 from planbuilder.race.types import Strategy
 from tests.race.ground import LIMITS, course_at, course_of, feature, form_of, plan_of, runner_of

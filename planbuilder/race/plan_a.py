@@ -1,0 +1,85 @@
+"""Plan A: the time it aims at, and how fast that is on every piece of ground.
+
+Receives: the outlook, form, whether the goal was asked for.
+Gives: the time, the flat-equivalent speeds under the effort ceilings, and the notes that explain them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planbuilder.race.ladder import race_class
+from planbuilder.race.outcomes import strategy_weights
+from planbuilder.race.outlook import Outlook
+from planbuilder.race.solver import fastest_time_s, solve_speeds
+from planbuilder.race.terrain import Array, Terrain
+from planbuilder.race.types import GoalCheck, Strategy
+from planbuilder.runner.types import Form
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.notes import Note
+from planbuilder.units import say_time
+
+
+@dataclass(frozen=True, eq=False)
+class PlanA:
+    """The time and how it is spent; both None where there is no clock."""
+
+    time_s: float | None
+    speeds_mps: Array | None  # flat-equivalent, one a cell
+    notes: tuple[Note, ...]
+
+
+def make_plan_a(*, outlook: Outlook, form: Form, strategy: Strategy, goal_is_forced: bool) -> PlanA:
+    """The goal where it is near form or asked for, else the prediction; never above the ceilings."""
+    terrain, limits = outlook.terrain, outlook.limits
+    if not outlook.day.has_clock:
+        return PlanA(None, None, ())
+    wanted_s, notes = _wanted_time(outlook.goal, goal_is_forced, limits)
+    if wanted_s is None:
+        return PlanA(None, None, ())
+    ceilings = effort_ceilings(terrain, form, limits)
+    least_s = fastest_time_s(terrain.flat_m, ceilings)
+    if wanted_s < least_s:
+        text = (
+            f"{say_time(wanted_s)} would ask for more than the effort ceilings allow on this course; "
+            f"{say_time(least_s)} is the quickest they allow, and even that is no promise."
+        )
+        return PlanA(least_s, ceilings, (*notes, Note("race.effort_ceiling", text, "given_up")))
+    weight = strategy_weights(strategy, terrain, limits)
+    speeds = solve_speeds(flat_m=terrain.flat_m, ceiling_mps=ceilings, time_s=wanted_s, weight=weight)
+    return PlanA(wanted_s, speeds, notes)
+
+
+def _wanted_time(goal: GoalCheck, forced: bool, limits: Limits) -> tuple[float | None, tuple[Note, ...]]:
+    wanted_s, par_s, gap = goal.goal_time_s, goal.predicted_time_s, goal.gap
+    if wanted_s is None or par_s is None or gap is None:
+        return (par_s if wanted_s is None else wanted_s), ()
+    limit = limits.number("race.goal_for_sessions")
+    if gap <= limit:
+        return wanted_s, ()
+    if forced:
+        text = (
+            f"Plan A is {say_time(wanted_s)} because it was asked for; form points to {say_time(par_s)} here: "
+            f"the goal is {gap:.1%} quicker."
+        )
+        return wanted_s, (Note("race.goal_for_sessions", text, "exception"),)
+    text = (
+        f"The goal of {say_time(wanted_s)} is {gap:.1%} quicker than form on this course, more than the "
+        f"{limit:.0%} up to which plan A follows it: plan A is {say_time(par_s)}."
+    )
+    return par_s, (Note("race.goal_for_sessions", text, "given_up"),)
+
+
+def effort_ceilings(terrain: Terrain, form: Form, limits: Limits) -> Array:
+    """The highest flat-equivalent speed allowed on every cell, m/s, shape (n,)."""
+    fastest = limits.number("race.fastest_flat_speed")
+    threshold = form.threshold_high_mps or form.threshold_mps
+    if threshold is None:
+        return np.full_like(terrain.factor, fastest)
+    late = min(threshold * limits.number("race.effort_ceiling"), fastest)
+    if race_class(terrain.ground.distance_m) in ("5k", "10k"):
+        return np.full_like(terrain.factor, late)
+    early = min(threshold * limits.number("race.effort_ceiling_early"), fastest)
+    return np.where(terrain.middle_share < limits.number("race.comfortable_until"), early, late)
