@@ -14,7 +14,7 @@ from planbuilder.race.types import TimedLine
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, RaceSettings, RunnerSettings
 
-_NOON = 13  # a start from this hour on leaves a normal morning
+_MORNING = range(5, 13)  # hours of a start that comes after a night and a breakfast
 
 
 def own_start(race: RaceSettings, runner: RunnerSettings) -> dt.datetime:
@@ -60,7 +60,7 @@ def evening_sheet(
         (minutes["pen"], "In the pen, loose and warm, with people of your pace"),
         (0.0, "Start"),
     ]
-    if start.hour < _NOON:
+    if start.hour in _MORNING:
         lines += [
             (minutes["dinner"], "Evening meal you know, with extra starch; no alcohol, nothing new"),
             (

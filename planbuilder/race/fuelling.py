@@ -82,7 +82,7 @@ def intake_times_s(duration_s: float, foot_s: float | None, limits: Limits) -> t
     if high == 0 or last_s < first_s:
         return ()
     count = max(round((low + high) / 2 * duration_s / 3600 / limits.number("race.fuel_portion")), 1)
-    gap_s = (last_s - first_s) / count  # the last one comes a gap before the last moment
+    gap_s = (last_s - first_s) / max(count - 1, 1)
     times = [first_s + gap_s * i for i in range(count)]
     climb_s = None if foot_s is None else foot_s - 60 * limits.number("race.fuel_before_climb")
     if climb_s is None or not first_s * 0.5 <= climb_s <= last_s:

@@ -61,7 +61,7 @@ def _wanted_time(goal: GoalCheck, forced: bool, limits: Limits) -> tuple[float |
         return wanted_s, ()
     if forced:
         text = (
-            f"Plan A is {say_time(wanted_s)} because it was asked for; form points to {say_time(par_s)} here: "
+            f"Plan A is {say_time(wanted_s)} because it was asked for; form points to {say_time(par_s)}: "
             f"the goal is {gap:.1%} quicker."
         )
         return wanted_s, (Note("race.goal_for_sessions", text, "exception"),)
