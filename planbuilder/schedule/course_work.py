@@ -15,8 +15,8 @@ from collections.abc import Sequence
 from planbuilder.demands.types import Demand, DemandKind
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.load import WeekKind
-from planbuilder.schedule.orders import Want
 from planbuilder.schedule.state import Planner
+from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import why_for
 from planbuilder.settings.models import WEEKDAYS
 

@@ -113,6 +113,8 @@ def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
             continue
         if piece.draft.hard and date in board.no_hard:
             continue
+        if date.weekday() == planner.short_weekday:
+            continue
         most = minutes.get(WEEKDAYS[date.weekday()])
         if most is not None and piece.draft.duration_s > most * 60:
             continue

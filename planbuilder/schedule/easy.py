@@ -51,6 +51,8 @@ def easy_days(
     strides_on = _strides_day(dates, stressed, club) if strides else None
     for position, date in enumerate(dates):
         day_most = min(most_min, minutes.get(WEEKDAYS[date.weekday()], most_min))
+        if date in planner.context.away:
+            day_most = min(day_most, int(planner.context.limits.numbers("load.away_run")[0]))
         after = date - dt.timedelta(days=1) in stressed
         before = date + dt.timedelta(days=1) in stressed
         weight = 1.12 if not (after or before) else 0.95 if before and not after else 0.9

@@ -6,28 +6,14 @@ Gives: the draft that the session library writes for this runner, within what th
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from planbuilder.demands.types import Demand
-from planbuilder.plan.types import Phase, Reason, Role
+from planbuilder.plan.types import Phase
 from planbuilder.rules.orders import Draft, Order
 from planbuilder.rules.write_session import why_not, write_session
 from planbuilder.schedule.state import Planner
+from planbuilder.schedule.types import Want
 from planbuilder.settings.session_models import Banned
-
-
-@dataclass(frozen=True, slots=True)
-class Want:
-    """A session a week should hold, before it has a size and a day."""
-
-    kind: str
-    role: Role
-    why: str  # one sentence
-    demand: Demand | None = None
-    second: Demand | None = None
-    reasons: tuple[Reason, ...] = ()
-    decisive: bool = False  # among the last to be given up
-    dose: float | None = None
 
 
 def base_order(planner: Planner, phase: Phase) -> Order:

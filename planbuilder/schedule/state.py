@@ -15,8 +15,8 @@ from planbuilder.plan.walk import effort_factor
 from planbuilder.rules.context import Breach, RuleContext
 from planbuilder.rules.orders import Draft, MainSet
 from planbuilder.rules.tune_ups import TuneUpPlan
-from planbuilder.schedule.types import Request
-from planbuilder.settings.models import Treadmill
+from planbuilder.schedule.types import Request, Want
+from planbuilder.settings.models import WEEKDAYS, Treadmill
 from planbuilder.settings.notes import Note
 
 FLAT_RHYTHM = ("threshold_run", "threshold_repeats", "goal_repeats", "intervals", "race_touch", "test")
@@ -35,6 +35,7 @@ class Planner:
     main_sets: dict[str, MainSet] = field(default_factory=dict)
     last_used: dict[str, dt.date] = field(default_factory=dict)
     notes: list[Note] = field(default_factory=list)
+    pending_test: Want | None = None  # due, and not placed yet
     excepted: list[Breach] = field(default_factory=list)  # exceptions that limits allowed
     drafts: dict[object, Draft] = field(default_factory=dict)  # easy runs written before
     written: dict[int, Draft] = field(default_factory=dict)  # by the identity of their steps
@@ -74,10 +75,23 @@ class Planner:
             return (band.fast_s_per_km + band.slow_s_per_km) / 2
         return self.easy_s_per_km * effort_factor(3.5)
 
+    @cached_property
+    def short_weekday(self) -> int | None:
+        """On seven running days: the weekday that stays short, never a club night."""
+        context = self.context
+        often = context.baseline.weekly_m > context.limits.number("load.seven_days_from")
+        if len(context.running_days) < 7 or context.careful or not often:
+            return None
+        first = WEEKDAYS.index(self.request.runner.long_run_day) + 1
+        days = [(first + offset) % 7 for offset in range(7)]
+        return next((day for day in days if WEEKDAYS[day] not in context.club_days), None)
+
     def remember(self, session: Session) -> None:
         """Take a session that stands in the plan into account."""
         self.count[session.kind] = self.count.get(session.kind, 0) + 1
         self.last_used[session.kind] = session.date
+        if session.role == "test" or (session.role == "tune_up" and session.hard):
+            self.pending_test = None
         draft = self.written.get(id(session.steps))
         if draft is not None and draft.main_set is not None:
             self.main_sets[session.kind] = draft.main_set

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 
 from planbuilder.plan.types import Reason
 from planbuilder.schedule.load import WeekKind
-from planbuilder.schedule.orders import Want
 from planbuilder.schedule.state import Planner
+from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import phase_word, why_for
 
 FRESH_DAYS = 112  # 16 weeks

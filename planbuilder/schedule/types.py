@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from planbuilder.course.types import Course, Feature
-from planbuilder.demands.types import CourseDemands
-from planbuilder.plan.types import Session, Week
+from planbuilder.demands.types import CourseDemands, Demand
+from planbuilder.plan.types import Reason, Role, Session, Week
 from planbuilder.race.types import RacePlan
 from planbuilder.rules.library import Library
 from planbuilder.runner.types import Form, Level, Paces
@@ -49,3 +49,18 @@ class Schedule:
     notes: tuple[Note, ...]  # most important first
     private_notes: tuple[Note, ...]  # health: the coach's page only
     refused: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Want:
+    """A session a week should hold, before it has a size and a day."""
+
+    kind: str
+    role: Role
+    why: str  # one sentence
+    demand: Demand | None = None
+    second: Demand | None = None
+    reasons: tuple[Reason, ...] = ()
+    decisive: bool = False  # among the last to be given up
+    dose: float | None = None
+    fixed: dt.date | None = None  # a club night of a given kind

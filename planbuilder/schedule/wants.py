@@ -13,8 +13,8 @@ from typing import Final
 from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Reason
 from planbuilder.rules.phases import Frame
-from planbuilder.schedule.orders import Want
 from planbuilder.schedule.state import FLAT_RHYTHM, Planner
+from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import why_for
 
 

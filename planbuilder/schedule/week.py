@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from planbuilder.plan.types import Session, Week
+from planbuilder.plan.types import Reason, Session, Week
 from planbuilder.rules import Breach, week_findings
 from planbuilder.rules.checks_days import hard_most
 from planbuilder.rules.checks_load import longest_before, run_time_cap_s, single_run_cap_m
@@ -19,18 +19,21 @@ from planbuilder.rules.orders import Draft
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.course_work import long_date
 from planbuilder.schedule.days import Board, Piece, Placement, choose_easy_days, placements, rested
-from planbuilder.schedule.easy import STRIDES_S, easy_days, fill
+from planbuilder.schedule.easy import STRIDES_S, EasyDay, easy_days, fill
 from planbuilder.schedule.load import Target, WeekKind, target_for
-from planbuilder.schedule.orders import Want, write_easy, write_want
+from planbuilder.schedule.orders import write_easy, write_want
 from planbuilder.schedule.sessions import race_session, session_of, tune_up_session, week_of
 from planbuilder.schedule.state import Planner
+from planbuilder.schedule.types import Want
 from planbuilder.schedule.wants import choose, key_count
 from planbuilder.schedule.words import why_for
 from planbuilder.settings.models import WEEKDAYS
 
 DAY: Final = dt.timedelta(days=1)
+TYPED: Final = Reason("rule", "The coach set the kind of this club night.", "day.club_nights")
 LEAST_WORK_S: Final = 170.0
 TRIES: Final = 3
+MORE_TRIES: Final = 8  # weeks looked at in the hope of one that needs no exception
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +52,6 @@ class Written:
 
     want: Want
     draft: Draft
-    fixed: dt.date | None = None
 
 
 @dataclass(slots=True)
@@ -66,7 +68,7 @@ class Attempt:
 
     def pieces(self) -> list[Piece]:
         """What has to be placed, in the order of ``written``."""
-        return [Piece(one.draft, one is self.long, one.fixed) for one in self.written]
+        return [Piece(one.draft, one is self.long, one.want.fixed) for one in self.written]
 
 
 def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
@@ -83,17 +85,19 @@ def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
     )
     target = target_for(planner, shells, index, block.kinds, cap)
     board = board_of(planner, frame)
-    best: tuple[int, Week, list[Breach]] | None = None
-    for attempt, ways in _ways(planner, board, _attempts(planner, frame, index, block, target)):
+    best: tuple[tuple[int, int], Week, list[Breach]] | None = None
+    tried = 0
+    for attempt, ways in _ways(planner, board, _attempts(planner, frame, index, block, target, board)):
         for week in _weeks(planner, frame, board, attempt, ways, target, recovery, purpose):
             found = list(week_findings([*planner.weeks, week], index, planner.context))
             broken = sum(not one.excepted for one in found)
-            if best is None or broken < best[0]:
-                best = (broken, week, found)
-            if not broken:
-                break
-        if best is not None and not best[0]:
-            break
+            rank = (broken, len(found) - broken)
+            if best is None or rank < best[0]:
+                best = (rank, week, found)
+            tried += best[0][0] == 0
+            if rank == (0, 0) or tried > MORE_TRIES:
+                planner.excepted += [one for one in best[2] if one.excepted]
+                return best[1]
     assert best is not None
     planner.excepted += [one for one in best[2] if one.excepted]
     return best[1]
@@ -147,11 +151,14 @@ def _with_trips(planner: Planner, frame: Frame, days: Sequence[dt.date]) -> list
 
 
 def _attempts(
-    planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target
+    planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target, board: Board
 ) -> Iterator[Attempt]:
     """From the fullest week to the barest; the first legal one is taken."""
     long_want = _long_want(planner, frame, index, block, target)
     keys = _key_wants(planner, frame, index, block, target, long_want)
+    typed = _typed_nights(planner, frame, board) if keys else []
+    if typed:
+        keys = [*typed[: len(keys)], *keys[len(typed) :]]
     seen: set[tuple[str, ...]] = set()
     plain = _easy_long(planner, frame) if long_want is not None else None
     for long_now in (long_want, plain):
@@ -197,7 +204,9 @@ def _key_wants(
     long_hard = long_want is not None and long_want.kind not in ("long_run", "rolling_long_run")
     if long_want is not None and long_want.kind == "hill_finish_long_run":
         long_hard = planner.count.get("hill_finish_long_run", 0) > 0
-    found = [block.tests[index]] if index in block.tests else []
+    if index in block.tests:
+        planner.pending_test = block.tests[index]
+    found = [planner.pending_test] if planner.pending_test and kind in ("loaded", "recovery") else []
     if index in block.descents:
         found.append(block.descents[index])
     count = _count(planner, frame, kind, most, long_hard=long_hard)
@@ -209,6 +218,21 @@ def _key_wants(
     taken = tuple(want.kind for want in found)
     chosen = choose(planner, frame, max(0, count - len(found)), taken=taken, known_only=kind != "loaded")
     return [*found, *chosen]
+
+
+def _typed_nights(planner: Planner, frame: Frame, board: Board) -> list[Want]:
+    """Club nights whose kind the coach typed, for the date or for every week."""
+    found = []
+    for date in sorted(board.club):
+        kind = planner.request.nights.get(date) or next(
+            night.kind
+            for night in planner.request.training.club_nights
+            if night.day == WEEKDAYS[date.weekday()]
+        )
+        if kind and kind in planner.request.library and kind not in ("group_easy", "easy_run"):
+            why = why_for(planner, kind, frame.phase)
+            found.append(Want(kind, "club", why, fixed=date, reasons=(TYPED,)))
+    return found
 
 
 def _count(planner: Planner, frame: Frame, kind: WeekKind, most: int, *, long_hard: bool) -> int:
@@ -285,7 +309,8 @@ def _key_draft(
     """The session as wanted, else a flat one, else none."""
     if work_s < LEAST_WORK_S and want.kind != "controlled_downhill":
         return None
-    for kind in (want.kind, "threshold_repeats", "fartlek"):
+    kinds = (want.kind,) if want.role == "test" else (want.kind, "threshold_repeats", "fartlek")
+    for kind in kinds:
         if kind in others:
             continue
         now = (
@@ -367,21 +392,22 @@ def _sessions(
         strides=spare > STRIDES_S and planner.context.allowed.fast and
         planner.context.allowed.anything_above_easy, turn=frame.number,
     )  # fmt: skip
-    days = _short_day(planner, days, len(dates) + len(easy_on))
+    days = _short_day(planner, days)
     for date, draft in fill(planner, days, phase, target, covered).items():
         role = "club" if date in board.club else "easy"
         sessions.append(session_of(planner, draft, date, role, why_for(planner, draft.kind, phase)))
     return sessions
 
 
-def _short_day(planner: Planner, days: Sequence, runs: int) -> list:  # type: ignore[type-arg]
-    """On seven running days one easy day stays short, always the same weekday where it can."""
-    if runs < 7 or not days:
-        return list(days)
+def _short_day(planner: Planner, days: Sequence[EasyDay]) -> list[EasyDay]:
+    """On seven running days the same weekday stays short."""
     short = int(planner.context.limits.number("day.short_day"))
-    preferred = (WEEKDAYS.index(planner.request.runner.long_run_day) + 1) % 7
-    chosen = min(days, key=lambda day: ((day.date.weekday() - preferred) % 7, day.date))
-    return [replace(day, most_min=min(day.most_min, short)) if day is chosen else day for day in days]
+    return [
+        replace(day, most_min=min(day.most_min, short))
+        if day.date.weekday() == planner.short_weekday
+        else day
+        for day in days
+    ]
 
 
 def _raced(planner: Planner, date: dt.date) -> bool:
@@ -392,6 +418,8 @@ def _easy_most(planner: Planner, target: Target, long: Written | None, *, as_lon
     """The longest easy run besides the long one, minutes."""
     context = planner.context
     cap = min(run_time_cap_s(context), target.run_cap_m * planner.easy_s_per_km / 1000 * 0.97)
+    if target.kind == "away":
+        cap = min(cap, context.limits.numbers("load.away_run")[1] * 60)
     if long is not None:
         shorter = 300 if target.kind == "loaded" and not as_long else 0
         cap = min(cap, max(long.draft.duration_s - shorter, 1500))

@@ -70,7 +70,9 @@ def sensible(draw: st.DrawFn) -> dict[str, Any]:
     fast, slow = SPEED_S_PER_KM[level]
     pace = draw(st.integers(fast, slow))
     weeks = draw(st.integers(*WEEKS[distance]))
-    race_day = dt.date(2027, 5, 16) + dt.timedelta(days=draw(st.sampled_from((0, 0, 0, 0, 0, 0, -1, -1, -4, 7))))
+    race_day = dt.date(2027, 5, 16) + dt.timedelta(
+        days=draw(st.sampled_from((0, 0, 0, 0, 0, 0, -1, -1, -4, 7)))
+    )
     first = race_day - dt.timedelta(days=race_day.weekday()) - dt.timedelta(weeks=weeks - 1)
     first += dt.timedelta(days=draw(st.sampled_from((0, 0, 0, 0, 3))))
     result_day = first - dt.timedelta(days=draw(st.integers(7, 100)))
@@ -93,10 +95,10 @@ def sensible(draw: st.DrawFn) -> dict[str, Any]:
     training: dict[str, Any] = {"club_nights": [{"day": day, "time": "19:00"} for day in nights]}
     if weeks >= 8 and draw(st.integers(0, 2)) == 0:
         training["tune_ups"] = [_tune_up(draw, race_day)]
-    if draw(st.integers(0, 4)) == 0:
+    if draw(st.integers(0, 5)) == 0:
         begin = first + dt.timedelta(days=draw(st.integers(8, max(9, 7 * (weeks - 3)))))
-        end = begin + dt.timedelta(days=draw(st.integers(1, 9)))
-        runner["away"] = [{"from": begin, "to": end, "runs": draw(st.integers(0, 3))}]
+        end = begin + dt.timedelta(days=draw(st.integers(1, 7)))
+        runner["away"] = [{"from": begin, "to": end, "runs": draw(st.integers(1, 3))}]
     if draw(st.integers(0, 7)) == 0:
         place = draw(st.sampled_from(("achilles", "knee", "hamstring", "hip", "shin")))
         runner["injuries"] = [{"place": place, "pain": draw(st.integers(0, 4))}]
