@@ -24,6 +24,7 @@ EQUAL_RMS: Final = 1e-6
 _SPECTRUM_CELLS: Final = 2048
 _CORRELATION_ERROR: Final = 1e-6  # of the mean square, for costs of ordinary ground
 _MOST_EXACT: Final = 500
+_ROUGH_M: Final = 0.1  # more than single precision can be wrong by on one route
 Points = NDArray[np.int64]
 
 
@@ -114,6 +115,11 @@ class Searcher:
     def __init__(self, library: RouteLibrary) -> None:
         self.library = library
         self._squares = {way: np.append(0.0, np.cumsum(self._cost(way) ** 2)) for way in (False, True)}
+        self._rough = {
+            False: library.climbed_m.astype(np.float32),
+            True: library.descended_m.astype(np.float32),
+        }
+        self._cells_left = library.cells_left
         self._spectra: dict[tuple[bool, int], NDArray[np.complexfloating[Any, Any]]] = {}
 
     def inside(self, reading: Reading) -> Points:
@@ -125,13 +131,16 @@ class Searcher:
         the wanted ones, whichever is more."""
         up_m = float(climb_so_far(reading.wanted_height_m, reversal_m)[-1])
         down_m = up_m - float(reading.wanted_height_m[-1])
-        last = max(len(self.library.cells_left) - reading.cells, 0)
-        keep = self.library.cells_left[:last] >= reading.cells
-        rises, most_m = self._climbed(reading, slice(0, last)), max(least_m, share * up_m)
-        keep &= (rises <= up_m + most_m) & (rises >= up_m - most_m)
+        up_within, down_within = max(least_m, share * up_m), max(least_m, share * down_m)
+        # First roughly and for all windows, in single precision; then exactly for those that are left.
+        windows = max(len(self._cells_left) - reading.cells, 0)
+        keep = self._cells_left[:windows] >= reading.cells
+        for down, wanted_m, within_m in ((False, up_m, up_within), (True, down_m, down_within)):
+            apart = self._rough_climb(reading, windows, down=down) - np.float32(wanted_m)
+            keep &= np.abs(apart, out=apart) <= within_m + _ROUGH_M
         points = np.flatnonzero(keep)
-        falls = self._climbed(reading, points, down=True)
-        return points[np.abs(falls - down_m) <= max(least_m, share * down_m)]
+        points = points[np.abs(self._climbed(reading, points, down=True) - down_m) <= down_within]
+        return points[np.abs(self._climbed(reading, points, down=False) - up_m) <= up_within]
 
     def distances(self, reading: Reading, points: Points) -> Array:
         """Root mean square cost difference of the windows at these points, shape as ``points``."""
@@ -175,18 +184,23 @@ class Searcher:
             parts.append(there[::-1] if piece.backward else there)
         return np.concatenate(parts)
 
-    def _climbed(self, reading: Reading, points: Points | slice, *, down: bool = False) -> Array:
+    def _climbed(self, reading: Reading, points: Points, *, down: bool) -> Array:
         """Ascent (or descent) met by the runner in the windows at these points."""
-        total: Array | float = 0.0
+        total = np.zeros(len(points))
         for piece in reading.pieces:
-            falls = piece.backward is not down
-            totals = self.library.descended_m if falls else self.library.climbed_m
-            first, last = piece.window_from, piece.window_from + piece.cells
-            if isinstance(points, slice):
-                total = total + totals[last : last + points.stop] - totals[first : first + points.stop]
-            else:
-                total = total + totals[points + last] - totals[points + first]
-        return np.asarray(total)
+            totals = self.library.descended_m if piece.backward is not down else self.library.climbed_m
+            first = points + piece.window_from
+            total += totals[first + piece.cells] - totals[first]
+        return total
+
+    def _rough_climb(self, reading: Reading, windows: int, *, down: bool) -> NDArray[np.float32]:
+        """The same for the windows at points 0, 1, ..., also where they leave their route."""
+        total = np.zeros(windows, dtype=np.float32)
+        for piece in reading.pieces:
+            totals, first = self._rough[piece.backward is not down], piece.window_from
+            total += totals[first + piece.cells : first + piece.cells + windows]
+            total -= totals[first : first + windows]
+        return total
 
     def _cost(self, backward: bool) -> Array:
         return self.library.cost_backward if backward else self.library.cost_forward

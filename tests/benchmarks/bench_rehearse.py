@@ -22,7 +22,7 @@ LENGTH_M = 10_000.0
 
 
 def _best_s(
-    work: Callable[[], object], times: int = 7, clock: Callable[[], float] = time.process_time
+    work: Callable[[], object], times: int = 15, clock: Callable[[], float] = time.process_time
 ) -> float:
     """Best of some runs; processor time, unless a clock is given, so that other work does not count."""
     spent = []
@@ -79,7 +79,7 @@ def test_a_search_costs_at_most_four_correlations_and_a_twentieth_of_plain_arith
         windows = np.lib.stride_tricks.sliding_window_view(cost, reading.cells)
         return np.asarray(((windows - reading.wanted_cost) ** 2).sum(axis=1))
 
-    plain_s = _best_s(plain, times=2)
+    plain_s = _best_s(plain, times=3)
     print(
         f"\n10,000 km, 5 km wanted, both directions and filters: {search_s * 1e3:.0f} ms"
         f"\n  in np.correlate of that array with that stretch ({correlate_s * 1e3:.0f} ms): "
