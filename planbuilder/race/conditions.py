@@ -45,7 +45,7 @@ def parse_conditions(text: str) -> Conditions:
     for match in _TOKEN.finditer(text):
         kind = str(match.lastgroup if match.lastgroup in ("temperature", "humidity", "altitude") else "wind")
         if kind in found:
-            raise ValueError(f"conditions must name the {kind} once, not twice as in {text!r}")
+            raise ValueError(f"conditions with one {kind}, not two as in {text!r}")
         if kind == "wind":
             speed = re.sub(r"(?<=\d)\s*(?=[a-z])", " ", match["speed"].lower())
             behind = "tail" in {(match["head"] or "").lower(), (match["behind"] or "").lower()}
@@ -54,7 +54,7 @@ def parse_conditions(text: str) -> Conditions:
             found[kind] = match[kind].strip()
         rest = rest.replace(match[0], " ", 1)
     if not found or rest.strip(" ,;"):
-        raise ValueError(f"conditions must be such as {_EXAMPLE}, not {text!r}")
+        raise ValueError(f"conditions such as {_EXAMPLE}, not {text!r}")
     return Conditions.model_validate(found)
 
 
@@ -64,7 +64,7 @@ class Day:
 
     heat: Heat = "cool"
     wbgt_c: float | None = None
-    heat_share: float = 0.0  # of the time in cool air
+    heat_share: float = 0.0  # of the time in cool air; 0 where the heat leaves no time goal
     altitude_share: float = 0.0  # of the time at sea level
     wind: tuple[Wind, ...] = ()
     notes: tuple[Note, ...] = field(default=())
@@ -125,23 +125,23 @@ def _heat(
         )
     wbgt = wet_bulb_globe_c(min(max(conditions.temperature_c, -10.0), 50.0), min(max(humidity, 0.0), 1.0))
     no_goal, stop = limits.number("race.heat_no_goal"), limits.number("race.heat_stop")
-    shown = min(wbgt, no_goal, HOTTEST_MEASURED_C)
-    share = heat_slow_down(shown) * heat_scale(distance_m, cool_time_s, limits)
     figure = f"The wet-bulb globe temperature comes to about {wbgt:.0f} °C"
     if wbgt >= stop:
         advice = f"From {stop:.0f} °C our advice is not to race: ask the organiser, and race another day."
         text = f"{figure}. {advice} {_SIGNS}"
         notes.append(Note("race.heat_stop", text, "caution"))
-        return "stop", wbgt, share
+        return "stop", wbgt, 0.0
     if wbgt >= no_goal:
         text = f"{figure}. From {no_goal:.0f} °C there is no time goal: by effort, one step lower. {_SIGNS}"
         notes.append(Note("race.heat_no_goal", text, "caution"))
-        return "no goal", wbgt, share
+        return "no goal", wbgt, 0.0
+    warmth: Heat = "cool"
     if wbgt >= limits.number("race.heat_caution"):
         text = f"{figure}: start slower than you would like. {_SIGNS}"
         notes.append(Note("race.heat_caution", text, "caution"))
-        return "warm", wbgt, share
-    return "cool", wbgt, share
+        warmth = "warm"
+    share = heat_slow_down(min(wbgt, HOTTEST_MEASURED_C)) * heat_scale(distance_m, cool_time_s, limits)
+    return warmth, wbgt, share
 
 
 _SIGNS: Final = (
@@ -161,7 +161,7 @@ def adjustments(
     if day.wind:
         found.append(Adjustment("wind", wind_s, _wind_words(day.wind)))
     with_wind_s = cool_time_s + wind_s
-    if day.wbgt_c is not None:
+    if day.wbgt_c is not None and day.has_clock:
         found.append(Adjustment("heat", with_wind_s * day.heat_share, _heat_words(day, conditions, limits)))
     if conditions.altitude_m is not None:
         seconds = with_wind_s * (1 + day.heat_share) * day.altitude_share

@@ -61,10 +61,30 @@ def plan_b_time_s(*, finish_time_s: float, goal: GoalCheck, first_at_distance: b
     return finish_time_s * least
 
 
+_HOT_OUTCOMES = (
+    Outcome(
+        "A", None, "home in good shape: one notch lower all the way, drinking to thirst", "Shade and patience"
+    ),
+    Outcome(
+        "B", None, "walking wherever it feels too hot, without a second thought", "Cool first, run later"
+    ),
+    Outcome(
+        "C", None, "stopping while it is still your decision; there will be another race", "Say it early"
+    ),
+)
+
+
 def make_outcomes(
-    *, finish_time_s: float | None, b_time_s: float | None, first_at_distance: bool, decisive_m: float | None
+    *,
+    finish_time_s: float | None,
+    b_time_s: float | None,
+    first_at_distance: bool,
+    decisive_m: float | None,
+    too_hot: bool,
 ) -> tuple[Outcome, ...]:
     """A, B and C, written with the same care."""
+    if too_hot:
+        return _HOT_OUTCOMES
     ground = f"the climb at {place_mark(decisive_m)}" if decisive_m is not None else "the last third"
     c_first = "This one comes first this time: " if first_at_distance else ""
     c_words = (

@@ -21,6 +21,7 @@ from planbuilder.settings.models import Conditions, RunnerSettings
 from planbuilder.settings.notes import Note
 
 _WORTH_A_WORD: Final = 1.002
+_TOO_HOT: Final = "In the heat that is expected there is no time goal. For a cooler day:"
 _RESTRAINT: Final = " Descents count little early in the race and in full late."
 _MODEL_WORDS: Final[dict[GradeModel, str]] = {
     "treadmill grade": "Climbs cost 3.3 % of the pace for each 1 % of grade, descents give back 1.8 % "
@@ -105,6 +106,8 @@ def look_ahead(
         block_weeks=block_weeks,
         limits=limits,
     )
+    if not day.has_clock:
+        goal = replace(goal, sentence=f"{_TOO_HOT} {goal.sentence}")
     return Outlook(course, named, terrain, model, weather, day, goal, limits)
 
 

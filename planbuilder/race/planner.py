@@ -88,7 +88,11 @@ def plan_race(
         splits_mi=run_stretches(sheet.miles, run),
         splits_5k=run_stretches(sheet.five_km, run),
         outcomes=outcomes.make_outcomes(
-            finish_time_s=finish_s, b_time_s=b_time_s, first_at_distance=first, decisive_m=foot_m
+            finish_time_s=finish_s,
+            b_time_s=b_time_s,
+            first_at_distance=first,
+            decisive_m=foot_m,
+            too_hot=not outlook.day.has_clock,
         ),
         decisions=outcomes.make_decisions(
             run=run, a_time_s=finish_s, b_time_s=b_time_s, markers=race.markers, limits=limits

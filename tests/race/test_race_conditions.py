@@ -37,12 +37,12 @@ def test_a_line_of_conditions_is_read_in_any_usual_unit(
 
 @pytest.mark.parametrize("text", ["", "warm", "24", "24C and sunny", "70% 24C 12 bananas"])
 def test_a_line_that_says_something_else_is_refused_with_an_example(text: str) -> None:
-    with pytest.raises(ValueError, match=r'conditions must be such as "24C 70%"'):
+    with pytest.raises(ValueError, match=r'conditions such as "24C 70%", .*, not '):
         parse_conditions(text)
 
 
 def test_the_same_thing_twice_is_refused() -> None:
-    with pytest.raises(ValueError, match="conditions must name the temperature once, not twice"):
+    with pytest.raises(ValueError, match="conditions with one temperature, not two as in '24C 26C'"):
         parse_conditions("24C 26C")
 
 
@@ -67,7 +67,8 @@ def test_heat_never_speeds_anyone_up_and_grows_with_temperature() -> None:
     for temperature in range(0, 40):
         conditions = parse_conditions(f"{temperature}C 50%")
         day = read_day(conditions=conditions, distance_m=MARATHON_M, cool_time_s=12000.0, limits=LIMITS)
-        shares.append(day.heat_share)
+        if day.has_clock:
+            shares.append(day.heat_share)
     assert shares[0] == 0
     assert all(later >= earlier for earlier, later in pairwise(shares))
 

@@ -288,7 +288,10 @@ def test_from_23_degrees_there_is_no_time_goal_but_a_caution_and_less_effort() -
     note = next(note for note in hot.notes if note.rule == "race.heat_no_goal")
     assert note.kind == "caution"
     assert "local emergency number" in note.text
-    assert hot.goal.predicted_time_s is not None
+    assert hot.goal.predicted_time_s == pytest.approx(FLAT_S, abs=0.1)
+    assert hot.goal.sentence.startswith("In the heat that is expected there is no time goal.")
+    assert hot.outcomes[0].words.startswith("home in good shape")
+    assert hot.adjustments == ()
 
 
 def test_from_28_degrees_the_plan_advises_against_racing() -> None:
