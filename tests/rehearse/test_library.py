@@ -94,8 +94,11 @@ def test_a_broken_index_is_made_anew(folder: Path, limits: Limits, tmp_path: Pat
     assert len(_index(folder, limits, cache)) == 3
 
 
-def test_a_file_that_is_no_route_is_left_out_and_named(folder: Path, limits: Limits, tmp_path: Path) -> None:
-    (folder / "broken.gpx").write_text("no route, a shopping list", "utf-8")
+@pytest.mark.parametrize("text", ["no route, a shopping list", "<gpx><trk>", ""])
+def test_a_file_that_is_no_route_is_left_out_and_named(
+    folder: Path, limits: Limits, tmp_path: Path, text: str
+) -> None:
+    (folder / "broken.gpx").write_text(text, "utf-8")
     cache = tmp_path / "index.npz"
     for _ in range(2):
         found = _index(folder, limits, cache)
