@@ -15,7 +15,7 @@ from planbuilder.race.stretches import Run
 from planbuilder.race.terrain import Terrain
 from planbuilder.race.types import DecisionPoint, GoalCheck, Outcome, Strategy
 from planbuilder.settings.limits import Limits
-from planbuilder.units import System, place_mark, unit_m
+from planbuilder.units import System, pace_mark, place_mark, unit_m
 
 Array = NDArray[np.float64]
 STRATEGIES: tuple[Strategy, ...] = ("even effort", "hold back", "pace group")
@@ -80,9 +80,10 @@ def make_outcomes(
     b_time_s: float | None,
     first_at_distance: bool,
     decisive_m: float | None,
+    flat_m: float,
     too_hot: bool,
 ) -> tuple[Outcome, ...]:
-    """A, B and C, written with the same care."""
+    """A, B and C, written with the same care; ``flat_m`` is the flat-equivalent length of the course."""
     if too_hot:
         return _HOT_OUTCOMES
     ground = f"the climb at {place_mark(decisive_m)}" if decisive_m is not None else "the last third"
@@ -102,12 +103,21 @@ def make_outcomes(
             ),
             Outcome("C", None, c_words, c_cue),
         )
+
+    def level(time_s: float) -> str:
+        return f"about {pace_mark(time_s / flat_m * 1000)} on level ground"
+
     return (
-        Outcome("A", finish_time_s, "an even effort all the way", "Patient early, brave late"),
+        Outcome(
+            "A",
+            finish_time_s,
+            f"an even effort all the way, {level(finish_time_s)}",
+            "Patient early, brave late",
+        ),
         Outcome(
             "B",
             b_time_s,
-            "good racing on an ordinary day; stepping down early is a skill",
+            f"good racing on an ordinary day, {level(b_time_s)}; stepping down early is a skill",
             "Drop one notch, get the breathing back, then hold",
         ),
         Outcome("C", None, c_words, c_cue),

@@ -92,6 +92,7 @@ def plan_race(
             b_time_s=b_time_s,
             first_at_distance=first,
             decisive_m=foot_m,
+            flat_m=float(run.flat_m[-1]),
             too_hot=not outlook.day.has_clock,
         ),
         decisions=outcomes.make_decisions(

@@ -199,6 +199,18 @@ def test_plan_b_is_current_form_where_plan_a_asks_for_more() -> None:
     assert plan.outcomes[0].time_s == 5850.0
     assert plan.outcomes[1].time_s == pytest.approx(FLAT_S, abs=0.1)
     assert plan.outcomes[2].time_s is None
+    assert say_in(plan.outcomes[1].words, "km").startswith("good racing on an ordinary day, about 4:44/km")
+
+
+def test_every_named_piece_of_ground_has_its_cue() -> None:
+    course, features = late_climb_half()
+    plan = plan_of(course, features=features)
+    cues = {row.name: row.cue for row in plan.features}
+    for one in features:
+        assert cues[one.name]
+    assert "This is the one" in cues["climb 2"]
+    assert "decisive climb" in plan.splits_km[16].cue
+    assert any("settle" in row.cue for row in plan.splits_km[:4])
 
 
 def test_the_first_race_at_a_distance_puts_finishing_first_and_gives_plan_b_three_per_cent() -> None:
