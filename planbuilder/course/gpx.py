@@ -15,12 +15,12 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from planbuilder.course.counting import count_of, lines_text
 from planbuilder.course.guard import Guarded, guard
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
 
-_SHOWN_LINES: Final = 3
 _SWAPPED: Final = Note(
     "course.swapped", "Latitude and longitude were swapped in the file and have been put right.", "caution"
 )
@@ -52,16 +52,6 @@ def swapped(file: GpxFile) -> GpxFile:
         replace(line, latitude_deg=line.longitude_deg, longitude_deg=line.latitude_deg) for line in file.lines
     ]
     return replace(file, lines=tuple(_inside_range(lines)[0]), notes=(*file.notes, _SWAPPED))
-
-
-def lines_text(lines: Iterable[int]) -> str:
-    """Line numbers as people name them: ``line 7``, ``lines 7, 9, 12 and 40 more``."""
-    numbers = sorted(set(lines))
-    if len(numbers) == 1:
-        return f"line {numbers[0]}"
-    shown = ", ".join(str(number) for number in numbers[:_SHOWN_LINES])
-    more = len(numbers) - _SHOWN_LINES
-    return f"lines {shown}" + (f" and {more} more" if more > 0 else "")
 
 
 @contextmanager
@@ -205,19 +195,17 @@ def _notes(
         many = len(bad) > limits.number(rule) * (kept + len(guarded.bad_places))
         yield Note(
             rule,
-            f"{len(bad)} points without a usable place were left out ({lines_text(bad)}).",
+            f"Left out: {count_of(len(bad), 'point')} without a usable place ({lines_text(bad)}).",
             "caution" if many else "info",
         )
     if guarded.bad_heights:
         yield Note(
             rule,
-            f"{len(guarded.bad_heights)} heights were no numbers and count as missing "
+            f"Counted as missing: {count_of(len(guarded.bad_heights), 'height')} not written as a number "
             f"({lines_text(guarded.bad_heights)}).",
         )
     if guarded.decimal_commas:
-        yield Note(
-            rule, f"{guarded.decimal_commas} numbers were written with a decimal comma and were mended."
-        )
+        yield Note(rule, f"Mended: {count_of(guarded.decimal_commas, 'number')} with a decimal comma.")
     if guarded.back_in_time_line is not None:
         yield Note(
             "course.file_order",

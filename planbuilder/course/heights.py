@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from planbuilder.course.counting import count_of
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
 from planbuilder.units import length_mark, place_mark
@@ -49,19 +50,23 @@ def whole_heights(distance_m: Array, height_m: Array, limits: Limits) -> Heights
     z[~np.isfinite(z) | (z < _LOWEST_M) | (z > _HIGHEST_M)] = np.nan
     sentinels = int(np.sum(given & np.isnan(z)))
     if sentinels:
-        notes.append(Note("course.repairs", f"{sentinels} impossible heights count as missing."))
+        notes.append(
+            Note("course.repairs", f"Counted as missing: {count_of(sentinels, 'impossible height')}.")
+        )
     for repair, word in (
-        (_zero_runs, "heights of exactly 0 that stand for no data"),
-        (_start_settling, "heights at the start, where the barometer settled,"),
-        (_cliffs, "heights between two cliffs, as at a bridge, a tunnel or a roof,"),
-        (_spikes, "single spikes in the heights"),
+        (_zero_runs, "of exactly 0, which stands for no data"),
+        (_start_settling, "at the start, where the barometer settled"),
+        (_cliffs, "between two cliffs, as at a bridge, a tunnel or a roof"),
+        (_spikes, "that stand out as spikes"),
     ):
         gone = repair(distance_m, z)
         if gone.any():
             at = place_mark(float(distance_m[int(np.argmax(gone))]))
             z[gone] = np.nan
             notes.append(
-                Note("course.repairs", f"{int(gone.sum())} {word} were replaced, the first at {at}.")
+                Note(
+                    "course.repairs", f"Replaced from {at} on: {count_of(int(gone.sum()), 'height')} {word}."
+                )
             )
     return _filled(distance_m, z, notes, limits)
 

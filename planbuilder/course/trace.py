@@ -13,8 +13,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from planbuilder.course.counting import count_of, lines_text
 from planbuilder.course.geodesy import arc_m, earth_points_m, legs_m
-from planbuilder.course.gpx import GpxFile, Line, lines_text
+from planbuilder.course.gpx import GpxFile, Line
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
@@ -69,7 +70,7 @@ def trace_of(file: GpxFile, shown_as: str, limits: Limits, *, certified_m: float
         notes.append(
             Note(
                 "course.teleports",
-                f"{len(teleports)} points far off the line were left out ({lines_text(teleports)}).",
+                f"Left out: {count_of(len(teleports), 'point')} far off the line ({lines_text(teleports)}).",
             )
         )
     parts = _joined(runs, limits)

@@ -213,7 +213,7 @@ def _decisive(decisive: Feature | None, second: Feature | None) -> Iterable[Dema
             yield _of_feature(
                 "late_climb",
                 feature,
-                f"{feature.name} at {place_mark(feature.start_m)} {which} this race: "
+                f"{feature.name.capitalize()} at {place_mark(feature.start_m)} {which} this race: "
                 f"{height_mark(feature.gain_m)} in {length_mark(feature.length_m)} "
                 f"with {feature.share_done * 100:.0f} % of the race run.",
             )

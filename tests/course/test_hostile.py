@@ -114,19 +114,19 @@ def test_a_file_that_is_no_course_is_refused_in_one_sentence(name: str, tmp_path
 REPAIRED: dict[str, tuple[str, str]] = {
     "latitude 91": (
         spoiled(99, point(91, 34)),
-        r"1 points without a usable place were left out \(line 101\)",
+        r"Left out: 1 point without a usable place \(line 101\)",
     ),
-    "no longitude": (spoiled(99, '<trkpt lat="12"/>'), r"usable place were left out \(line 101\)"),
+    "no longitude": (spoiled(99, '<trkpt lat="12"/>'), r"without a usable place \(line 101\)"),
     "latitude NaN": (spoiled(99, point("NaN", 34)), r"\(line 101\)"),
     "longitude INF": (spoiled(99, point(12, "-INF")), r"\(line 101\)"),
     "latitude 1e400": (spoiled(99, point("1e400", 34)), r"\(line 101\)"),
     "latitude 0x0C": (spoiled(99, point("0x0C", 34)), r"\(line 101\)"),
     "latitude 1_2": (spoiled(99, point("1_2", 34)), r"\(line 101\)"),
     "digits of another script": (spoiled(99, point("１２", 34)), r"\(line 101\)"),
-    "a height of 1 MB": (spoiled(99, point(12, 34, "1" * 1_000_000)), r"1 heights were no numbers"),
+    "a height of 1 MB": (spoiled(99, point(12, 34, "1" * 1_000_000)), r"1 height not written as a number"),
     "a name of 1 MB": (PLAIN.replace("<trk>", f"<trk><name>{'n' * 1_000_000}</name>"), r"looks like a route"),
     "an attribute of 1 MB": (PLAIN.replace("<trk>", f'<trk n="{"n" * 1_000_000}">'), r"looks like a route"),
-    "a teleport": (spoiled(99, point(0, 0)), r"1 points far off the line were left out \(line 101\)"),
+    "a teleport": (spoiled(99, point(0, 0)), r"Left out: 1 point far off the line \(line 101\)"),
     "a program in it": (PLAIN.replace("<trk>", "<?php system('rm') ?><trk>"), r"looks like a route"),
 }
 
