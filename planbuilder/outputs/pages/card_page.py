@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -9,9 +10,10 @@ from markupsafe import Markup
 from planbuilder.outputs.pages import safety, words
 from planbuilder.outputs.pages.environment import render
 from planbuilder.outputs.pages.frame import Frame, plan_frame
-from planbuilder.outputs.pages.race_views import RaceView, StretchView, race_view
+from planbuilder.outputs.pages.race_views import RaceView, StretchView, race_view, slower_share
 from planbuilder.plan.types import Plan
-from planbuilder.units import System
+from planbuilder.race.types import RacePlan
+from planbuilder.units import System, say_time
 
 # Clocks in a row of a strip that are still read at arm's length: few and large, or a marathon's worth.
 _LARGE_ROW, _SMALL_ROW = 8, 10
@@ -85,12 +87,6 @@ def render_race_card(plan: Plan) -> str:
 def card_view(plan: Plan) -> CardView:
     """Card, strips and evening sheet, ready to print."""
     race = race_view(plan.race_plan)
-    times = {outcome.name: outcome.time for outcome in race.outcomes}
-    strips = [
-        strip
-        for markers, splits in (("km", race.splits_km), ("mi", race.splits_mi))
-        for strip in _strips(splits, "km" if markers == "km" else "mi", race.finish, times.get("B", ""))
-    ]
     return CardView(
         frame=plan_frame(plan, title=f"{plan.runner.name}: race card, {plan.race.name}", script="card.js"),
         runner=plan.runner.name,
@@ -99,7 +95,7 @@ def card_view(plan: Plan) -> CardView:
         race=race,
         markers=plan.race.markers,
         sides=_sides(race),
-        strips=tuple(strips),
+        strips=(*_strips(plan.race_plan, "km"), *_strips(plan.race_plan, "mi")),
         letters=next(letters for most, letters in _LETTERS if len(race.features) <= most),
         stations=tuple(
             Markup("<b>{}</b> {}").format(words.place(remark.at_m), words.both(remark.text))
@@ -136,28 +132,30 @@ def _line(stretch: StretchView, *, second: bool) -> CardLine:
     return CardLine(stretch.name, stretch.where, clock, Markup("{}{}").format(stretch.effort, pace))
 
 
-def _strips(
-    splits: tuple[StretchView, ...], markers: System, finish_a: str, finish_b: str
-) -> tuple[Strip, ...]:
-    if not finish_a:
-        return ()
-    last = len(splits) - 1
-    names = ["finish" if number == last else str(number + 1) for number in range(len(splits))]
-    strips = [_strip(markers, "A", finish_a, names, [split.clock for split in splits])]
-    if finish_b and all(split.clock_b for split in splits):
-        strips.append(_strip(markers, "B", finish_b, names, [split.clock_b for split in splits]))
-    return tuple(strips)
+def _strips(plan: RacePlan, markers: System) -> Iterator[Strip]:
+    """Plan A and, where it has a clock, plan B, at every marker and at the line."""
+    splits = plan.splits_km if markers == "km" else plan.splits_mi
+    clocks = [split.clock_s for split in splits if split.clock_s is not None]
+    if not clocks or len(clocks) < len(splits):
+        return
+    share_b = slower_share(plan)
+    for name, share in (("A", 1.0), ("B", share_b)):
+        if share is not None:
+            yield _strip(markers, name, [say_time(clock * share) for clock in clocks])
 
 
-def _strip(markers: System, plan: str, finish: str, names: list[str], clocks: list[str]) -> Strip:
-    cells = [Cell(name, clock) for name, clock in zip(names, clocks, strict=True)]
+def _strip(markers: System, plan: str, clocks: list[str]) -> Strip:
+    last = len(clocks) - 1
+    cells = [
+        Cell("finish" if number == last else str(number + 1), clock) for number, clock in enumerate(clocks)
+    ]
     large = len(cells) <= _LARGE_CELLS
     rows = -(-len(cells) // (_LARGE_ROW if large else _SMALL_ROW))
     in_row = -(-len(cells) // rows)
     return Strip(
         markers=markers,
         plan=plan,
-        finish=finish,
+        finish=clocks[-1],
         letters="large" if large else "small",
         rows=tuple(tuple(cells[start : start + in_row]) for start in range(0, len(cells), in_row)),
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from planbuilder.course.types import Course, Feature
 from planbuilder.outputs.pages.environment import Dress, dress
-from planbuilder.outputs.pages.ground import Picture, land, picture
+from planbuilder.outputs.pages.ground import Land, Picture, land, picture
 from planbuilder.plan.types import Plan
 from planbuilder.units import System, say_date
 
@@ -50,8 +50,10 @@ def course_frame(
     )
 
 
-def plan_frame(plan: Plan, *, title: str, script: str = "", store: str = "") -> Frame:
-    """The head of a page about a race that somebody trains for."""
+def plan_frame(
+    plan: Plan, *, title: str, script: str = "", store: str = "", drawn: Land | None = None
+) -> Frame:
+    """The head of a page about a race that somebody trains for; ``drawn`` is its land, where it is known."""
     return Frame(
         title=title,
         race_name=plan.race.name,
@@ -59,7 +61,7 @@ def plan_frame(plan: Plan, *, title: str, script: str = "", store: str = "") -> 
         race_date=plan.race.date.isoformat(),
         place=plan.race.place,
         units=plan.runner.units,
-        picture=picture(land(plan.course), plan.features),
+        picture=picture(drawn or land(plan.course), plan.features),
         dress=dress("units.js", *filter(None, [script])),
         store=store,
     )

@@ -6,6 +6,7 @@ drawn with the scale of the race can therefore be laid over it.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -20,7 +21,7 @@ from planbuilder.units import MILE_M
 ACROSS = 1000.0  # units of the picture across
 RACE_HEIGHT_PX = 64.0  # of the race from its lowest to its highest point
 LEAST_RANGE_M = 40.0  # a flat course is not blown up into a mountain
-_POINTS = 600
+_POINTS = 400
 _LABEL_PX = 6.6  # mean width of a letter of a label
 _PHONE_PX = 340.0  # width of the picture on a phone
 _ROWS = 4
@@ -122,14 +123,16 @@ class Land:
 
     def points(self, from_m: float, to_m: float) -> Points:
         """Place and height of the points between two places, both ends included."""
-        inner = [
-            (at, height) for at, height in zip(self.at_m, self.height_m, strict=True) if from_m < at < to_m
-        ]
+        inside = slice(bisect_right(self.at_m, from_m), bisect_left(self.at_m, to_m))
+        inner = zip(self.at_m[inside], self.height_m[inside], strict=True)
         return [(from_m, self.height_at(from_m)), *inner, (to_m, self.height_at(to_m))]
 
     def height_at(self, position_m: float) -> float:
         """Height above the start on the thinned points."""
-        return float(np.interp(position_m, self.at_m, self.height_m))
+        after = min(max(bisect_right(self.at_m, position_m), 1), len(self.at_m) - 1)
+        left, right = self.at_m[after - 1], self.at_m[after]
+        share = (position_m - left) / (right - left)
+        return self.height_m[after - 1] + share * (self.height_m[after] - self.height_m[after - 1])
 
 
 def land(course: Course, *, width_m: float = 0.0, height_px: float = RACE_HEIGHT_PX) -> Land:
@@ -150,13 +153,15 @@ def land(course: Course, *, width_m: float = 0.0, height_px: float = RACE_HEIGHT
 
 def without_middles(points: Points, *, off_m: float) -> Points:
     """The same line without points that lie within ``off_m`` of a straight between their neighbours."""
+    if len(points) < 3:
+        return points
     kept = points[:1]
     for here, after in pairwise(points[1:]):
         before = kept[-1]
         level = before[1] + (after[1] - before[1]) * (here[0] - before[0]) / max(after[0] - before[0], 1e-9)
         if abs(level - here[1]) > off_m:
             kept.append(here)
-    return kept + points[-1:] if len(points) > 1 else kept
+    return kept + points[-1:]
 
 
 def path(scale: Scale, points: Iterable[tuple[float, float]], top_m: float) -> str:

@@ -29,7 +29,8 @@ def qr_code(address: str) -> Markup:
     import segno
 
     out = io.BytesIO()
-    segno.make(address, error="m", micro=False).save(
+    # Any mask is read; trying all eight for the prettiest costs more than the rest of the page's head.
+    segno.make(address, error="m", micro=False, mask=0).save(
         out,
         kind="svg",
         xmldecl=False,

@@ -115,6 +115,7 @@ def plan_view(
     """The plan, ready to print."""
     links, done = links or Links(), done or {}
     longest_m = max((session.distance_m for session in plan.sessions), default=0.0)
+    own_scale = longest_m <= plan.course.distance_m
     scaled = land(plan.course, width_m=longest_m)
     first, more = _notes(plan.notes)
     rules = rules_of(plan)
@@ -126,6 +127,7 @@ def plan_view(
             title=f"{plan.runner.name}: {plan.race.name}",
             script="plan.js",
             store=f"{plan.race.key}/{plan.runner.key}",
+            drawn=scaled if own_scale else None,
         ),
         runner=plan.runner.name,
         refused=plan.runner.refused,
@@ -137,7 +139,7 @@ def plan_view(
         weeks=weeks,
         wall=wall(plan.weeks),
         chart=chart(plan.weeks, done),
-        own_scale=longest_m <= plan.course.distance_m,
+        own_scale=own_scale,
         race_land=scaled.closed(0.0, scaled.finish_m, 600.0),
         stretches=_stretches(weeks),
         bands=tuple(_band(band) for band in plan.paces.bands),

@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from planbuilder.outputs.pages import words
 from planbuilder.race.types import DecisionPoint, Intake, Outcome, RacePlan, Stretch, TimedLine
-from planbuilder.units import System, say_grade, say_time, say_weekday
+from planbuilder.units import say_grade, say_time, say_weekday
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +72,6 @@ class RaceView:
 
     finish: str
     features: tuple[StretchView, ...]
-    splits_km: tuple[StretchView, ...]
-    splits_mi: tuple[StretchView, ...]
     outcomes: tuple[OutcomeView, ...]
     decisions: tuple[DecisionView, ...]
     intakes: tuple[PlaceLine, ...]
@@ -95,8 +93,6 @@ def race_view(plan: RacePlan) -> RaceView:
     return RaceView(
         finish=say_time(plan.finish_time_s) if plan.finish_time_s else "",
         features=tuple(stretch_view(stretch, share_b) for stretch in plan.features),
-        splits_km=tuple(stretch_view(stretch, share_b) for stretch in plan.splits_km),
-        splits_mi=tuple(stretch_view(stretch, share_b) for stretch in plan.splits_mi),
         outcomes=tuple(_outcome(outcome) for outcome in plan.outcomes),
         decisions=tuple(_decision(point) for point in plan.decisions),
         intakes=tuple(_intake(intake) for intake in plan.intakes),
@@ -155,11 +151,6 @@ def _pace(stretch: Stretch) -> Markup:
 
 def _time(duration_s: float | None) -> str:
     return "" if duration_s is None else say_time(duration_s)
-
-
-def roadside(race: RaceView, markers: System) -> tuple[StretchView, ...]:
-    """The splits at the markers that stand at the roadside."""
-    return race.splits_km if markers == "km" else race.splits_mi
 
 
 def _outcome(outcome: Outcome) -> OutcomeView:

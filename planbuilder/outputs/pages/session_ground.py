@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import groupby
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from planbuilder.course.types import Feature
 from planbuilder.outputs.pages import words
@@ -52,12 +53,15 @@ class SessionGround:
 
 def session_ground(session: Session, land: Land, features: Sequence[Feature]) -> SessionGround | None:
     """The picture of a session; None where nothing is run."""
-    legs = timeline(session)
-    finish_m = legs[-1].start_m + legs[-1].distance_m if legs else 0.0
-    if finish_m < 1.0:
+    legs = timeline(session.steps)
+    walked_m = legs[-1].start_m + legs[-1].distance_m if legs else 0.0
+    if walked_m < 1.0 or session.distance_m < 1.0:
         return None
+    stretched = session.distance_m / walked_m  # the session knows its distance, whatever the easy pace
     shows_race = bool(session.rehearses_m) or session.role == "race"
-    runs = [(True, land.points(0.0, land.finish_m))] if session.role == "race" else list(_runs(legs))
+    runs = (
+        [(True, land.points(0.0, land.finish_m))] if session.role == "race" else list(_runs(legs, stretched))
+    )
     heights = [height for _, points in runs for _, height in points]
     high = max(heights + ([land.high_m] if shows_race else []))
     low = min(heights + ([land.low_m] if shows_race else []))
@@ -80,27 +84,27 @@ def session_ground(session: Session, land: Land, features: Sequence[Feature]) ->
         end_top=round((top_m - end_high) * per_m - 5, 1),
         end_foot=round((top_m - end_high) * per_m + 5, 1),
         indoors=any(leg.ground.kind in ("treadmill", "indoors") for leg in legs),
-        caption=_caption(session, legs, features),
+        caption=_caption(session, features),
     )
 
 
-def _runs(legs: Sequence[Leg]) -> Iterator[tuple[bool, Points]]:
+def _runs(legs: Sequence[Leg], stretched: float) -> Iterator[tuple[bool, Points]]:
     """Lines of easy running and of work, each as places and heights."""
     at, high = 0.0, 0.0
     foot = 0.0  # where the last climb began: the jog down from a hill ends there
     for is_work, group in groupby(legs, key=lambda leg: leg.is_work):
         points = [(at, high)]
         for leg in group:
-            grade = leg.ground.grade or 0.0
-            if leg.ground.kind == "down" and not is_work and leg.distance_m:
-                back = (foot - high) / leg.distance_m
+            grade, distance_m = leg.ground.grade or 0.0, leg.distance_m * stretched
+            if leg.ground.kind == "down" and not is_work and distance_m:
+                back = (foot - high) / distance_m
                 grade = max(grade, back) if leg.ground.grade else back
             if grade > 0:
                 foot = high
             if leg.ground.kind == "rolling" and not grade:
-                points.extend(_waves(at, high, leg.distance_m))
-            at += leg.distance_m
-            high += leg.distance_m * grade
+                points.extend(_waves(at, high, distance_m))
+            at += distance_m
+            high += distance_m * grade
             points.append((at, high))
         yield is_work, without_middles(points, off_m=0.3)
 
@@ -110,6 +114,12 @@ def _waves(at: float, high: float, distance_m: float) -> Points:
     count = max(2, round(distance_m / _WAVE_M / 2) * 2)
     step = distance_m / count
     return [(at + step * turn, high + (_WAVE_HIGH_M if turn % 2 else 0.0)) for turn in range(1, count)]
+
+
+@lru_cache(maxsize=64)
+def _cut(land: Land, from_m: float, to_m: float) -> str:
+    """The closed path of a stretch: a few of them come back all through a block."""
+    return land.closed(from_m, to_m, 600.0)
 
 
 def _stretches(session: Session, land: Land) -> tuple[Stretch, ...]:
@@ -122,7 +132,7 @@ def _stretches(session: Session, land: Land) -> tuple[Stretch, ...]:
         found.append(
             Stretch(
                 id=f"stretch-{from_m:.0f}-{to_m:.0f}",
-                path=land.closed(from_m, to_m, 600.0),
+                path=_cut(land, from_m, to_m),
                 at=f"{middle * 100:.1f}%",
                 anchor="start" if middle < 0.15 else "end" if middle > 0.85 else "middle",
                 labels=words.from_to_pair(from_m, to_m) if free else (),
@@ -156,15 +166,15 @@ def ground_words(ground: Ground) -> str:
     return f"{text}, {ground.words}" if ground.words else text
 
 
-def _caption(session: Session, legs: Sequence[Leg], features: Sequence[Feature]) -> Markup:
+def _caption(session: Session, features: Sequence[Feature]) -> Markup:
     if session.role == "race":
         return Markup("The race itself.")
-    grounds = dict.fromkeys(ground_words(leg.ground) for leg in legs if leg.ground.kind != "any")
+    grounds = dict.fromkeys(ground_words(step.ground) for step in session.steps if step.ground.kind != "any")
     text = words.sentence("; ".join(grounds))
     if not session.rehearses_m:
         return text
-    stretches = Markup(" and ").join(_stretch_words(*stretch, features) for stretch in session.rehearses_m)
-    return Markup("{} Rehearses {} of the race.").format(text, stretches).strip()
+    stretches = " and ".join(_stretch_words(*stretch, features) for stretch in session.rehearses_m)
+    return Markup(f"{text} Rehearses {stretches} of the race.".strip())
 
 
 def _stretch_words(from_m: float, to_m: float, features: Sequence[Feature]) -> Markup:
@@ -175,4 +185,4 @@ def _stretch_words(from_m: float, to_m: float, features: Sequence[Feature]) -> M
         if feature.kind not in ("flat", "rolling")
     ]
     where = words.from_to(from_m, to_m)
-    return Markup("{} ({})").format(where, ", ".join(inside)) if 0 < len(inside) < 3 else where
+    return Markup(f"{where} ({escape(', '.join(inside))})") if 0 < len(inside) < 3 else where

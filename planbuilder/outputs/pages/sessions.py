@@ -101,7 +101,7 @@ def size(session: Session) -> Markup:
     if session.role in _UNMEASURED or session.distance_m < 1:
         return first
     second = _time(session) if in_distance(session) else words.run(session.distance_m)
-    return Markup("{}, about {}").format(first, second)
+    return Markup(f"{first}, about {second}")
 
 
 def short_size(session: Session) -> Markup:
@@ -139,7 +139,7 @@ def step_view(step: Step) -> StepView:
         length = _repeat_length(step.distance_m or 0.0)
     text = text.removeprefix(said).lstrip(" ,:;").removeprefix("of ") or text
     return StepView(
-        size=Markup("{}\N{NO-BREAK SPACE}×\N{NO-BREAK SPACE}{}").format(step.repeat, length)
+        size=Markup(f"{step.repeat}\N{NO-BREAK SPACE}×\N{NO-BREAK SPACE}{length}")
         if step.repeat > 1
         else length,
         text=words.sentence(text),

@@ -5,6 +5,7 @@ Letters are as large as the fullest weeks allow, on A4 as on Letter.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -70,9 +71,8 @@ def wall(weeks: Sequence[Week]) -> Wall:
     rows = tuple(_row(week) for week in weeks)
     busy = [any(row.days[day] for row in rows) for day in range(7)]
     wide_mm = _WIDE_MM * (1 - _FIRST_SHARE - _EMPTY_SHARE * busy.count(False)) / max(busy.count(True), 1)
-    letters = next(
-        (size for size in _LETTERS_PT if _high_mm(rows, wide_mm, size) <= _TABLE_MM), _LETTERS_PT[-1]
-    )
+    fits = bisect_left(_LETTERS_PT, True, key=lambda size: _high_mm(rows, wide_mm, size) <= _TABLE_MM)
+    letters = _LETTERS_PT[min(fits, len(_LETTERS_PT) - 1)]
     return Wall(
         columns=tuple(WallColumn(name, not used) for name, used in zip(weekdays(), busy, strict=True)),
         rows=rows,

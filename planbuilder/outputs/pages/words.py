@@ -25,33 +25,27 @@ from planbuilder.units import (
 )
 
 _NO_BREAK = "\N{NO-BREAK SPACE}"
+_KEPT = 4096  # sentences and quantities come back many times in a block
 
 
 def span(km: str, mi: str) -> Markup:
     """Both wordings of one quantity, each kept on one line."""
-    km, mi = km.replace(" ", _NO_BREAK), mi.replace(" ", _NO_BREAK)
-    if km == mi:
-        return escape(km)
-    return Markup('<span class="km">{}</span><span class="mi">{}</span>').format(km, mi)
+    km, mi = escape(km.replace(" ", _NO_BREAK)), escape(mi.replace(" ", _NO_BREAK))
+    return km if km == mi else Markup(f'<span class="km">{km}</span><span class="mi">{mi}</span>')
 
 
+@lru_cache(maxsize=_KEPT)
 def both(text: str) -> Markup:
     """A sentence with its marks in both units; everything else is escaped."""
-    parts: list[str] = []
-    at = 0
-    for found in MARK.finditer(text):
-        parts.append(escape(text[at : found.start()]))
-        parts.append(_both_mark(found[0]))
-        at = found.end()
-    parts.append(escape(text[at:]))
-    return Markup("").join(parts)
+    return Markup(MARK.sub(lambda found: _both_mark(found[0]), str(escape(text))))
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=_KEPT)
 def _both_mark(mark: str) -> Markup:
     return span(say_in(mark, "km"), say_in(mark, "mi"))
 
 
+@lru_cache(maxsize=_KEPT)
 def sentence(text: str) -> Markup:
     """A sentence that begins with a capital and ends with a full stop."""
     text = text.strip()
@@ -67,6 +61,7 @@ def heading(text: str) -> Markup:
     return both(text[:1].upper() + text[1:])
 
 
+@lru_cache(maxsize=_KEPT)
 def _in_both(say: Callable[[float, System], str], value: float) -> Markup:
     return span(say(value, "km"), say(value, "mi"))
 
@@ -91,6 +86,7 @@ def pace(pace_s_per_km: float) -> Markup:
     return _in_both(say_pace, pace_s_per_km)
 
 
+@lru_cache(maxsize=_KEPT)
 def pace_band(fast_s_per_km: float, slow_s_per_km: float) -> Markup:
     """A pace band, quick end first."""
     return span(
@@ -98,6 +94,7 @@ def pace_band(fast_s_per_km: float, slow_s_per_km: float) -> Markup:
     )
 
 
+@lru_cache(maxsize=_KEPT)
 def from_to(from_m: float, to_m: float) -> Markup:
     """A stretch of the course: ``km 15.0–16.8``."""
     (_, km), (_, mi) = from_to_pair(from_m, to_m)
