@@ -18,6 +18,7 @@ ROUND_S: Final = (
     *(720, 900, 1080, 1200, 1500, 1800, 2100, 2400, 2700, 3000, 3600),
 )
 _SLACK: Final = 1e-6
+_USUAL_COUNT: Final = 6  # repeats that runners count without losing count
 
 
 def round_lengths(low_s: float, high_s: float) -> tuple[float, ...]:
@@ -109,11 +110,13 @@ def _smaller(repeats: tuple[int, int], lengths: tuple[float, ...], low_s: float,
 
 
 def _first(options: list[MainSet], target_s: float) -> MainSet:
-    """The largest set within the target, the shorter repeats first; the smallest set where none is."""
+    """A set within a tenth of the target, of about six repeats; the smallest set where none is within it."""
     within = [option for option in options if option.total_s <= target_s + _SLACK]
     if not within:
         return min(options, key=lambda option: (option.total_s, option.seconds))
-    return max(within, key=lambda option: (option.total_s, option.repeats))
+    full_s = 0.9 * max(option.total_s for option in within)
+    near = [option for option in within if option.total_s >= full_s]
+    return min(near, key=lambda option: (abs(option.repeats - _USUAL_COUNT), -option.total_s, option.seconds))
 
 
 def _one_step_up(options: list[MainSet], last: MainSet) -> MainSet | None:

@@ -103,7 +103,7 @@ def _main_set(order: Order, template: Template, limits: Limits, limit_s: float) 
         lengths = round_lengths(*seconds)
         if _matches_a_climb(order, template) and order.demand is not None and not crest:
             lengths = matched_lengths(order, order.demand, limits)
-            fewest = 3 if 3 * lengths[0] <= high * 60 else 2
+            fewest = 3 if 3 * lengths[0] <= (low + 0.7 * (high - low)) * 60 else 2
             repeats = (fewest, max(repeats[1], int(high * 60 // lengths[0])))
     previous = order.previous
     if previous is not None and crest:

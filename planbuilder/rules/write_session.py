@@ -82,7 +82,14 @@ def why_not(order: Order, library: Library) -> str:
         return f"{template.title} needs {words}, which this runner leaves out for now."
     if "downhill" in template.needs and not order.hills and order.treadmill_descent < 0.01:
         return f"{template.title} needs a slope to run down, and there is none near home."
+    if template.shape == "strides" and template.ground == "up" and not _sprint_ground(order, template):
+        return f"{template.title} needs a hill, and there is none near home."
     return ""
+
+
+def _sprint_ground(order: Order, template: Template) -> bool:
+    """Whether there is ground for a few seconds uphill; the flat is no substitute for a sprint."""
+    return order.hills or bool(set(order.substitutes) & set(template.substitutes))
 
 
 def write_session(order: Order, library: Library, limits: Limits) -> Draft:
