@@ -14,10 +14,9 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, Final
 
-from pydantic import create_model
-
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
 from planbuilder.settings.session_models import SessionTemplate as Template
+from planbuilder.settings.session_models import sessions_file
 from planbuilder.settings.toml_lines import Lines, line_of, parse_model, read_toml
 
 __all__ = ["Library", "Template", "load_library"]
@@ -117,8 +116,7 @@ def _read_tables(tables: Mapping[str, Any], lines: Lines, shown_as: str) -> dict
         name: {**_merged(_shipped_tables().get(name, {}), table), "name": name}
         for name, table in written.items()
     }
-    fields: dict[str, Any] = dict.fromkeys(full, (Template, ...))
-    found, mistakes = parse_model(create_model("Sessions", **fields), full, lines, shown_as=shown_as)
+    found, mistakes = parse_model(sessions_file(full), full, lines, shown_as=shown_as)
     problems += mistakes
     names = [*_shipped_tables(), *written]
     for name, table in full.items():

@@ -6,9 +6,10 @@ Gives: ``SessionTemplate``, validated and frozen.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from collections.abc import Iterable
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, BaseModel, Field, create_model, model_validator
 
 from planbuilder.settings.models import Name, Settings
 
@@ -237,3 +238,9 @@ class SessionTemplate(Settings):
         if self.counts_as == "hard" and self.cool_down == "none" and self.shape in ("repeats", "continuous"):
             raise ValueError('one with a cool-down when it counts as hard, not cool_down = "none"')
         return self
+
+
+def sessions_file(names: Iterable[str]) -> type[BaseModel]:
+    """The model of a sessions file that holds these kinds, one table each."""
+    fields: dict[str, Any] = dict.fromkeys(names, (SessionTemplate, ...))
+    return create_model("Sessions", **fields)
