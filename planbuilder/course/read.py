@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planbuilder.course.build import Ground, build_course
 from planbuilder.course.described import ground_of_points, ground_of_stretches, guessed_ground
@@ -148,6 +149,7 @@ def _ground(name: str, trace: Trace, source: CourseSource, limits: Limits) -> Gr
         )
         return replace(guess, notes=(*trace.notes, *heights.notes, *guess.notes))
     about = Note("course.source", _about(trace, source))
+    drift = _drift(trace, heights.height_m, source, limits)
     return Ground(
         name=name,
         distance_m=trace.distance_m,
@@ -155,8 +157,24 @@ def _ground(name: str, trace: Trace, source: CourseSource, limits: Limits) -> Gr
         source=source,
         known=True,
         leg_m=trace.leg_m,
-        notes=(about, *trace.notes, *heights.notes),
+        notes=(about, *trace.notes, *heights.notes, *drift),
     )
+
+
+def _drift(trace: Trace, height_m: NDArray[np.float64], source: CourseSource, limits: Limits) -> list[Note]:
+    """A recording that ends where it began, at another height, drifted on the way."""
+    apart = float(height_m[-1] - height_m[0])
+    closed = trace.closing_gap_m <= limits.number("course.joining_gap_m")
+    if source != "recorded" or not closed or abs(apart) < limits.number("course.drift_m"):
+        return []
+    return [
+        Note(
+            "course.drift_m",
+            f"The course ends where it begins, but {height_mark(abs(apart))} "
+            f"{'higher' if apart > 0 else 'lower'}: the heights drifted on the way.",
+            "caution",
+        )
+    ]
 
 
 def _about(trace: Trace, source: CourseSource) -> str:

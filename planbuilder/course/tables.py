@@ -105,7 +105,7 @@ def read_table(data: bytes, shown_as: str, limits: Limits, *, certified_m: float
     height_m = np.array(heights) * scale
     distance, height_m = _from_start(distance, height_m)
     _refuse_short(distance, shown_as, limits)
-    return Trace(distance, height_m, float("inf"), float(np.median(np.diff(distance))), tuple(notes))
+    return Trace(distance, height_m, 0.0, float(np.median(np.diff(distance))), tuple(notes))
 
 
 def _from_start(distance_m: Array, height_m: Array) -> tuple[Array, Array]:

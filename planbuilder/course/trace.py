@@ -6,6 +6,7 @@ Gives: a ``Trace``, distance along the ground with raw heights, and notes on wha
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
@@ -24,6 +25,7 @@ from planbuilder.units import length_mark, place_mark
 _TELEPORT_PASSES: Final = 5
 _TELEPORT_POINTS: Final = 20  # a jump away and back within so many points is a glitch
 _LONG_LEG_M: Final = 200.0  # a longer leg is mentioned
+_SCRAP_M: Final = 20.0  # a shorter line is not worth a word
 _REPEAT_M: Final = 1.0  # points nearer than this to the last kept one are merged
 
 
@@ -33,7 +35,7 @@ class Trace:
 
     distance_m: NDArray[np.float64]  # from 0, increasing
     height_m: NDArray[np.float64]  # nan where missing
-    closing_gap_m: float  # from the last point straight back to the first
+    closing_gap_m: float  # from the last point straight back to the first; 0 where nobody can tell
     leg_m: float  # median distance between points of the file
     notes: tuple[Note, ...] = ()
 
@@ -73,14 +75,13 @@ def trace_of(file: GpxFile, shown_as: str, limits: Limits, *, certified_m: float
                 f"Left out: {count_of(len(teleports), 'point')} far off the line ({lines_text(teleports)}).",
             )
         )
-    parts = _joined(runs, limits)
-    chosen, left_out = _choose(parts, certified_m)
+    chosen, left_out = _choose(_joined(runs, limits), runs, certified_m)
     if left_out:
         lengths = ", ".join(length_mark(part.length_m) for part in left_out)
         notes.append(
             Note(
                 "course.joining_gap_m",
-                f"The file holds {len(parts)} separate lines; the course is the one of "
+                f"The file holds {len(left_out) + 1} separate lines; the course is the one of "
                 f"{length_mark(chosen.length_m)}. Left out: {lengths}.",
                 "caution",
             )
@@ -196,15 +197,18 @@ def _joined(runs: list[_Run], limits: Limits) -> list[_Run]:
     return [_together(group) for group in groups if sum(len(run.line) for run in group) > 1]
 
 
-def _choose(parts: list[_Run], certified_m: float | None) -> tuple[_Run, list[_Run]]:
-    def rank(part: _Run) -> tuple[float, float]:
-        length = part.length_m
-        if certified_m is None:
-            return (0.0, -length)
-        return (abs(float(np.log(max(length, 1.0) / certified_m))), -length)
-
-    ordered = sorted(parts, key=rank)
-    return ordered[0], [part for part in parts if part is not ordered[0] and part.length_m > 20]
+def _choose(parts: list[_Run], runs: list[_Run], certified_m: float | None) -> tuple[_Run, list[_Run]]:
+    """The longest part; where the certified length is known, the part or the single track nearest to it."""
+    if certified_m is None:
+        chosen = max(parts, key=lambda part: part.length_m)
+        return chosen, [part for part in parts if part is not chosen and part.length_m > _SCRAP_M]
+    by_track: dict[int, list[_Run]] = {}
+    for run in runs:
+        by_track.setdefault(run.track, []).append(run)
+    tracks = [_together(group) for group in by_track.values()] if len(by_track) > 1 else []
+    chosen = min([*parts, *tracks], key=lambda part: abs(math.log(max(part.length_m, 1.0) / certified_m)))
+    others = parts if any(chosen is part for part in parts) else tracks
+    return chosen, [part for part in others if part is not chosen and part.length_m > _SCRAP_M]
 
 
 def _refuse_torn(run: _Run, legs: NDArray[np.float64], shown_as: str) -> None:

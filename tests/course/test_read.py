@@ -16,14 +16,15 @@ from planbuilder.course import (
     find_features,
     make_splits,
     read_course,
+    read_course_file,
     remarks_of,
     splits_with_wordings,
     with_wordings,
 )
 from planbuilder.settings.models import RaceSettings
 from planbuilder.settings.problems import InputProblems
-from planbuilder.units import HALF_MARATHON_M, MILE_M
-from tests.course.hand_made import LIMITS, HandMade, sine, winding
+from planbuilder.units import HALF_MARATHON_M, MILE_M, say_in
+from tests.course.hand_made import LIMITS, HandMade, gpx_of, sine, winding
 
 
 def race(**more: Any) -> RaceSettings:
@@ -118,6 +119,39 @@ def test_a_barometer_that_drifts_does_not_make_stairs_of_laps(tmp_path: Path) ->
     )
     assert course.ascent_m == pytest.approx(60, abs=3)
     assert any("was spread over the lap" in note.text for note in course.notes)
+
+
+def test_a_recorded_loop_that_ends_higher_than_it_began_has_drifted(tmp_path: Path) -> None:
+    text = circle(3000, drift_m=9.0).gpx()
+    timed = text.replace("</ele>", "</ele><time>2027-01-01T00:00:00Z</time>")
+    (tmp_path / "course.gpx").write_text(timed)
+    course = read_course(race(course="course.gpx", distance="3 km"), tmp_path, LIMITS)
+    assert any("9 m higher: the heights drifted" in say_in(note.text, "km") for note in course.notes)
+
+
+def test_of_two_tracks_of_the_same_loop_the_race_is_one(tmp_path: Path) -> None:
+    lap = circle(3000)
+    (tmp_path / "course.gpx").write_text(gpx_of([lap.points(), lap.points()], tracks=True))
+    course = read_course(race(course="course.gpx", distance="3 km"), tmp_path, LIMITS)
+    assert course.measured_m == pytest.approx(lap.length_m, rel=1e-6)
+    assert any("2 separate lines" in note.text for note in course.notes)
+
+
+def test_of_separate_lines_the_longest_is_the_course_and_the_rest_is_told(tmp_path: Path) -> None:
+    made = sine()
+    far = HandMade(made.lat + 0.5, made.lon, made.ele)
+    (tmp_path / "course.gpx").write_text(gpx_of([made.points(), far.points()[:200]], tracks=True))
+    course = read_course_file(tmp_path / "course.gpx", shown_as="course.gpx", limits=LIMITS)
+    assert course.measured_m == pytest.approx(8000, abs=0.5)
+    assert any("Left out: 2.0 km" in say_in(note.text, "km") for note in course.notes)
+
+
+def test_laps_of_a_table_are_laps_too(tmp_path: Path) -> None:
+    (tmp_path / "lap.csv").write_text("distance m,elevation m\n0,10\n1000,30\n2000,10\n")
+    course = read_course(race(course={"file": "lap.csv", "laps": 4}), tmp_path, LIMITS)
+    assert course.measured_m == pytest.approx(8000)
+    assert course.ascent_m == pytest.approx(4 * 20, rel=0.1)
+    assert all("inf" not in note.text for note in course.notes)
 
 
 def test_there_and_back_climbs_what_it_falls(tmp_path: Path) -> None:
