@@ -63,6 +63,9 @@ BandWord = Literal[
 ]
 
 
+_LEVELS = ("novice", "intermediate", "club", "advanced")
+
+
 def _in_order(value: tuple[float, float]) -> tuple[float, float]:
     if not 0 <= value[0] <= value[1]:
         raise ValueError(f"[low, high] with low not above high, not {list(value)}")
@@ -210,6 +213,16 @@ class SessionTemplate(Settings):
     """what to think of the second time, the third, and so on, in turn"""
     caution: str = ""
     """what to beware of"""
+
+    @model_validator(mode="after")
+    def _sensible(self) -> Self:
+        """No dose is so small that nothing can be run."""
+        for key, least in (("minutes", 5), ("work_minutes", 0.5), ("repeats", 1), ("repeat_seconds", 5)):
+            doses = getattr(self, key)
+            low = min((doses.of(level)[0] for level in _LEVELS), default=least) if doses else least
+            if low < least:
+                raise ValueError(f"one whose {key} begin at {least:g} or more, not {low:g}")
+        return self
 
     @model_validator(mode="after")
     def _complete(self) -> Self:

@@ -183,6 +183,13 @@ def test_a_session_without_its_numbers_is_refused(tmp_path: Path) -> None:
     ]
 
 
+def test_a_dose_of_nothing_is_refused(tmp_path: Path) -> None:
+    text = OWN_SESSION.replace("repeats = { novice = [3, 4]", "repeats = { novice = [0, 4]")
+    assert sentences(tmp_path, text) == [
+        "sessions.toml:2: canal_repeats must be one whose repeats begin at 1 or more, not 0."
+    ]
+
+
 def test_an_unknown_stand_in_is_found(tmp_path: Path) -> None:
     assert sentences(tmp_path, OWN_SESSION + 'instead = "threshold_run_"\n') == [
         'sessions.toml:17: canal_repeats.instead must be the name of a session, not "threshold_run_". '

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from pathlib import Path
 from typing import Any, get_args
 
 import pytest
@@ -716,3 +717,35 @@ def test_measuring_a_draft_again_gives_the_same_sums() -> None:
 def test_phases_are_those_of_the_plan() -> None:
     for template in LIBRARY:
         assert set(template.phases) <= set(get_args(Phase))
+
+
+def test_a_session_of_the_coachs_own_is_written_like_any_other(tmp_path: Path) -> None:
+    path = tmp_path / "sessions.toml"
+    path.write_text(
+        """
+[canal_repeats]
+title = "Canal repeats"
+purpose = "Keeps the whole club together on the towpath."
+shape = "repeats"
+phases = ["base", "build"]
+counts_as = "hard"
+band = "threshold"
+effort = [6, 7]
+ground = "flat"
+work_minutes = { novice = [9, 12], intermediate = [15, 24], club = [24, 36] }
+repeats = { novice = [3, 4], intermediate = [5, 8], club = [8, 12] }
+repeat_seconds = { novice = [180, 180], intermediate = [180, 180], club = [180, 180] }
+recovery_seconds = [60, 90]
+warm_up = "standard"
+cool_down = "standard"
+doing = "along the canal"
+cue = "all together"
+""",
+        encoding="utf-8",
+    )
+    order = replace(make_order("threshold_repeats"), kind="canal_repeats", phase="base", dose=1.0)
+    draft = write_session(order, load_library(path), LIMITS)
+    (work,) = of_kind(draft.steps, "work")
+    assert draft.title == "Canal repeats"
+    assert (work.repeat, work.duration_s) == (8, 180.0)
+    assert work.words == "3 min along the canal, all together"
