@@ -33,6 +33,7 @@ from planbuilder.course import (
 from planbuilder.demands import CourseDemands, find_demands
 from planbuilder.plan.types import Plan, PlanRace, PlanRunner
 from planbuilder.race import plan_race
+from planbuilder.rehearse import LocalGround, find_ground, find_rehearsal, name_ground, routes_in
 from planbuilder.runner import assumptions, find_form, find_paces, level_of, predict, trusted_volume
 from planbuilder.schedule import Request, make_schedule, rule_context
 from planbuilder.settings.limits import Limits, default_limits
@@ -45,6 +46,7 @@ if TYPE_CHECKING:
     from planbuilder.rules import Breach
 
 Clock = Callable[[], dt.datetime]  # aware
+ROUTES = "routes"  # the folder of local routes in a block
 SAMPLE_PACES_S_PER_KM = (240.0, 300.0, 375.0)  # quick, middling and easy-going, for what a stretch costs
 
 
@@ -57,6 +59,7 @@ class Survey:
     demands: CourseDemands
     remarks: tuple[Remark, ...]
     other_courses: Mapping[str, Course]  # of results and tune-ups, by the path a person wrote
+    local: Mapping[str, LocalGround]  # by the runner who has routes of their own; "" for all others
 
 
 def survey(block: Block, runners: Sequence[BlockRunner]) -> Survey:
@@ -66,15 +69,24 @@ def survey(block: Block, runners: Sequence[BlockRunner]) -> Survey:
     found = find_features(course, limits)
     check_wordings(race, course, found)
     features = with_wordings(found, race.wordings)
+    demands = find_demands(course, features, limits)
+    routes = block.folder / ROUTES
+    keys = {runner.key for runner in block.runners}
+    local = {}
+    for own in ("", *(runner.key for runner in runners if (routes / runner.key).is_dir())):
+        library = routes_in(routes, own=own, others=keys - {own}, limits=limits)
+        if library is not None:
+            local[own] = find_ground(course, features, demands, library, limits)
     return Survey(
         course=course,
         features=features,
-        demands=find_demands(course, features, limits),
+        demands=demands,
         remarks=remarks_of(race),
         other_courses={
             path: read_course_file(block.folder / path, shown_as=path, limits=limits)
             for path in course_files(block, runners)
         },
+        local=local,
     )
 
 
@@ -83,7 +95,7 @@ def survey_file(file: Path, *, distance_m: float | None, force: bool) -> Survey:
     limits = default_limits()
     course = read_course_file(file, shown_as=str(file), limits=limits, distance_m=distance_m, force=force)
     features = find_features(course, limits)
-    return Survey(course, features, find_demands(course, features, limits), (), {})
+    return Survey(course, features, find_demands(course, features, limits), (), {}, {})
 
 
 def request_for(
@@ -156,6 +168,19 @@ def plan_from(block: Block, ground: Survey, runner: BlockRunner, request: Reques
     """The weeks for a request, and everything else that one runner gets."""
     who, race_plan = runner.settings, request.race_plan
     schedule = make_schedule(request)
+    rehearsal = find_rehearsal(
+        ground.course,
+        ground.features,
+        ground.demands,
+        who,
+        request.paces,
+        block.limits,
+        local=ground.local.get(runner.key, ground.local.get("")),
+        training=request.training,
+    )
+    weeks = schedule.weeks
+    if rehearsal is not None and rehearsal.ground is not None:
+        weeks = name_ground(weeks, rehearsal.ground, block.limits)
     notes = (
         *schedule.notes,
         *request.form.notes,
@@ -183,9 +208,10 @@ def plan_from(block: Block, ground: Survey, runner: BlockRunner, request: Reques
         form=request.form,
         paces=request.paces,
         race_plan=race_plan,
-        weeks=schedule.weeks,
+        weeks=weeks,
         notes=by_weight(notes),
         private_notes=schedule.private_notes,
+        rehearsal=rehearsal,
     )
 
 
@@ -288,6 +314,7 @@ def runner_files(plan: Plan) -> dict[str, bytes]:
     from planbuilder.outputs.json_files import plan_json, to_text
     from planbuilder.outputs.pages import render_plan, render_race_card
     from planbuilder.outputs.tables import plan_csv
+    from planbuilder.outputs.treadmill_table import programme_csv
 
     files = {
         "plan.html": render_plan(plan).encode(),
@@ -295,6 +322,10 @@ def runner_files(plan: Plan) -> dict[str, bytes]:
         "plan.ics": write_feed(plan, first_revisions(plan), one_off=True),
         "plan.csv": plan_csv(plan).encode("utf-8-sig"),
     }
+    if plan.rehearsal is not None and plan.rehearsal.programmes:
+        files["treadmill.csv"] = programme_csv(plan.rehearsal.programmes[0], plan.runner.units).encode(
+            "utf-8-sig"
+        )
     return {**files, "plan.json": to_text(plan_json(plan, files)).encode()}
 
 

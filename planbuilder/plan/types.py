@@ -8,6 +8,7 @@ from typing import Literal
 
 from planbuilder.course.types import Course, Feature, Remark
 from planbuilder.demands.types import CourseDemands
+from planbuilder.plan.local import Rehearsal
 from planbuilder.race.types import RacePlan
 from planbuilder.runner.types import Form, Level, Paces
 from planbuilder.settings.notes import Note
@@ -161,6 +162,7 @@ class Plan:
     notes: tuple[Note, ...]  # most important first; a refusal stands at the head
     version: int = 1  # of plan.json
     private_notes: tuple[Note, ...] = field(default=())
+    rehearsal: Rehearsal | None = None  # on the runner's own page and feed, never on the board
 
     @property
     def sessions(self) -> tuple[Session, ...]:

@@ -8,44 +8,45 @@ closest stretches for each demand, the weeks with their hills and routes named, 
 board.
 """
 
-from planbuilder.rehearse.ground import find_ground
-from planbuilder.rehearse.library import RouteLibrary, index_routes, route_files
-from planbuilder.rehearse.naming import name_ground
-from planbuilder.rehearse.programme_table import HEADER, programme_csv, programme_rows
-from planbuilder.rehearse.second_choices import second_choices
-from planbuilder.rehearse.treadmill import treadmill_of, treadmill_programme
-from planbuilder.rehearse.types import (
+from planbuilder.plan.local import (
     DemandGround,
     FlatStretch,
     LeadIn,
     LocalGround,
     Match,
     Profile,
+    Rehearsal,
     SecondChoice,
     TreadmillMinute,
     TreadmillProgramme,
     Wanted,
 )
+from planbuilder.rehearse.ground import find_ground
+from planbuilder.rehearse.library import RouteLibrary, index_routes, route_files, routes_in
+from planbuilder.rehearse.naming import name_ground
+from planbuilder.rehearse.rehearsal import find_rehearsal
+from planbuilder.rehearse.second_choices import second_choices
+from planbuilder.rehearse.treadmill import treadmill_of, treadmill_programme
 
 __all__ = [
-    "HEADER",
     "DemandGround",
     "FlatStretch",
     "LeadIn",
     "LocalGround",
     "Match",
     "Profile",
+    "Rehearsal",
     "RouteLibrary",
     "SecondChoice",
     "TreadmillMinute",
     "TreadmillProgramme",
     "Wanted",
     "find_ground",
+    "find_rehearsal",
     "index_routes",
     "name_ground",
-    "programme_csv",
-    "programme_rows",
     "route_files",
+    "routes_in",
     "second_choices",
     "treadmill_of",
     "treadmill_programme",

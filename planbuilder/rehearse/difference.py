@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from planbuilder.rehearse.types import Profile
+from planbuilder.plan.local import Profile
 from planbuilder.rehearse.wanted import on_steps
 from planbuilder.settings.limits import Limits
 from planbuilder.units import height_mark

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from planbuilder.plan.local import FlatStretch, Match
 from planbuilder.rehearse.library import Array, RouteLibrary
-from planbuilder.rehearse.types import FlatStretch, Match
 from planbuilder.settings.limits import Limits
 
 _GRADE_OVER_M = 100.0

@@ -10,11 +10,11 @@ import numpy as np
 
 from planbuilder.course.types import Course, Feature
 from planbuilder.demands.types import CourseDemands
+from planbuilder.plan.local import DemandGround, LeadIn, LocalGround, Match, Wanted
 from planbuilder.rehearse.difference import difference_words, dose_words
 from planbuilder.rehearse.flat import flat_before, flat_stretches
 from planbuilder.rehearse.library import RouteLibrary, cells_of
 from planbuilder.rehearse.search import Reading, Searcher, closest, readings, straight
-from planbuilder.rehearse.types import DemandGround, LeadIn, LocalGround, Match, Wanted
 from planbuilder.rehearse.wanted import profile, shortened, wanted_stretches
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note

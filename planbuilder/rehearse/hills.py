@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from planbuilder.plan.local import DemandGround, LocalGround, Match
 from planbuilder.plan.types import Session, Step
 from planbuilder.rehearse.difference import dose_words
-from planbuilder.rehearse.types import DemandGround, LocalGround, Match
 from planbuilder.settings.limits import Limits
 
 

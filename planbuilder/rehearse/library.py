@@ -13,7 +13,7 @@ import os
 import re
 import tempfile
 import zipfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -188,6 +188,27 @@ def route_files(folder: Path) -> tuple[Path, ...]:
         and path.resolve().is_relative_to(home)
         and not any(part.startswith(".") for part in path.relative_to(folder).parts)
     )
+
+
+def routes_in(folder: Path, *, own: str, others: Collection[str], limits: Limits) -> RouteLibrary | None:
+    """The routes of a folder that a runner may use: those for all, and those in the runner's own folder in it.
+
+    ``own`` is the runner's key, ``others`` the keys of the rest, whose folders are left alone. The index is
+    kept among the user's cached files, where they can be written. None where there are no routes.
+    """
+    files = [path for path in route_files(folder) if path.relative_to(folder).parts[0] not in others]
+    if not files:
+        return None
+    try:
+        return index_routes(files, folder=folder, limits=limits, cache=_cache_of(folder, own))
+    except CannotWrite:
+        return index_routes(files, folder=folder, limits=limits, cache=None)
+
+
+def _cache_of(folder: Path, own: str) -> Path:
+    home = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    name = hashlib.blake2b(f"{folder.resolve()}\n{own}".encode(), digest_size=16).hexdigest()
+    return home / "planbuilder" / f"routes-{name}.npz"
 
 
 def index_routes(files: Sequence[Path], *, folder: Path, limits: Limits, cache: Path | None) -> RouteLibrary:

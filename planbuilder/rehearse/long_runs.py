@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from planbuilder.plan.local import LeadIn, LocalGround, Match
 from planbuilder.plan.types import Session
 from planbuilder.plan.walk import Leg
-from planbuilder.rehearse.types import LeadIn, LocalGround, Match
 from planbuilder.settings.limits import Limits
 from planbuilder.units import length_mark, place_mark, run_mark
 

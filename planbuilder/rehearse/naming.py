@@ -6,11 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from planbuilder.plan.local import LocalGround, WantedKind
 from planbuilder.plan.types import GroundKind, Session, Step, Week
 from planbuilder.plan.walk import Leg, timeline
 from planbuilder.rehearse.hills import Hill, choose_hill, nearest_ground
 from planbuilder.rehearse.long_runs import LongRunRoute, long_run_route
-from planbuilder.rehearse.types import LocalGround, WantedKind
 from planbuilder.settings.limits import Limits
 from planbuilder.units import length_mark, place_mark
 

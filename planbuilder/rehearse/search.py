@@ -16,8 +16,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from planbuilder.plan.local import Manner
 from planbuilder.rehearse.library import Array, RouteLibrary, cells_of, climb_so_far, extra_cost, on_grid
-from planbuilder.rehearse.types import Manner
 
 # Distances that differ by less than this are equal, so that rounding never decides between two places.
 EQUAL_RMS: Final = 1e-6

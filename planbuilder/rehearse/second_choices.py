@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from planbuilder.rehearse.types import SecondChoice, Wanted
+from planbuilder.plan.local import SecondChoice, Wanted
 from planbuilder.rules.safety import Allowed, allowed_for
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import RunnerSettings, TrainingSettings

@@ -16,9 +16,9 @@ import numpy as np
 from planbuilder.course.types import Course, Feature
 from planbuilder.demands.types import Demand
 from planbuilder.physiology.gradient import UP_COST, pace_factor
+from planbuilder.plan.local import TreadmillMinute, TreadmillProgramme, Wanted
 from planbuilder.plan.walk import effort_factor
 from planbuilder.rehearse.library import Array
-from planbuilder.rehearse.types import TreadmillMinute, TreadmillProgramme, Wanted
 from planbuilder.rehearse.wanted import demand_name
 from planbuilder.rules.safety import Allowed, allowed_for
 from planbuilder.runner.types import Band, Paces

@@ -9,8 +9,8 @@ import numpy as np
 
 from planbuilder.course.types import Course, Feature
 from planbuilder.demands.types import CourseDemands, Demand, DemandKind
+from planbuilder.plan.local import Profile, Wanted, WantedKind
 from planbuilder.rehearse.library import Array, cells_of, climb_so_far, on_grid
-from planbuilder.rehearse.types import Profile, Wanted, WantedKind
 from planbuilder.settings.limits import Limits
 
 _KINDS: Final[dict[DemandKind, WantedKind]] = {

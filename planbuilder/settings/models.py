@@ -15,6 +15,7 @@ import zoneinfo
 from collections.abc import Callable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import cache
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import (
@@ -115,12 +116,16 @@ def _read_date(value: Any) -> Any:
     raise ValueError(f"a date such as 2027-05-16, not {value!r}")
 
 
+@cache
+def _zones() -> frozenset[str]:
+    return frozenset(zoneinfo.available_timezones())
+
+
 def read_zone(value: Any) -> str:
     """The name of a time zone; ValueError, with the nearest name, for anything else."""
-    zones = zoneinfo.available_timezones()
-    if isinstance(value, str) and value in zones:
+    if isinstance(value, str) and value in _zones():
         return value
-    nearest = (get_close_matches(str(value), zones, n=1) or ["Europe/Lisbon"])[0]
+    nearest = (get_close_matches(str(value), sorted(_zones()), n=1) or ["Europe/Lisbon"])[0]
     raise ValueError(f'a time zone name such as "{nearest}", not {value!r}')
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from planbuilder.plan.local import Profile
 from planbuilder.rehearse.difference import difference_words
-from planbuilder.rehearse.types import Profile
 from planbuilder.rehearse.wanted import profile
 from planbuilder.settings.limits import Limits
 from planbuilder.units import say_in

@@ -7,8 +7,8 @@ from collections.abc import Callable
 import pytest
 
 from planbuilder.course.types import Course
+from planbuilder.plan.local import WantedKind
 from planbuilder.rehearse import SecondChoice, second_choices
-from planbuilder.rehearse.types import WantedKind
 from planbuilder.rehearse.wanted import wanted
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Injury, RunnerSettings

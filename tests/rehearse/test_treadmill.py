@@ -13,14 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planbuilder.course.types import Course
+from planbuilder.outputs.treadmill_table import HEADER, programme_csv, programme_rows
 from planbuilder.physiology.gradient import pace_factor
 from planbuilder.rehearse import (
-    HEADER,
     TreadmillMinute,
     TreadmillProgramme,
     Wanted,
-    programme_csv,
-    programme_rows,
     treadmill_of,
     treadmill_programme,
 )

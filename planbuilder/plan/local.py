@@ -1,4 +1,4 @@
-"""What the rehearse room hands on: plain data, ready to be drawn and read.
+"""Local ground and treadmill programmes: what stands in for the race's ground where the runner lives.
 
 Nothing here can place a route on a map: names, distances along the route, and heights above the first metre
 of the stretch. Sentences carry unit marks (see ``planbuilder.units``).
@@ -187,3 +187,12 @@ class TreadmillProgramme:
     def duration_s(self) -> float:
         """Length of the whole programme, seconds."""
         return sum(minute.duration_s for minute in self.minutes)
+
+
+@dataclass(frozen=True, slots=True)
+class Rehearsal:
+    """Where one runner rehearses the race. For this runner's own page and feed only."""
+
+    ground: LocalGround | None  # None: no routes were given
+    programmes: tuple[TreadmillProgramme, ...]
+    choices: tuple[SecondChoice, ...]

@@ -6,7 +6,8 @@ import csv
 import io
 from typing import Final
 
-from planbuilder.rehearse.types import TreadmillMinute, TreadmillProgramme
+from planbuilder.outputs.tables import safe_cell
+from planbuilder.plan.local import TreadmillMinute, TreadmillProgramme
 from planbuilder.units import System, say_in, say_minutes, say_place, say_time, unit_m
 
 HEADER: Final = ("from", "for", "part", "course", "grade %", "speed", "effort", "note")
@@ -40,7 +41,7 @@ def programme_csv(programme: TreadmillProgramme, system: System) -> str:
                 "" if minute.course_grade is None else f"{minute.course_grade * 100:.1f}",
                 *(f"{minute.grade * 100:.1f}", *speed, "km/h" if system == "km" else "mph"),
                 *(f"{effort:g}" for effort in minute.effort_rpe),
-                _harmless(say_in(minute.words, system)),
+                safe_cell(say_in(minute.words, system)),
             )
         )
     return written.getvalue()
@@ -71,7 +72,3 @@ def _speed_words(minute: TreadmillMinute, system: System) -> str:
 def _speed_band(speed_mps: tuple[float, float], system: System) -> tuple[str, str]:
     low, high = (f"{speed * 3600 / unit_m(system):.1f}" for speed in speed_mps)
     return low, high
-
-
-def _harmless(text: str) -> str:
-    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t")) else text
