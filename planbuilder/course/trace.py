@@ -75,7 +75,17 @@ def trace_of(file: GpxFile, shown_as: str, limits: Limits, *, certified_m: float
                 f"Left out: {count_of(len(teleports), 'point')} far off the line ({lines_text(teleports)}).",
             )
         )
-    chosen, left_out = _choose(_joined(runs, limits), runs, certified_m)
+    parts = _joined(runs, limits)
+    if not parts:
+        problem = Problem(
+            shown_as,
+            None,
+            "must hold a line on the ground",
+            "not single points far apart",
+            "Export the course again as a track.",
+        )
+        raise InputProblems([problem])
+    chosen, left_out = _choose(parts, runs, certified_m)
     if left_out:
         lengths = ", ".join(length_mark(part.length_m) for part in left_out)
         notes.append(

@@ -89,6 +89,10 @@ REFUSED: dict[str, tuple[str | bytes, str]] = {
     "way points alone": ('<gpx><wpt lat="1" lon="2"/></gpx>', r"not way points alone"),
     "an empty track": ("<gpx><trk><trkseg/></trk></gpx>", r"not an empty GPX file"),
     "one point": (gpx_of([[point(12, 34)]]), r"at least two points"),
+    "single points far apart": (
+        gpx_of([[point(0, 0)], [point(0, 1)]], tracks=True),
+        r"must hold a line on the ground, not single points far apart",
+    ),
     "one place": (gpx_of([[point(12, 34)] * 99]), r"at least 200 m, not 0 m"),
     "the pole from all sides": (
         HandMade(np.full(99, 90.0), np.linspace(-180, 180, 99), np.full(99, 5.0)).gpx(),
