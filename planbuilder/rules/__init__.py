@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from planbuilder.plan.types import Plan, Reason, Week
 from planbuilder.rules import checks_days, checks_load, checks_sessions
+from planbuilder.rules import wishes as wish_rules
 from planbuilder.rules.context import Baseline, Breach, RuleContext
 from planbuilder.rules.library import Library, load_library
 from planbuilder.rules.registry import RULES, RuleInfo
@@ -31,7 +32,12 @@ __all__ = [
     "wishes",
 ]
 
-CHECKS = (checks_load, checks_days, checks_sessions)  # imported for the rules they enter, in this order
+CHECKS = (
+    checks_load,
+    checks_days,
+    checks_sessions,
+    wish_rules,
+)  # imported for the rules they enter, in this order
 
 
 def week_findings(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 
 from planbuilder.demands.types import Demand, DemandKind
 from planbuilder.rules.phases import Frame
@@ -20,7 +21,6 @@ from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import why_for
 from planbuilder.settings.models import WEEKDAYS
 
-LATE: tuple[DemandKind, ...] = ("late_climb", "hilly_finish")
 DESCENTS: tuple[DemandKind, ...] = ("downhill_start", "long_descent", "net_downhill", "downhill_race")
 
 
@@ -34,12 +34,22 @@ def long_date(planner: Planner, frame: Frame) -> dt.date:
     )
 
 
-def late_demand(planner: Planner) -> Demand | None:
-    """What long runs with a hill finish answer."""
+def climb_demand(planner: Planner) -> Demand | None:
+    """The decisive climb, wherever it stands; else the early hills or the hilly finish."""
     demands = planner.request.demands
-    found = [demand for kind in LATE if (demand := demands.first(kind)) is not None]
-    late = [demand for demand in found if demand.kind == "hilly_finish" or demand.share_done >= 0.5]
-    return late[0] if late else None
+    climbs = [demand for demand in demands.demands if demand.kind == "late_climb"]
+    decisive = [demand for demand in climbs if demand.feature == demands.decisive]
+    return next(iter([*decisive, *climbs]), demands.first("early_hills") or demands.first("hilly_finish"))
+
+
+def late_demand(planner: Planner) -> Demand | None:
+    """What long runs with a hill finish answer: the decisive climb if it comes late, else a hilly finish."""
+    demands = planner.request.demands
+    climb = climb_demand(planner)
+    if climb is not None and climb.kind == "late_climb" and climb.share_done >= 0.5:
+        return climb
+    late = [demand for demand in demands.demands if demand.kind == "late_climb" and demand.share_done >= 0.5]
+    return demands.first("hilly_finish") or next(iter(late), None)
 
 
 def wants_descents(planner: Planner) -> bool:
@@ -127,9 +137,8 @@ def _goal_efforts(planner: Planner, loaded: Sequence[int], found: dict[int, Want
             continue
         if context.days_to_race(long_date(planner, context.frames[number])) < lowest:
             continue
-        found[number] = _want(
-            planner, context.frames[number], "long_run_goal_effort", demand, decisive=marathon
-        )
+        want = _want(planner, context.frames[number], "long_run_goal_effort", demand, decisive=marathon)
+        found[number] = replace(want, dose=0.55) if marathon else want
         wanted -= 1
 
 

@@ -48,7 +48,9 @@ def easy_days(
     found: list[EasyDay] = []
     minutes = planner.request.runner.minutes
     stressed = {*hard_dates, *([long_date] if long_date else [])}
-    strides_on = _strides_day(dates, stressed, club) if strides else None
+    new_allowed = planner.context.days_to_race(dates[-1]) >= 14 if dates else False
+    known = new_allowed or "strides" in planner.count
+    strides_on = _strides_day(dates, stressed, club) if strides and known else None
     for position, date in enumerate(dates):
         day_most = min(most_min, minutes.get(WEEKDAYS[date.weekday()], most_min))
         if date in planner.context.away:

@@ -231,10 +231,12 @@ def _long_s(
         )
         peak = long_peak_m(planner)
         begin = min(context.baseline.longest_m, peak)
-        wanted = begin + (peak - begin) * min(1.0, 0.12 + 0.88 * _progress(kinds, index, until))
+        wanted = begin + (peak - begin) * min(1.0, 0.12 + 1.15 * _progress(kinds, index, until))
         wanted = max(wanted, 1.2 * volume_m / usual_runs(context))
         guide = 0.485 if len(context.running_days) <= 3 else 0.46
-        return min(wanted * pace, cap_s, volume_m * guide * pace)
+        if len(context.running_days) > 3 and (context.race.distance_m < 16_000 or volume_m > 48_000):
+            guide = 0.40
+        return min(math.ceil(wanted * pace / 300) * 300.0, cap_s, volume_m * guide * pace)
     if kind == "taper":
         if frame.last_day >= context.race.date:
             return 0.0

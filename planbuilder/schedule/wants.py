@@ -13,6 +13,7 @@ from typing import Final
 from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Reason
 from planbuilder.rules.phases import Frame
+from planbuilder.schedule.course_work import climb_demand
 from planbuilder.schedule.state import FLAT_RHYTHM, Planner
 from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import why_for
@@ -70,11 +71,6 @@ def _hilly(planner: Planner) -> bool:
     return planner.request.demands.course_class in ("hilly", "very hilly")
 
 
-def _climb_demand(planner: Planner) -> Demand | None:
-    demands = planner.request.demands
-    return demands.first("late_climb") or demands.first("early_hills") or demands.first("hilly_finish")
-
-
 def _base(planner: Planner) -> list[Turn]:
     found = [Turn("threshold_repeats", 10), Turn("fartlek", 17)]
     demands = planner.request.demands
@@ -90,7 +86,7 @@ def _base(planner: Planner) -> list[Turn]:
 
 
 def _build(planner: Planner) -> list[Turn]:
-    demands, climb = planner.request.demands, _climb_demand(planner)
+    demands, climb = planner.request.demands, climb_demand(planner)
     found = [Turn("threshold_repeats", 12), Turn("threshold_run", 14)]
     found.append(Turn("intervals", 9 if _short(planner) else 18 if not _marathon(planner) else 24))
     if climb is not None:
@@ -106,7 +102,7 @@ def _build(planner: Planner) -> list[Turn]:
 
 
 def _specific(planner: Planner) -> list[Turn]:
-    demands, climb = planner.request.demands, _climb_demand(planner)
+    demands, climb = planner.request.demands, climb_demand(planner)
     flat = demands.first("long_flat")
     found = [Turn("goal_repeats", 8 if _short(planner) else 9, flat), Turn("threshold_repeats", 18)]
     found.append(Turn("intervals", 8 if _short(planner) else 21))
@@ -120,7 +116,13 @@ def _specific(planner: Planner) -> list[Turn]:
 
 
 def choose(
-    planner: Planner, frame: Frame, count: int, *, taken: tuple[str, ...] = (), known_only: bool = False
+    planner: Planner,
+    frame: Frame,
+    count: int,
+    *,
+    taken: tuple[str, ...] = (),
+    known_only: bool = False,
+    flat_first: bool = False,
 ) -> list[Want]:
     """The ``count`` kinds that are most overdue; a flat rhythm session where a fortnight would pass
     without."""
@@ -136,7 +138,7 @@ def choose(
     picked: list[Turn] = []
     if frame.phase in ("build", "specific") and count > 0:
         flat = planner.days_since(FLAT_RHYTHM, monday)
-        if flat is None or flat >= 7:
+        if flat is None or flat >= 7 or flat_first:
             picked += [turn for turn in chosen if turn.kind in FLAT_RHYTHM][:1]
     for turn in chosen:
         if len(picked) >= count:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from planbuilder.plan.types import Reason, Session, Week
+from planbuilder.plan.walk import HARD_S
 from planbuilder.rules import Breach, week_findings
 from planbuilder.rules.checks_days import hard_most
 from planbuilder.rules.checks_load import longest_before, run_time_cap_s, single_run_cap_m
@@ -31,6 +32,7 @@ from planbuilder.settings.models import WEEKDAYS
 
 DAY: Final = dt.timedelta(days=1)
 TYPED: Final = Reason("rule", "The coach set the kind of this club night.", "day.club_nights")
+HARD_LONGS: Final = ("hill_finish_long_run", "race_simulation", "long_run_goal_effort")
 LEAST_WORK_S: Final = 170.0
 TRIES: Final = 3
 MORE_TRIES: Final = 8  # weeks looked at in the hope of one that needs no exception
@@ -155,7 +157,8 @@ def _attempts(
 ) -> Iterator[Attempt]:
     """From the fullest week to the barest; the first legal one is taken."""
     long_want = _long_want(planner, frame, index, block, target)
-    keys = _key_wants(planner, frame, index, block, target, long_want)
+    draft = None if long_want is None else _long_draft(planner, long_want, frame, target)
+    keys = _key_wants(planner, frame, index, block, target, draft)
     typed = _typed_nights(planner, frame, board) if keys else []
     if typed:
         keys = [*typed[: len(keys)], *keys[len(typed) :]]
@@ -193,7 +196,7 @@ def _keeps_long(planner: Planner, frame: Frame) -> bool:
 
 
 def _key_wants(
-    planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target, long_want: Want | None
+    planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target, long_draft: Draft | None
 ) -> list[Want]:
     """Key sessions in the order in which they would be kept."""
     context, kind = planner.context, target.kind
@@ -201,9 +204,7 @@ def _key_wants(
         return []
     shell = week_of(frame, (), recovery=kind != "loaded", purpose="")
     most = hard_most([*planner.weeks, shell], index, context)
-    long_hard = long_want is not None and long_want.kind not in ("long_run", "rolling_long_run")
-    if long_want is not None and long_want.kind == "hill_finish_long_run":
-        long_hard = planner.count.get("hill_finish_long_run", 0) > 0
+    long_hard = long_draft is not None and long_draft.hard
     if index in block.tests:
         planner.pending_test = block.tests[index]
     found = [planner.pending_test] if planner.pending_test and kind in ("loaded", "recovery") else []
@@ -216,7 +217,16 @@ def _key_wants(
     if kind == "taper":
         return _taper_keys(planner, frame, max(count, 1))
     taken = tuple(want.kind for want in found)
-    chosen = choose(planner, frame, max(0, count - len(found)), taken=taken, known_only=kind != "loaded")
+    coming = block.longs.get(index + 1)
+    flat_first = most <= 1 and coming is not None and coming.kind in HARD_LONGS
+    chosen = choose(
+        planner,
+        frame,
+        max(0, count - len(found)),
+        taken=taken,
+        known_only=kind != "loaded",
+        flat_first=flat_first,
+    )
     return [*found, *chosen]
 
 
@@ -257,13 +267,11 @@ def _taper_keys(planner: Planner, frame: Frame, count: int) -> list[Want]:
 def _write(
     planner: Planner, frame: Frame, long_want: Want | None, keys: Sequence[Want], target: Target
 ) -> Attempt | None:
-    """Drafts within the work and the climbing that the week allows."""
+    """Drafts within the work and the climbing that the week allows; the long run comes first."""
     work_s, climb_m = target.work_s, target.climb_m
     attempt = Attempt(None)
-    working = len(keys) + (long_want is not None and long_want.kind not in ("long_run", "rolling_long_run"))
     if long_want is not None:
-        share = work_s if working <= 1 else work_s * (0.62 if long_want.decisive else 0.5)
-        draft = _long_draft(planner, long_want, frame, target, share, climb_m)
+        draft = _long_draft(planner, long_want, frame, target)
         if draft is None:
             return None
         attempt.long = Written(long_want, draft)
@@ -281,9 +289,16 @@ def _write(
     return attempt
 
 
-def _long_draft(
-    planner: Planner, want: Want, frame: Frame, target: Target, work_s: float, climb_m: float
-) -> Draft | None:
+def _long_draft(planner: Planner, want: Want, frame: Frame, target: Target) -> Draft | None:
+    """The long run within distance, time, work and climbing; it leaves work for a key session if it can."""
+    plain = want.kind in ("long_run", "rolling_long_run")
+    hour = planner.context.race.distance_m > 30_000 and want.kind == "long_run_goal_effort"
+    share = 0.62 if want.decisive else 0.5
+    work_s = (
+        target.work_s if plain else max(target.work_s * share, min(target.work_s, 3900.0 if hour else 0.0))
+    )
+    if want.kind == "hill_finish_long_run" and planner.context.hard_limit <= 1:
+        work_s = min(work_s, HARD_S - 10)  # not hard, so that a flat key session stays
     seconds = target.long_s // 300 * 300
     while seconds >= 1800:
         draft = write_want(planner, want, frame.phase, duration_s=seconds, work_limit_s=work_s)
@@ -291,7 +306,7 @@ def _long_draft(
             draft.distance_m <= target.run_cap_m and draft.duration_s <= run_time_cap_s(planner.context) + 1
         )
         if fits:
-            bad = draft.work_s > work_s + 61 or draft.climb_m > climb_m
+            bad = draft.work_s > work_s + 61 or draft.climb_m > target.climb_m
             return None if bad and draft.kind != "long_run" else draft
         seconds -= 300
     return None

@@ -1,0 +1,362 @@
+"""Wishes: met where the limits allow, else given up, each with one note that holds both numbers.
+
+Receives: all weeks of a block and a ``RuleContext``.
+Gives: what was given up.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import Final
+
+from planbuilder.plan.types import Session, Week
+from planbuilder.plan.walk import timeline
+from planbuilder.rules.checks_load import percent
+from planbuilder.rules.checks_sessions import exposures
+from planbuilder.rules.context import Breach, RuleContext, is_loaded, is_training_run
+from planbuilder.rules.registry import wish
+from planbuilder.settings.models import WEEKDAYS
+from planbuilder.units import run_mark, say_date, say_grade, say_minutes, say_weekday
+
+FLAT_RHYTHM: Final = (
+    *("threshold_run", "threshold_repeats", "goal_repeats", "intervals", "race_touch", "test"),
+    *("progression_run", "long_run_goal_effort", "race_simulation"),
+)
+LATE_KINDS: Final = ("hill_finish_long_run", "race_simulation")
+DESCENT_DEMANDS: Final = ("downhill_start", "long_descent", "net_downhill", "downhill_race")
+
+
+def _sessions(weeks: Sequence[Week]) -> Iterator[Session]:
+    for week in weeks:
+        yield from week.sessions
+
+
+def _can_train(context: RuleContext) -> bool:
+    return context.allowed.anything_above_easy
+
+
+def _can_climb(context: RuleContext) -> bool:
+    runner = context.runner
+    return context.allowed.uphill and (runner.hills or bool(runner.treadmill) or bool(runner.substitutes))
+
+
+@wish("wish.long_run_day")
+def long_run_day(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """The long run stands on the day the runner chose, nine weeks in ten."""
+    longs = [session for session in _sessions(weeks) if session.role == "long"]
+    kept = sum(WEEKDAYS[session.date.weekday()] == context.runner.long_run_day for session in longs)
+    if longs and kept < 0.9 * len(longs):
+        moved = next(one for one in longs if WEEKDAYS[one.date.weekday()] != context.runner.long_run_day)
+        yield Breach(
+            "wish.long_run_day",
+            moved.id,
+            moved.date,
+            f"{kept} of {len(longs)} long runs stand on {context.runner.long_run_day.capitalize()}; 9 in 10 "
+            f"were wished for. The first one moved is on {say_weekday(moved.date)}, so that hard days stay "
+            "apart.",
+        )
+
+
+@wish("wish.phase_lengths", "phase.short_races", "phase.half_marathon", "phase.marathon")
+def phase_lengths(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """The phases have the lengths of the table, a week more or less."""
+    for phase, wanted in zip(("base", "build", "specific", "taper"), context.phase_weeks, strict=True):
+        found = sum(week.phase == phase and week.first_day.weekday() == 0 for week in weeks)
+        if abs(found - wanted) > 1:
+            yield Breach(
+                "wish.phase_lengths",
+                None,
+                None,
+                f"The {phase} phase has {found} weeks; {wanted} were wished for.",
+            )
+
+
+@wish("wish.taper_length", "taper.days")
+def taper_length(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """The taper lasts 7 to 10 days for 5 and 10 km, 10 to 14 for the half, 14 to 21 for the marathon."""
+    low, high = context.by_distance("taper.days")
+    first = next((week.first_day for week in weeks if week.phase == "taper"), None)
+    if first is None or len(weeks) < 6:
+        return
+    days = (context.race.date - first).days + 1
+    if not low <= days <= high:
+        yield Breach(
+            "wish.taper_length",
+            None,
+            first,
+            f"With the race on a {say_weekday(context.race.date)} the taper has {days} days in whole weeks; "
+            f"{low} to {high} were wished for.",
+        )
+
+
+@wish("wish.longest_run", "load.long_peak_wish", "load.long_cap")
+def longest_run(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """Before a half marathon one run reaches 16 km or 100 min, before a marathon 25 km or 150 min."""
+    if context.race.distance_m < 16_000 or context.finish_well or not context.allowed.run:
+        return
+    least_m, least_min = context.by_distance("load.long_peak_wish")
+    longs = [session for session in _sessions(weeks) if session.role == "long"]
+    far = max((session.distance_m for session in longs), default=0.0)
+    long = max((session.duration_s for session in longs), default=0.0)
+    if longs and far < least_m and long < least_min * 60:
+        yield Breach(
+            "wish.longest_run",
+            None,
+            None,
+            f"Short of long runs: the longest is {run_mark(far)} in {say_minutes(long)}; {run_mark(least_m)} "
+            f"or {least_min} min were wished for, and the safe rises do not reach them.",
+        )
+
+
+@wish("wish.long_share", "load.long_share_note")
+def long_share(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """The long run is at most 40 % of a loaded week."""
+    most = context.limits.number("load.long_share_note")
+    if len(context.running_days) <= 3:
+        most = context.limits.number("load.long_share")
+    shares = [
+        (session.distance_m / week.distance_m, session)
+        for week in weeks
+        if is_loaded(week, context) and week.distance_m > 0
+        for session in week.sessions
+        if session.role == "long"
+    ]
+    above = [entry for entry in shares if entry[0] > most + 0.005]
+    if len(above) * 2 > len(shares):
+        share, session = max(above, key=lambda entry: entry[0])
+        yield Breach(
+            "wish.long_share",
+            session.id,
+            session.date,
+            f"The long run is up to {percent(share)} of the week; {percent(most)} were wished for. The "
+            "distance of the race asks for it.",
+        )
+
+
+# The course ----------------------------------------------------------------------------------------------
+
+
+def course_sessions(weeks: Sequence[Week], context: RuleContext) -> list[Session]:
+    """Sessions of the specific phase that take their ground from the course; tune-ups over hills count."""
+    found = [
+        session
+        for week in weeks
+        if week.phase == "specific"
+        for session in week.sessions
+        if session.course_specific and session.role != "race"
+    ]
+    hilly = {race.date for race in context.tune_ups if race.course not in ("flat", "")}
+    dates = {session.date for session in found}
+    return found + [
+        session
+        for week in weeks
+        if week.phase == "specific"
+        for session in week.sessions
+        if session.role == "tune_up" and session.date in hilly and session.date not in dates
+    ]
+
+
+@wish("wish.course_sessions", "course_work.sessions_specific")
+def course_session_count(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """The specific phase holds as many sessions on the ground of the course as its class asks for."""
+    if not (_can_train(context) and _can_climb(context)) or len(weeks) < 10 or context.finish_well:
+        return
+    low, high = context.limits.table("course_work.sessions_specific")[context.demands.course_class]
+    flagged = context.demands.has("hilly_finish", "late_climb", "downhill_start", "long_descent", "long_flat")
+    loaded = sum(week.phase == "specific" and is_loaded(week, context) for week in weeks)
+    low = min(low, loaded * context.hard_limit)  # no more than the weeks can carry
+    found = len(course_sessions(weeks, context))
+    if found < low or (found > high and not flagged):
+        yield Breach(
+            "wish.course_sessions",
+            None,
+            None,
+            f"The specific phase holds {found} sessions on the ground of the course; {low:.0f} to {high} were "
+            f"wished for on a {context.demands.course_class} one.",
+        )
+
+
+def climb_match(session: Session, context: RuleContext) -> bool:
+    """Whether a session has repeats that match the decisive climb in length and grade."""
+    decisive = context.demands.decisive
+    if decisive is None:
+        return False
+    race_pace = context.goal.race_flat_s_per_km or context.paces.easy_s_per_km * 0.85
+    climb_s = decisive.length_m / 1000 * race_pace * (1 + 3.3 * max(decisive.grade, 0.0))
+    low, high = context.limits.numbers("course_work.climb_match")
+    least, most = max(60.0, climb_s * low), max(climb_s * high, 75.0)
+    near = context.limits.number("course_work.grade_match") + 1e-9
+    matching = 0
+    for leg in timeline(session):
+        grade = leg.ground.grade
+        if grade is None or grade < 0.005 or not leg.is_work:
+            continue
+        long_climb = climb_s > 360 and leg.duration_s >= 240
+        if abs(grade - decisive.grade) <= near and (long_climb or least <= leg.duration_s <= most):
+            matching += 1
+    return matching >= (2 if session.kind == "hill_finish_long_run" else 1)
+
+
+@wish(
+    "wish.climb_sessions", "course_work.climb_sessions", "course_work.climb_match", "course_work.grade_match"
+)
+def climb_sessions(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """Build and specific hold at least 3 sessions that match the decisive climb, 5 on a hilly course."""
+    decisive = context.demands.decisive
+    if decisive is None or not (_can_train(context) and _can_climb(context)):
+        return
+    wanted = int(context.limits.table("course_work.climb_sessions")[context.demands.course_class])
+    if len(weeks) < 10 or context.level == "novice" or context.hard_limit <= 1:
+        wanted = 2
+    found = sum(
+        climb_match(session, context)
+        for week in weeks
+        if week.phase in ("build", "specific")
+        for session in week.sessions
+        if session.role != "race"
+    )
+    if found < wanted:
+        yield Breach(
+            "wish.climb_sessions",
+            None,
+            None,
+            f"{found} sessions match the decisive climb ({say_grade(decisive.grade)}); {wanted} were wished "
+            "for.",
+        )
+
+
+@wish("wish.hill_finish", "course_work.late_from", "course_work.simulation_window")
+def hill_finish(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """A hilly finish asks for two long runs that climb late, and a simulation or a hilly tune-up."""
+    if not context.demands.has("hilly_finish") or not (_can_train(context) and _can_climb(context)):
+        return
+    late = [session for session in _sessions(weeks) if session.kind in LATE_KINDS]
+    simulations = [session for session in late if session.kind == "race_simulation"]
+    hilly = [race for race in context.tune_ups if race.course not in ("flat", "")]
+    wanted = 1 if len(weeks) < 8 or context.finish_well else 2
+    low, high = context.by_distance("course_work.simulation_window")
+    finishes = len(late) - len(simulations)
+    rehearsals = len(simulations) + len(hilly)
+    if finishes < wanted or (not rehearsals and not context.finish_well):
+        yield Breach(
+            "wish.hill_finish",
+            None,
+            None,
+            f"{finishes} long runs finish on hills and {rehearsals} rehearsals of the late race; {wanted} "
+            "and 1 were wished for.",
+        )
+    elif late and not low <= context.days_to_race(late[-1].date) <= high:
+        yield Breach(
+            "wish.hill_finish",
+            late[-1].id,
+            late[-1].date,
+            f"The last hill finish stands {context.days_to_race(late[-1].date)} days before the race; {low} "
+            f"to {high} were wished for.",
+        )
+
+
+@wish("wish.descents", "course_work.descent_last")
+def descent_count(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """Descents in the race ask for two exposures at least, the last one in its window."""
+    needed = context.demands.has(*DESCENT_DEMANDS) or context.demands.course_class == "very hilly"
+    machine = context.runner.treadmill
+    falls = context.runner.hills or (not isinstance(machine, bool) and machine.descent_percent > 0)
+    if not needed or not _can_train(context) or not context.allowed.downhill or not falls:
+        return
+    found = exposures(weeks, len(weeks) - 1)
+    low, high = context.by_distance("course_work.descent_last")
+    if len(found) < 2:
+        yield Breach("wish.descents", None, None, f"{len(found)} sessions hold descents; 2 were wished for.")
+    elif not low <= context.days_to_race(found[-1].date) <= high:
+        yield Breach(
+            "wish.descents",
+            found[-1].id,
+            found[-1].date,
+            f"The last descents stand {context.days_to_race(found[-1].date)} days before the race; {low} to "
+            f"{high} were wished for.",
+        )
+
+
+@wish("wish.substitute")
+def substitute(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """Without hills near home each hill session names what stands in for the hill."""
+    if context.runner.hills:
+        return
+    for session in _sessions(weeks):
+        climbs = any((step.ground.grade or 0) > 0.01 for step in session.steps)
+        if climbs and is_training_run(session) and not session.substitute:
+            yield Breach(
+                "wish.substitute",
+                session.id,
+                session.date,
+                f"{session.title} on {say_date(session.date)} names 0 substitutes for a hill, not 1.",
+            )
+            return
+
+
+@wish("wish.flat_rhythm", "course_work.flat_rhythm")
+def flat_rhythm(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """In build and specific a flat session at threshold or goal effort comes at least every 14 days."""
+    if not _can_train(context) or context.hard_limit == 0:
+        return
+    most = int(context.limits.number("course_work.flat_rhythm"))
+    phase = [week for week in weeks if week.phase in ("build", "specific")]
+    if not phase:
+        return
+    quick = [
+        session.date
+        for session in _sessions(weeks)
+        if session.kind in FLAT_RHYTHM or session.role == "tune_up"
+    ]
+    begin, end = phase[0].first_day, phase[-1].last_day
+    inside = [begin, *(day for day in quick if begin <= day <= end), end]
+    widest = max(((second - first).days, first) for first, second in pairwise(inside))
+    away = sum(dt.timedelta(days=day) + widest[1] in context.away for day in range(widest[0]))
+    if widest[0] - away > most:
+        yield Breach(
+            "wish.flat_rhythm",
+            None,
+            widest[1],
+            f"{widest[0]} days pass without a flat session at threshold or race effort after "
+            f"{say_date(widest[1])}; {most} were wished for.",
+        )
+
+
+@wish("wish.marathon_effort")
+def marathon_effort(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """A marathon block holds two long runs with 12 km or an hour of marathon effort."""
+    if context.race.distance_m < 30_000 or context.finish_well or not _can_train(context):
+        return
+    found = 0
+    for session in _sessions(weeks):
+        if session.role != "long":
+            continue
+        legs = [leg for leg in timeline(session) if leg.is_work]
+        metres, seconds = sum(leg.distance_m for leg in legs), sum(leg.duration_s for leg in legs)
+        found += metres >= 11_900 or seconds >= 3590
+    if found < 2:
+        yield Breach(
+            "wish.marathon_effort",
+            None,
+            None,
+            f"{found} long runs hold {run_mark(12_000)} or an hour of marathon effort; 2 were wished for.",
+        )
+
+
+@wish("wish.hard_sessions", "day.hard_sessions")
+def hard_count(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """Most loaded weeks of build and specific hold a hard session."""
+    loaded = [week for week in weeks if is_loaded(week, context) and week.phase in ("build", "specific")]
+    if not loaded or context.hard_limit == 0:
+        return
+    with_hard = sum(any(session.hard for session in week.sessions) for week in loaded)
+    if with_hard < 0.6 * len(loaded):
+        yield Breach(
+            "wish.hard_sessions",
+            None,
+            None,
+            f"{with_hard} of {len(loaded)} loaded weeks hold a hard session; {round(0.6 * len(loaded))} were "
+            "wished for.",
+        )
