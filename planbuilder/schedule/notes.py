@@ -7,21 +7,153 @@ Gives: notes, the most important first.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from planbuilder.plan.types import Week
 from planbuilder.rules import wishes
+from planbuilder.rules.context import is_training_run
+from planbuilder.rules.tune_ups import effort_by_date, window_of
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.notes import Note
 from planbuilder.units import run_mark
 
 
 def notes_of(planner: Planner, weeks: Sequence[Week]) -> tuple[Note, ...]:
-    """Notes on exceptions that were used and on wishes that were given up."""
+    """Exceptions that were used, wishes given up, what was assumed, tune-ups, the days after the race."""
     context = planner.context
-    found = list(planner.notes)
-    found += [Note(one.rule, one.text, "exception", one.session) for one in planner.excepted]
-    found += [Note(one.rule, one.text, "given_up", one.session) for one in wishes(weeks, context)]
+    found = [*_waived(planner), *planner.notes, *_tune_up_notes(planner)]
+    found += _once([Note(one.rule, one.text, "exception", one.session) for one in planner.excepted])
+    if context.allowed.run and context.allowed.block:
+        found += _once([Note(one.rule, one.text, "given_up", one.session) for one in wishes(weeks, context)])
+    found += [Note("load.first_week", text, "exception") for text in context.baseline.assumed]
+    found += [*_older(planner), *_race_length(planner, weeks), _after(planner)]
     return tuple(found)
+
+
+def _once(notes: Sequence[Note]) -> list[Note]:
+    """One note a rule: the first, with how often it happened."""
+    first: dict[str, Note] = {}
+    count: dict[str, int] = {}
+    for note in notes:
+        first.setdefault(note.rule, note)
+        count[note.rule] = count.get(note.rule, 0) + 1
+    return [
+        replace(note, text=f"{note.text} The same holds {count[rule] - 1} times more.")
+        if count[rule] > 1
+        else note
+        for rule, note in first.items()
+    ]
+
+
+def _waived(planner: Planner) -> list[Note]:
+    """Course work that the runner's needs or ground leave out, without a word about health."""
+    context, demands = planner.context, planner.request.demands
+    if not context.allowed.anything_above_easy:
+        return []
+    found = []
+    hilly = demands.decisive is not None or demands.has("hilly_finish", "early_hills", "rolling")
+    if hilly and not planner.can_climb:
+        found.append(
+            Note(
+                "course_work.climbs",
+                "The hills of this course cannot be rehearsed in this block; the effort of level sessions and the "
+                "race plan stand in for them.",
+                "exception",
+            )
+        )
+    descents = demands.has("downhill_start", "long_descent", "net_downhill", "downhill_race")
+    if descents and not planner.can_descend:
+        found.append(
+            Note(
+                "course_work.descents",
+                "The descents of this course cannot be rehearsed in this block: start them with care on the day.",
+                "exception",
+            )
+        )
+    return found
+
+
+def _tune_up_notes(planner: Planner) -> list[Note]:
+    """How hard each tune-up is run and what to learn from it; which candidates would fit."""
+    context = planner.context
+    found = []
+    for plan in planner.tune_ups:
+        learn = ""
+        if plan.raced and plan.race.course not in ("flat", ""):
+            learn = " Compare effort and the splits on the climbs, not the time."
+        correct = (
+            " Its result is corrected for course and weather before it touches any pace."
+            if plan.raced
+            else ""
+        )
+        found.append(Note("tune_up.effort", f"{plan.race.name}: {plan.why}{learn}{correct}", "info"))
+    candidates = [
+        race
+        for race in (*context.training.tune_ups, *context.runner.tune_ups)
+        if not race.entered and context.first_day <= race.date < context.race.date
+    ]
+    for race in candidates:
+        effort, why = effort_by_date(race, context)
+        low, high = window_of(race, context)
+        days = context.days_to_race(race.date)
+        if low <= days <= high:
+            text = f"{race.name} fits: {why} It would replace that week's long run and a hard session."
+        elif effort == "easy":
+            text = f"{race.name} comes too near: {why} We would leave it out."
+        else:
+            text = f"{race.name} stands outside the best window of {low} to {high} days: {why}"
+        found.append(Note("tune_up.candidate", text, "info"))
+    return found
+
+
+def _older(planner: Planner) -> list[Note]:
+    context = planner.context
+    if not context.older or context.careful:
+        return []
+    return [
+        Note(
+            "load.loaded_weeks_careful",
+            "From 50 many runners do well with a lighter week after every 2 loaded ones; this plan has up to 3. "
+            "Easy days after a hard one are 2 unless you say that 1 will do.",
+            "info",
+        )
+    ]
+
+
+def _race_length(planner: Planner, weeks: Sequence[Week]) -> list[Note]:
+    """How far the race goes beyond the longest run of the 30 days before it."""
+    context = planner.context
+    longest = max(
+        (
+            session.distance_m
+            for week in weeks
+            for session in week.sessions
+            if is_training_run(session) and 0 < context.days_to_race(session.date) <= 30
+        ),
+        default=0.0,
+    )
+    more = context.race.distance_m / longest - 1 if longest else 0.0
+    if more <= 0.1 or not context.allowed.run:
+        return []
+    return [
+        Note(
+            "load.single_run_cap",
+            f"The race is {more * 100:.0f} % longer than your longest run of the 30 days before it, "
+            f"{run_mark(longest)}; that is usual, and a reason to start with restraint.",
+            "info",
+        )
+    ]
+
+
+def _after(planner: Planner) -> Note:
+    distance = planner.context.race.distance_m
+    days = "5 to 10" if distance > 30_000 else "2 to 5" if distance > 16_000 else "1 to 3"
+    weeks = "3 to 4 weeks" if distance > 30_000 else "10 to 14 days" if distance > 16_000 else "about a week"
+    return Note(
+        "phase.after",
+        f"After the race: walk, eat, and no running for {days} days; nothing hard for {weeks}.",
+        "info",
+    )
 
 
 def race_advice(planner: Planner) -> list[Note]:
@@ -45,8 +177,8 @@ def race_advice(planner: Planner) -> list[Note]:
             f"With safe rises the longest run reaches {run_mark(longest_m)}; {least} are the least to "
             f"race on. "
             "We advise a shorter race or a later date; if you start all the same, walk and run by turns "
-            "and check "
-            "the closing time of the course.",
+            "and "
+            "check the closing time of the course.",
             "refusal",
         )
     ]

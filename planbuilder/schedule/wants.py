@@ -132,7 +132,7 @@ def choose(
         if turn.kind in taken or (known_only and planner.count and turn.kind not in planner.count):
             continue
         since = planner.days_since((turn.kind,), monday)
-        days = turn.every_days * 0.9 + 3 if since is None else since + 3.0
+        days = turn.every_days * 1.15 + 3 if since is None else since + 3.0
         waited.append((-days / turn.every_days, order, turn))
     chosen = [turn for _, _, turn in sorted(waited, key=lambda entry: entry[:2])]
     picked: list[Turn] = []

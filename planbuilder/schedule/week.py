@@ -21,9 +21,10 @@ from planbuilder.rules.phases import Frame
 from planbuilder.schedule.course_work import long_date
 from planbuilder.schedule.days import Board, Piece, Placement, choose_easy_days, placements, rested
 from planbuilder.schedule.easy import STRIDES_S, EasyDay, easy_days, fill
+from planbuilder.schedule.extras import strength_sessions
 from planbuilder.schedule.load import Target, WeekKind, target_for
 from planbuilder.schedule.orders import write_easy, write_want
-from planbuilder.schedule.sessions import race_session, session_of, tune_up_session, week_of
+from planbuilder.schedule.sessions import longer_warm_up, race_session, session_of, tune_up_session, week_of
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Want
 from planbuilder.schedule.wants import choose, key_count
@@ -385,6 +386,11 @@ def _sessions(
         sessions.append(session_of(planner, one.draft, date, role, why, one.want.reasons))
     race_week = frame.last_day >= planner.context.race.date
     easy_on = _easy_dates(planner, frame, board, list(dates), long_on, target, fewer, race_week=race_week)
+    if race_week and len(easy_on) <= 2:
+        extra = 15 if len(easy_on) == 2 else 25
+        sessions = [
+            longer_warm_up(planner, one, extra) if one.kind == "race_touch" else one for one in sessions
+        ]
     shake = {
         race - DAY
         for race in board.races
@@ -411,7 +417,7 @@ def _sessions(
     for date, draft in fill(planner, days, phase, target, covered).items():
         role = "club" if date in board.club else "easy"
         sessions.append(session_of(planner, draft, date, role, why_for(planner, draft.kind, phase)))
-    return sessions
+    return [*sessions, *strength_sessions(planner, frame, target.kind, sessions)]
 
 
 def _short_day(planner: Planner, days: Sequence[EasyDay]) -> list[EasyDay]:
