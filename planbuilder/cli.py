@@ -413,6 +413,41 @@ def rules(block: Path | None, runner: str | None, as_json: bool) -> None:
 
 @cli.command()
 @click.argument("block", type=FOLDER)
+@click.argument("routes", type=FOLDER, nargs=-1)
+@_runner_option
+@_units_option
+@_json_option
+@_today_option
+def rehearse(
+    block: Path, routes: tuple[Path, ...], runner: str | None, units: System | None, as_json: bool
+) -> None:
+    """Which stretch of which local route stands in for which stretch of the course.
+
+    ROUTES are course files or folders of them; by default those in the routes folder of the block.
+    """
+    from planbuilder import pipeline
+    from planbuilder.outputs import json_files, rehearsal_text
+
+    read = _block(block)
+    ground, rehearsals = pipeline.rehearse_block(read, routes, only=runner)
+    if as_json:
+        rows = [(plan.runner.key, found, plan.runner.units) for plan, found in rehearsals]
+        _say(json_files.to_text(rehearsal_text.rehearse_json(ground, rows)))
+        return
+    width, plain = _width(), not sys.stdout.isatty()
+    if ground is not None:
+        system = units or read.settings.race.markers
+        _say(rehearsal_text.ground_text(ground, system=system, width=width, plain=plain))
+    for plan, found in rehearsals:
+        text = rehearsal_text.rehearsal_text(found, system=units or plan.runner.units, width=width)
+        if text:
+            _say(f"{plan.runner.name}\n{text}")
+    if ground is None and not rehearsals:
+        _say("No routes were given, and every runner has hills near home: any hill of that grade will do.")
+
+
+@cli.command()
+@click.argument("block", type=FOLDER)
 @click.option("--to", "site", type=FOLDER, required=True, help="Folder for the site.")
 @click.option(
     "--base-url", required=True, help="Where that folder will stand, such as https://example.org/run."

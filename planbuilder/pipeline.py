@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -33,12 +33,22 @@ from planbuilder.course import (
 from planbuilder.demands import CourseDemands, find_demands
 from planbuilder.plan.types import Plan, PlanRace, PlanRunner
 from planbuilder.race import plan_race
-from planbuilder.rehearse import LocalGround, find_ground, find_rehearsal, name_ground, routes_in
+from planbuilder.rehearse import (
+    LocalGround,
+    Rehearsal,
+    find_ground,
+    find_rehearsal,
+    index_routes,
+    name_ground,
+    route_files,
+    routes_in,
+)
 from planbuilder.runner import assumptions, find_form, find_paces, level_of, predict, trusted_volume
 from planbuilder.schedule import Request, make_schedule, rule_context
 from planbuilder.settings.limits import Limits, default_limits
 from planbuilder.settings.models import Conditions, RaceSettings, Wording
 from planbuilder.settings.notes import Note
+from planbuilder.settings.problems import InputProblems, Problem
 from planbuilder.units import System
 
 if TYPE_CHECKING:
@@ -254,6 +264,32 @@ def plan_all(
     for runner in runners:
         request = request_for(block, ground, runner, goal_time_s=goal_time_s, conditions=conditions)
         yield plan_from(block, ground, runner, request)
+
+
+# Rehearsal ------------------------------------------------------------------------------------------------
+
+
+def rehearse_block(
+    block: Block, routes: Sequence[Path], *, only: str | None = None
+) -> tuple[LocalGround | None, list[tuple[Plan, Rehearsal]]]:
+    """What these routes (by default the block's own) hold for the course, and what each runner needs."""
+    ground = survey(block, block.runners_named(only))
+    if routes:
+        ground = replace(ground, local={"": search_routes(ground, routes, block.limits)})
+    plans = [
+        plan_from(block, ground, one, request_for(block, ground, one)) for one in block.runners_named(only)
+    ]
+    return ground.local.get(""), [(plan, plan.rehearsal) for plan in plans if plan.rehearsal is not None]
+
+
+def search_routes(ground: Survey, routes: Sequence[Path], limits: Limits) -> LocalGround:
+    """The local ground in these files and folders; InputProblems where none of them is a route."""
+    files = [file for path in routes for file in (route_files(path) if path.is_dir() else (path,))]
+    library = index_routes(files, folder=Path.cwd(), limits=limits, cache=None)
+    if not len(library):
+        nothing = Problem(str(routes[0]), None, "there must be a route to search", "none was found")
+        raise InputProblems(library.problems or [nothing])
+    return find_ground(ground.course, ground.features, ground.demands, library, limits)
 
 
 # Rules ----------------------------------------------------------------------------------------------------

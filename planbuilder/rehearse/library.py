@@ -191,7 +191,7 @@ def route_files(folder: Path) -> tuple[Path, ...]:
 
 
 def routes_in(folder: Path, *, own: str, others: Collection[str], limits: Limits) -> RouteLibrary | None:
-    """The routes of a folder that a runner may use: those for all, and those in the runner's own folder in it.
+    """The routes of a folder that a runner may use: those for all, and those in the runner's own folder.
 
     ``own`` is the runner's key, ``others`` the keys of the rest, whose folders are left alone. The index is
     kept among the user's cached files, where they can be written. None where there are no routes.
