@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from planbuilder.outputs.calendar import contents_of
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.plan.types import Plan
 from planbuilder.publish.addresses import Addresses, read_secret
@@ -113,7 +114,7 @@ def find_changes(sent: Sent, plan: Plan, *, page_url: str | None, now: dt.dateti
     if feed is None:
         return
     today = now.astimezone(ZoneInfo(plan.race.timezone)).date()
-    after = events_now(plan, feed.events, page_url, today, now)
+    after = events_now(plan, contents_of(plan, page_url), feed.events, today, now)
     for session, event in after.items():
         before = feed.events.get(session)
         was, now_is = _standing(before), _standing(event)

@@ -80,7 +80,7 @@ def say_stamp(moment: dt.datetime) -> str:
 
 def parse_stamp(text: str) -> dt.datetime:
     """The moment of such a text."""
-    return dt.datetime.strptime(text, _STAMP).replace(tzinfo=dt.UTC)
+    return dt.datetime.fromisoformat(text)
 
 
 def next_moment(now: dt.datetime, last: str) -> str:

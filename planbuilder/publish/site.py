@@ -6,13 +6,13 @@ import datetime as dt
 import hashlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Final
 from zoneinfo import ZoneInfo
 
 from planbuilder.outputs.calendar import (
     EventContent,
-    Revision,
-    content_of,
+    contents_of,
     fingerprint_of,
     uid_of,
     write_feed,
@@ -157,28 +157,30 @@ def _feed(
         data = last_bytes(path)
         if data is not None and digest_of(data) == last.body:
             return last, data
-    events = events_now(plan, last.events if last else {}, page_url, today, now)
-    return _write(plan, events, last, page_url=page_url, fingerprint=fingerprint, now=now)
+    contents = contents_of(plan, page_url)
+    events = events_now(plan, contents, last.events if last else {}, today, now)
+    write = partial(_bytes, plan, contents, events, page_url)
+    return _write(plan.runner.name, write, events, last, fingerprint=fingerprint, now=now)
 
 
 def _write(
-    plan: Plan,
+    name: str,
+    write: Callable[[str], bytes],
     events: Mapping[str, SentEvent],
     last: SentFeed | None,
     *,
-    page_url: str | None,
     fingerprint: str,
     now: dt.datetime,
 ) -> tuple[SentFeed, bytes]:
-    revisions = {session: event.revision for session, event in events.items() if not event.gone}
+    """The bytes, and what is remembered of them; ``write`` makes them, given when the feed last changed."""
     same = last is not None and dict(last.events) == dict(events)
     changed = last.changed if last and same else next_moment(now, last.changed if last else "")
-    data = _bytes(plan, revisions, page_url, changed)
+    data = write(changed)
     if last and same and digest_of(data) != last.body:  # what stands around the events changed
         changed = next_moment(now, last.changed)
-        data = _bytes(plan, revisions, page_url, changed)
+        data = write(changed)
     feed = SentFeed(
-        name=plan.runner.name,
+        name=name,
         fingerprint=fingerprint,
         body=digest_of(data),
         changed=changed,
@@ -193,23 +195,32 @@ def digest_of(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()[:32]
 
 
-def _bytes(plan: Plan, revisions: Mapping[str, Revision], page_url: str | None, changed: str) -> bytes:
-    return write_feed(plan, revisions, page_url=page_url, changed=parse_stamp(changed))
+def _bytes(
+    plan: Plan,
+    contents: Mapping[str, EventContent],
+    events: Mapping[str, SentEvent],
+    page_url: str | None,
+    changed: str,
+) -> bytes:
+    revisions = {session: event.revision for session, event in events.items() if not event.gone}
+    return write_feed(plan, revisions, page_url=page_url, changed=parse_stamp(changed), contents=contents)
 
 
 def events_now(
-    plan: Plan, last: Mapping[str, SentEvent], page_url: str | None, today: dt.date, now: dt.datetime
+    plan: Plan,
+    contents: Mapping[str, EventContent],
+    last: Mapping[str, SentEvent],
+    today: dt.date,
+    now: dt.datetime,
 ) -> dict[str, SentEvent]:
     """What is sent now, and what is remembered, about every session that was ever sent."""
     events: dict[str, SentEvent] = {}
-    for week in plan.weeks:
-        for session in week.sessions:
-            content = content_of(plan, week, session, page_url)
-            before = last.get(session.id)
-            if session.cancelled:
-                events[session.id] = _called_off(before, session.date, content, today, now)
-            else:
-                events[session.id] = revise(before, content, now)
+    for session in plan.sessions:
+        content, before = contents[session.id], last.get(session.id)
+        if session.cancelled:
+            events[session.id] = _called_off(before, session.date, content, today, now)
+        else:
+            events[session.id] = revise(before, content, now)
     dropped = {name: leave_out(event, now) for name, event in last.items() if name not in events}
     return dropped | events
 

@@ -6,6 +6,7 @@ whether an event changed, so it is the client that finds a missing bump.
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import os
 import shutil
@@ -14,8 +15,6 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-
-import pytest
 
 from tests.outputs.calendar_readers import Seen, missing, seen_from
 from tests.publish.scenario import (
@@ -28,7 +27,7 @@ from tests.publish.scenario import (
     truncated,
     without_bump,
 )
-from tests.publish.squad import BEFORE
+from tests.publish.squad import BEFORE, change
 
 DRIVER = Path(__file__).parent / "eds_driver.py"
 SYSTEM_PYTHON = "/usr/bin/python3"
@@ -158,35 +157,47 @@ def _subscribed(home: Desktop, story: Story) -> dict[str, Seen]:
     return before
 
 
-def test_a_desktop_calendar_shows_every_session_once_and_after_a_change_the_new_plan(tmp_path: Path) -> None:
+def test_a_desktop_calendar_follows_the_plan_and_would_show_a_broken_republish(tmp_path: Path) -> None:
+    """Every session once, then the changed plan; then two negative controls in the same subscription."""
     with told(tmp_path / "block") as (story, port):
         story.publish(first_plan(), now=BEFORE)
         with desktop(tmp_path / "home", port) as home:
             before = _subscribed(home, story)
             assert {event.uid for event in home.events()} == set(before)
-            after = story.publish(changed_plan(), now=CHANGED)
-            home.refresh(story)
-            events = home.events_when(lambda events: said(events) == said(after.values()))
-            assert said(events) == said(after.values())
-            assert {event.uid for event in events} == set(after)
-            assert len({event.uid for event in events}) == len(events) == 18
-            moved = [uid for uid in before if uid in after and before[uid].start != after[uid].start]
-            assert len(moved) == 2
+            after = _follows(home, story, before)
+            _keeps_old_text_without_a_bump(home, story, after)
+            _loses_sessions_with_half_a_feed(home, story, after)
 
 
-@pytest.mark.parametrize("sabotage", [without_bump, truncated])
-def test_a_broken_republish_would_be_seen_here(tmp_path: Path, sabotage: Callable[[bytes], bytes]) -> None:
-    """Negative controls: without a higher edition the old texts stay; half a feed loses sessions."""
-    with told(tmp_path / "block") as (story, port):
-        story.publish(first_plan(), now=BEFORE)
-        with desktop(tmp_path / "home", port) as home:
-            before = _subscribed(home, story)
-            after = story.publish(changed_plan(), now=CHANGED, sabotage=sabotage)
-            home.refresh(story)
-            events = home.events_when(lambda events: said(events) == said(after.values()), within_s=6)
-            assert said(events) != said(after.values())
-            if sabotage is without_bump:
-                held = {event.uid: event for event in events}
-                changed = [uid for uid in after if after[uid].sequence > 0]
-                assert len(changed) == 4
-                assert [uid for uid in changed if held[uid].description != before[uid].description] == []
+def _follows(home: Desktop, story: Story, before: dict[str, Seen]) -> dict[str, Seen]:
+    after = story.publish(changed_plan(), now=CHANGED)
+    home.refresh(story)
+    events = home.events_when(lambda events: said(events) == said(after.values()))
+    assert said(events) == said(after.values())
+    assert {event.uid for event in events} == set(after)
+    assert len({event.uid for event in events}) == len(events) == 18
+    assert sum(uid in after and before[uid].start != after[uid].start for uid in before) == 2
+    return after
+
+
+def _keeps_old_text_without_a_bump(home: Desktop, story: Story, after: dict[str, Seen]) -> None:
+    newer = change(changed_plan(), "w02-long", why="Another reason")
+    texts = story.publish(newer, now=CHANGED + dt.timedelta(days=1), sabotage=without_bump)
+    (changed,) = (uid for uid in after if texts[uid].description != after[uid].description)
+    home.refresh(story)
+    events = home.events_when(lambda events: _text(events, changed) == texts[changed].description, within_s=6)
+    assert _text(events, changed) == after[changed].description
+    mended = story.publish(newer, now=CHANGED + dt.timedelta(days=1))
+    home.refresh(story)
+    events = home.events_when(lambda events: said(events) == said(mended.values()))
+    assert said(events) == said(mended.values())
+
+
+def _text(events: list[Seen], uid: str) -> str:
+    return next(event.description for event in events if event.uid == uid)
+
+
+def _loses_sessions_with_half_a_feed(home: Desktop, story: Story, after: dict[str, Seen]) -> None:
+    story.publish(changed_plan(), now=CHANGED, sabotage=truncated)
+    home.refresh(story)
+    assert len(home.events_when(lambda events: len(events) < len(after), within_s=20)) < len(after)

@@ -6,7 +6,7 @@ strict check of such bytes. Pure functions; the same values give the same bytes 
 """
 
 from planbuilder.outputs.calendar.check import check_feed
-from planbuilder.outputs.calendar.content import EventContent, content_of
+from planbuilder.outputs.calendar.content import EventContent, content_of, contents_of
 from planbuilder.outputs.calendar.feed import UnfitFeed, write_feed, write_notice
 from planbuilder.outputs.calendar.fingerprint import fingerprint_of
 from planbuilder.outputs.calendar.identity import Revision, first_revisions, meaning_digest, uid_of
@@ -17,6 +17,7 @@ __all__ = [
     "UnfitFeed",
     "check_feed",
     "content_of",
+    "contents_of",
     "fingerprint_of",
     "first_revisions",
     "meaning_digest",

@@ -28,7 +28,7 @@ _CATEGORIES: Final[Mapping[Role, tuple[str, ...]]] = {
 }
 # C0 without tab and line feed, DEL, C1, and halves of characters: not allowed, or they cut files short.
 _FORBIDDEN: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
-_UTC_NAMES: Final = frozenset(
+UTC_NAMES: Final = frozenset(
     f"{area}{name}" for area in ("", "Etc/") for name in ("UTC", "UCT", "Universal", "Zulu")
 )
 _LINE_ENDS: Final = re.compile("\r\n|\r|\x85")
@@ -90,6 +90,15 @@ def content_of(plan: Plan, week: Week, session: Session, page_url: str | None = 
     )
 
 
+def contents_of(plan: Plan, page_url: str | None = None) -> dict[str, EventContent]:
+    """What the events of all sessions say, by the id of the session."""
+    return {
+        session.id: content_of(plan, week, session, page_url)
+        for week in plan.weeks
+        for session in week.sessions
+    }
+
+
 def span_of(plan: Plan, session: Session) -> tuple[dt.date | dt.datetime, dt.date | dt.datetime]:
     """Start and end: two dates for a session of no fixed hour, else two times in the block's zone.
 
@@ -103,7 +112,7 @@ def span_of(plan: Plan, session: Session) -> tuple[dt.date | dt.datetime, dt.dat
     minutes = max(1, round(_length_s(plan, session) / 60))
     end_utc = start.astimezone(dt.UTC) + dt.timedelta(minutes=minutes)
     end = end_utc.astimezone(zone)
-    if plan.race.timezone in _UTC_NAMES or _odd_hour(start) or _odd_hour(end):
+    if plan.race.timezone in UTC_NAMES or _odd_hour(start) or _odd_hour(end):
         return start.astimezone(dt.UTC), end_utc
     return start, end
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import Final
 
 from planbuilder.outputs.calendar.check import check_feed
-from planbuilder.outputs.calendar.content import EventContent, clean_text, content_of
+from planbuilder.outputs.calendar.content import EventContent, clean_text, contents_of
 from planbuilder.outputs.calendar.identity import Revision, uid_of
 from planbuilder.outputs.calendar.zones import vtimezone
 from planbuilder.plan.types import Plan
@@ -31,20 +31,21 @@ def write_feed(
     page_url: str | None = None,
     one_off: bool = False,
     changed: dt.datetime | None = None,
+    contents: Mapping[str, EventContent] | None = None,
 ) -> bytes:
     """One runner's plan as an iCalendar file (RFC 5545 and 7986): one event for each session.
 
     ``revisions`` holds the edition of each session by its id. A session called off is written only if it is
     in there; any other session must be. ``page_url`` is used only where the runner asked for it.
     ``one_off`` writes a file to import once; it does not tell calendars to come back. ``changed`` is when the
-    feed itself last changed (UTC), by default when the newest of its events did.
+    feed itself last changed (UTC), by default when the newest of its events did. ``contents`` may hold what
+    ``contents_of`` said of the same plan and address, to save saying it twice.
     Raises KeyError for a session without a revision, UnfitFeed if the bytes fail ``check_feed``.
     """
     entries = [
-        (content_of(plan, week, session, page_url), revisions[session.id], _uid(plan, session.id))
-        for week in plan.weeks
-        for session in week.sessions
-        if not session.cancelled or session.id in revisions
+        (content, revisions[session], _uid(plan, session))
+        for session, content in (contents or contents_of(plan, page_url)).items()
+        if not content.cancelled or session in revisions
     ]
     return join_feed(
         entries or [_no_sessions(plan, revisions)],
