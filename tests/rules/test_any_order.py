@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import get_args
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -89,9 +90,8 @@ def some_order(draw: st.DrawFn) -> Order:
     )  # fmt: skip
 
 
-@settings(max_examples=100, deadline=None)
-@given(some_order())
-def test_any_order_gives_a_session_that_can_be_handed_out(order: Order) -> None:
+def hand_out(order: Order) -> None:
+    """Everything a coach would look at before handing the session out."""
     template = LIBRARY.template(order.kind)
     if why_not(order, LIBRARY):
         assert template.instead
@@ -121,6 +121,19 @@ def test_any_order_gives_a_session_that_can_be_handed_out(order: Order) -> None:
     for start_m, end_m in draft.rehearses_m:
         assert 0 <= start_m < end_m <= order.course.distance_m + 0.01
     assert draft.course_specific == bool(draft.rehearses_m)
+
+
+@settings(max_examples=100, deadline=None)
+@given(some_order())
+def test_any_order_gives_a_session_that_can_be_handed_out(order: Order) -> None:
+    hand_out(order)
+
+
+@pytest.mark.slow
+@settings(max_examples=2000, deadline=None)
+@given(some_order())
+def test_thousands_of_orders_give_sessions_that_can_be_handed_out(order: Order) -> None:
+    hand_out(order)
 
 
 @settings(max_examples=40, deadline=None)
