@@ -30,7 +30,6 @@ from planbuilder.units import parse_distance, parse_time
 LOG_FILE: Final = "log.csv"
 COLUMNS: Final = ("date", "runner", "session", "went", "distance", "time", "effort", "pain", "where", "note")
 _NEEDED: Final = ("date", "runner")
-_MISSED: Final = ("missed", "no", "0")
 _MOST_HOURS: Final = 24
 _PLACES: Final[Mapping[str, Place]] = {
     **{place: place for place in get_args(Place)},
@@ -85,12 +84,12 @@ def add_lines(block: Block, lines: Sequence[LogLine]) -> tuple[Logged, ...]:
     """
     path = block.folder / LOG_FILE
     before = read_text(path, shown_as=str(path)) if path.exists() else ""
-    columns = _columns_of(before) or COLUMNS
-    there = set(_cells(before, columns)) if before else set()
+    text = before if _rows(before) else ",".join(COLUMNS) + "\n"
+    there = set(_cells(text, _columns_of(text)))
     new = [line for line in dict.fromkeys(lines) if _key(line) not in there]
-    text = before if before.strip() else ",".join(COLUMNS) + "\n"
+    text = _with_columns(text, new)
     text += "" if text.endswith("\n") else "\n"
-    text += _to_csv(new, columns)
+    text += _to_csv(new, _columns_of(text), _separator(text))
     logged, problems = _parse(text, block, shown_as=str(path))
     if problems:
         raise InputProblems(problems)
@@ -225,6 +224,19 @@ def _columns_of(text: str) -> tuple[str, ...]:
     return tuple(name.lower() for name in rows[0][1]) if rows else ()
 
 
+def _with_columns(text: str, lines: Sequence[LogLine]) -> str:
+    """The text with the columns at the end of its header that these lines need and it does not have."""
+    have = _columns_of(text)
+    missing = [name for name in COLUMNS if name not in have and any(getattr(line, name) for line in lines)]
+    if not missing:
+        return text
+    rows = text.splitlines(keepends=True)
+    header = _rows(text)[0][0] - 1
+    bare = rows[header].rstrip("\r\n")
+    rows[header] = _separator(text).join([bare, *missing]) + rows[header][len(bare) :]
+    return "".join(rows)
+
+
 def _cells(text: str, columns: Sequence[str]) -> Iterable[tuple[str, ...]]:
     for _, cells in _rows(text)[1:]:
         yield _key(_line_of(cells, columns))
@@ -329,7 +341,7 @@ class _Reader:
     def _went(self, line: LogLine) -> Went:
         if line.went and line.went not in get_args(Went):
             self._wrong(f"went must be one of {', '.join(get_args(Went))}", f'not "{line.went}"')
-        if line.went in _MISSED or line.distance.strip() in ("0", "0 km", "0 mi"):
+        if line.went == "missed" or line.distance.strip() in ("0", "0 km", "0 mi"):
             return "missed"
         return "part" if line.went == "part" else "done"
 
@@ -386,7 +398,7 @@ def _between(text: str, most: float, what: str) -> float:
 # Writing -------------------------------------------------------------------------------------------------
 
 
-def _to_csv(lines: Iterable[LogLine], columns: Sequence[str], separator: str = ",") -> str:
+def _to_csv(lines: Iterable[LogLine], columns: Sequence[str], separator: str) -> str:
     out = io.StringIO()
     writer = csv.writer(out, delimiter=separator, lineterminator="\n")
     for line in lines:

@@ -10,17 +10,17 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 from planbuilder.plan.types import Session, Week
-from planbuilder.rules.context import RuleContext, is_loaded, is_run, is_training_run
+from planbuilder.rules.context import RuleContext, is_loaded, is_training_run
 from planbuilder.rules.safety import BOTH_PLACES, BRAKE_PLACES, PUSH_PLACES
-from planbuilder.schedule.replan_facts import DAY, Facts, Gap
+from planbuilder.schedule.replan_facts import DAY, Facts, Gap, last_day_ill
 from planbuilder.schedule.replan_types import EditLine, Situation, Why
 from planbuilder.settings.edit_models import AwayFromTraining, Ill, Niggle, Place, Tired
 from planbuilder.units import run_mark, say_date
 
-FAR: Final = dt.date.max
 BACK: Final = "The first days back are gentle, so that the habit returns before the load does"
 EASED: Final = "Easier for now, after what you told your coach"
 
@@ -183,7 +183,7 @@ def _longest_before(as_run: Sequence[Week], before: dt.date) -> float:
 def _after_missed_long(situation: Situation, facts: Facts) -> Iterator[Bound]:
     """A missed long run is not made up: the next one is no longer than it was."""
     longs = [session for session in facts.runs if session.role == "long"]
-    for missed, following in zip(longs, longs[1:], strict=False):
+    for missed, following in pairwise(longs):
         if facts.outcome(missed) == "missed" and facts.outcome(following) == "ahead":
             line = facts.done(missed)
             why = Why(
@@ -229,14 +229,6 @@ def _illness(situation: Situation) -> Iterator[Bound]:
         )
         yield Bound(free + DAY, last + wait * DAY, hard, no_hard=True, health=True)
         yield Bound(free + DAY, free + 27 * DAY, hard, easy_runs=runs, health=True)
-
-
-def last_day_ill(edit: Ill, situation: Situation) -> dt.date:
-    """The last day with symptoms; one that is not over is taken to last two days more."""
-    if edit.last_day is not None:
-        return edit.last_day
-    more = int(situation.request.limits.number("adapt.open_days"))
-    return max(edit.first_day, situation.today) + (more - 1) * DAY
 
 
 def _tired(situation: Situation) -> Iterator[Bound]:
@@ -313,11 +305,10 @@ def _pain_at(place: Place, reports: Sequence[Report], situation: Situation) -> I
         later = reports[number + 1].date if number + 1 < len(reports) else None
         if report.cleared is not None and report.pain < ease:
             continue
-        last = report.date + (days - 1) * DAY
+        still_open = later is None and report.until is None and report.line.startswith("edit/")
+        last = max(report.date, situation.today if still_open else report.date) + (days - 1) * DAY
         if report.until is not None:
             last = max(last, report.until)
-        elif later is None and report.line.startswith("edit/"):
-            last = max(last, situation.today + (days - 1) * DAY if report.stop else last)
         so_far = reports[: number + 1]
         if _stops(report, so_far, situation):
             yield _stop(report, later, situation)
@@ -373,7 +364,7 @@ def _stops(report: Report, so_far: Sequence[Report], situation: Situation) -> bo
 
 def _rising(reports: Sequence[Report], runs: int) -> bool:
     last = [report.pain for report in reports[-runs:]]
-    return len(last) == runs and last[0] > 0 and all(a < b for a, b in zip(last, last[1:], strict=False))
+    return len(last) == runs and last[0] > 0 and all(a < b for a, b in pairwise(last))
 
 
 def open_stop(situation: Situation) -> Bound | None:
@@ -386,10 +377,3 @@ def open_stop(situation: Situation) -> Bound | None:
         ),
         None,
     )
-
-
-def runs_of(weeks: Sequence[Week]) -> list[Session]:
-    """All runs by date, called-off ones left out."""
-    return [
-        session for week in weeks for session in week.sessions if is_run(session) and not session.cancelled
-    ]

@@ -19,8 +19,9 @@ from planbuilder.settings.edit_models import AwayFromTraining, Ill
 
 DAY: Final = dt.timedelta(days=1)
 LIGHT: Final = 0.85  # a week that lost more than the rest of this is no loaded week: below a recovery week
+LOST: Final = ("adapt.fever_free", "adapt.pain_days", "adapt.away_minutes", "edits")  # why days are lost
 
-Outcome = Literal["run", "part", "missed", "ahead"]
+Outcome = Literal["run", "part", "missed", "ahead", "off"]  # off: left out to make a week lighter
 Cause = Literal["fever", "ill", "sore", "away", ""]
 
 
@@ -57,7 +58,7 @@ class Facts:
         if (line := self.done(session)) is not None:
             return "run" if line.went == "done" else line.went
         if session.cancelled:
-            return "missed"
+            return "missed" if session.reasons and session.reasons[0].rule in LOST else "off"
         if session.date >= self._situation.today:
             return "ahead"
         return "missed" if session.id in self._silent else "run"
@@ -65,7 +66,7 @@ class Facts:
     def run_m(self, session: Session) -> float:
         """Metres that were run; the planned ones where the log does not say."""
         outcome, line = self.outcome(session), self.done(session)
-        if outcome == "missed":
+        if outcome in ("missed", "off"):
             return 0.0
         if line is None:
             return session.distance_m
@@ -144,11 +145,8 @@ class Facts:
             edit = line.edit
             if not isinstance(edit, Ill):
                 continue
-            last = (
-                edit.last_day
-                or max(edit.first_day, situation.today) + (int(number("adapt.open_days")) - 1) * DAY
-            )
             if edit.fever:
+                last = last_day_ill(edit, situation)
                 found.append(
                     Gap(edit.first_day, last + int(number("adapt.fever_free")) * DAY, "fever", (line.line,))
                 )
@@ -175,8 +173,8 @@ class Facts:
         runs = [one for one in sessions if is_training_run(one) and not one.cancelled]
         lost = sum(
             planned.distance_m
-            for planned, now in zip(week.sessions, sessions, strict=False)
-            if is_training_run(planned) and now.cancelled
+            for planned in week.sessions
+            if is_training_run(planned) and self.outcome(planned) == "missed"
         )
         whole = sum(one.distance_m for one in week.sessions if is_training_run(one))
         return replace(
@@ -191,7 +189,7 @@ class Facts:
     def _really(self, session: Session) -> Session:
         if not is_run(session) or self.outcome(session) == "ahead":
             return session
-        if self.outcome(session) == "missed":
+        if self.outcome(session) in ("missed", "off"):
             return replace(session, cancelled=True, hard=False, work_s=0.0, hard_s=0.0, descent_work_s=0.0)
         if self.done(session) is None or session.distance_m <= 0:
             return session
@@ -232,6 +230,14 @@ class Facts:
             why=f"Week {week.number}.",
             reasons=(),
         )
+
+
+def last_day_ill(edit: Ill, situation: Situation) -> dt.date:
+    """The last day with symptoms; one that is not over is taken to last two days more."""
+    if edit.last_day is not None:
+        return edit.last_day
+    more = int(situation.request.limits.number("adapt.open_days"))
+    return max(edit.first_day, situation.today) + (more - 1) * DAY
 
 
 def _merged(parts: Iterable[Gap], ran: set[dt.date]) -> tuple[Gap, ...]:

@@ -16,9 +16,10 @@ from planbuilder.plan.walk import measure
 from planbuilder.rules.context import top_rpe
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.write_session import fuelling, why_not, write_session
-from planbuilder.schedule.orders import Want, base_order, write_easy, write_want
+from planbuilder.schedule.orders import base_order, write_easy, write_want
 from planbuilder.schedule.replan_types import Why
 from planbuilder.schedule.state import Planner
+from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import why_for
 from planbuilder.units import say_minutes
 
@@ -116,12 +117,16 @@ class Rewriter:
     def _by_minutes(
         self, session: Session, kind: str, phase: Phase, why: Why, most_s: float | None
     ) -> Session:
+        if session.kind == kind and (most_s is None or session.duration_s <= most_s):
+            return session
         seconds = min(session.duration_s, most_s if most_s is not None else session.duration_s)
         seconds = max(seconds // STEP_S * STEP_S, LEAST_S)
         draft = self._draft(kind, seconds, phase)
         while draft.distance_m > session.distance_m + 1 and seconds > LEAST_S:
             seconds -= STEP_S
             draft = self._draft(kind, seconds, phase)
+        if draft.work_s > session.work_s + 1:
+            return self._by_minutes(session, "easy_run", phase, why, most_s)
         return self._from(draft, session, phase, why)
 
     def _draft(self, kind: str, seconds: float, phase: Phase) -> Draft:

@@ -1,0 +1,207 @@
+"""edits.toml: what coach and runners changed; written for them or by hand, comments kept.
+
+Receives: the file, an edit to add, the id of one to take out.
+Gives: edits with their ids, and a ``Problem`` with its line for every mistake.
+
+An id names what an edit is about, never a reason or a sore place: ``edit/move/ines-a/w07-long``.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from planbuilder.block.types import Block, BlockRunner
+from planbuilder.outputs.safe_write import write_whole
+from planbuilder.schedule.replan_types import EditLine
+from planbuilder.settings.edit_models import (
+    AwayFromTraining,
+    Edit,
+    EditsFile,
+    Goal,
+    Ill,
+    NewResult,
+    Niggle,
+    Replace,
+    Tired,
+)
+from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
+from planbuilder.settings.toml_lines import KeyPath, Lines, line_of, parse_model, read_text, read_toml
+
+EDITS_FILE: Final = "edits.toml"
+_HEAD: Final = "# What coach and runners changed, newest last. Edit it by hand as you like; comments stay.\n"
+HEALTH: Final = (Ill, Tired, Niggle)
+_Range = AwayFromTraining | Ill | Tired | Niggle
+
+
+@dataclass(frozen=True, slots=True)
+class Edited:
+    """One edit, read: whose, and what it says."""
+
+    runner: str  # key
+    line: EditLine
+
+
+def read_edits(block: Block) -> tuple[Edited, ...]:
+    """All edits in the order of the file; none where there is no file. Raises InputProblems."""
+    path = block.folder / EDITS_FILE
+    if not path.exists():
+        return ()
+    data, lines = read_toml(path, shown_as=str(path))
+    return _read(data, lines, block, shown_as=str(path))
+
+
+def add_edit(block: Block, values: Mapping[str, Any]) -> Edited:
+    """Write an edit at the end of edits.toml; ``values`` holds the words a person would write.
+
+    What stands in the file already keeps its bytes. The holder of the lock calls it. Raises InputProblems,
+    and writes nothing, where the edit or the file has a mistake.
+    """
+    import tomlkit
+
+    path = block.folder / EDITS_FILE
+    before = read_text(path, shown_as=str(path)) if path.exists() else _HEAD
+    document, table = tomlkit.document(), tomlkit.table()
+    for key, value in values.items():
+        table.add(key, value)
+    tables = tomlkit.aot()
+    tables.append(table)
+    document.add("edit", tables)
+    gap = "" if before.endswith("\n") else "\n"
+    text = f"{before}{gap}\n{tomlkit.dumps(document)}"
+    found = _parsed(text, block, shown_as=str(path))
+    write_whole(path, text.encode())
+    return found[-1]
+
+
+def remove_edit(block: Block, line: str) -> bool:
+    """Take the edit with this id out again; what stood there before it was added stands there after."""
+    import tomlkit
+
+    path = block.folder / EDITS_FILE
+    if not path.exists():
+        return False
+    text = read_text(path, shown_as=str(path))
+    found = [one.line.line for one in _parsed(text, block, shown_as=str(path))]
+    if line not in found:
+        return False
+    number = found.index(line)
+    _, lines = read_toml(path, shown_as=str(path))
+    if number == len(found) - 1:
+        start = lines[("edit", number)] - 1
+        rows = text.splitlines(keepends=True)
+        values = tomlkit.parse("".join(rows[start:])).unwrap()["edit"][0]
+        if len([row for row in rows[start:] if row.strip()]) == len(values) + 1:
+            kept = "".join(rows[: start - 1] if start and not rows[start - 1].strip() else rows[:start])
+            _put_back(path, kept)
+            return True
+    document = tomlkit.parse(text)
+    del document["edit"][number]
+    write_whole(path, tomlkit.dumps(document).encode())
+    return True
+
+
+def forget_health(block: Block, runner: BlockRunner) -> int:
+    """Take every edit about a runner's health out; how many there were."""
+    return _forget(block, runner, lambda edit: isinstance(edit, HEALTH))
+
+
+def forget_edits(block: Block, runner: BlockRunner) -> int:
+    """Take every edit of a runner out; how many there were."""
+    return _forget(block, runner, lambda _: True)
+
+
+def _forget(block: Block, runner: BlockRunner, gone: Callable[[Edit], bool]) -> int:
+    found = [one for one in read_edits(block) if one.runner == runner.key and gone(one.line.edit)]
+    for one in reversed(found):
+        remove_edit(block, one.line.line)
+    return len(found)
+
+
+def _put_back(path: Path, text: str) -> None:
+    """The file as it was before its last edit; no file where that was the first."""
+    if text == _HEAD:
+        path.unlink()
+    else:
+        write_whole(path, text.encode())
+
+
+def _parsed(text: str, block: Block, *, shown_as: str) -> tuple[Edited, ...]:
+    import tomllib
+
+    from planbuilder.settings.toml_lines import find_lines
+
+    return _read(tomllib.loads(text), find_lines(text), block, shown_as=shown_as)
+
+
+def _read(data: Mapping[str, Any], lines: Lines, block: Block, *, shown_as: str) -> tuple[Edited, ...]:
+    found, problems = parse_model(EditsFile, data, lines, shown_as=shown_as)
+    if found is None:
+        raise InputProblems(problems)
+    edited: list[Edited] = []
+    seen: Counter[str] = Counter()
+    for number, edit in enumerate(found.edits):
+        at: KeyPath = ("edit", number)
+        runner = _runner(edit.runner, block)
+        if runner is None:
+            names = [one.settings.name for one in block.runners]
+            problems.append(
+                Problem(
+                    shown_as,
+                    line_of((*at, "runner"), lines),
+                    f"the runner must be one of {', '.join(names)}",
+                    f'not "{edit.runner}"',
+                    did_you_mean(edit.runner, names),
+                )
+            )
+            continue
+        problems += _wrong(edit, at, lines, block, shown_as)
+        stem = "/".join(("edit", edit.do, runner.key, _about(edit)))
+        seen[stem] += 1
+        id_ = stem if seen[stem] == 1 else f"{stem}/{seen[stem]}"
+        edited.append(Edited(runner.key, EditLine(id_, edit)))
+    if problems:
+        raise InputProblems(problems)
+    return tuple(edited)
+
+
+def _runner(name: str, block: Block) -> BlockRunner | None:
+    return next(
+        (one for one in block.runners if name.casefold() in (one.key, one.settings.name.casefold())), None
+    )
+
+
+def _about(edit: Edit) -> str:
+    """What an edit is about, as the last part of its id."""
+    if isinstance(edit, _Range):
+        return edit.first_day.isoformat()
+    if isinstance(edit, NewResult):
+        return edit.date.isoformat()
+    return edit.on.isoformat() if isinstance(edit, Goal) else edit.session
+
+
+def _wrong(edit: Edit, at: KeyPath, lines: Lines, block: Block, shown_as: str) -> Iterable[Problem]:
+    if isinstance(edit, _Range) and edit.last_day is not None and edit.last_day < edit.first_day:
+        yield Problem(
+            shown_as,
+            line_of((*at, "to"), lines),
+            f"the last day must not be before the first, {edit.first_day}",
+            f"not {edit.last_day}",
+        )
+    if isinstance(edit, Replace) and edit.kind not in block.library:
+        yield Problem(
+            shown_as,
+            line_of((*at, "kind"), lines),
+            "the kind must be a name of the session library",
+            f'not "{edit.kind}"',
+            did_you_mean(edit.kind, block.library.names),
+        )
+
+
+def of_runner(edited: Sequence[Edited], key: str, today: dt.date) -> tuple[EditLine, ...]:
+    """The edits of one runner that were written by a day."""
+    return tuple(one.line for one in edited if one.runner == key and one.line.edit.on <= today)
