@@ -28,6 +28,9 @@ _WINDOW: Final = 5  # points on each side of the median window
 _TREND_M: Final = 200.0  # an end without heights carries on the trend of so much ground
 _TREND_REACH_M: Final = 300.0
 _STEEPEST_TREND: Final = 0.10
+_BENT_FROM_M, _BENT_TO_M = 50.0, 600.0  # holes of such a length are bridged by a curve
+_BEND_M: Final = 100.0
+_BEND_POINTS: Final = 200
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +95,7 @@ def _filled(d: Array, z: Array, notes: list[Note], limits: Limits) -> Heights:
             Note(
                 "course.hole_note_m",
                 f"Heights are missing over {length_mark(longest)} from {place_mark(at)}; "
-                "a straight line stands in.",
+                "what stands in is a guess.",
                 "caution" if wide else "info",
             )
         )
@@ -115,18 +118,35 @@ def _holes(d: Array, finite: NDArray[np.bool_]) -> tuple[float, float, float]:
 def _fill(d: Array, z: Array) -> Array:
     finite = np.isfinite(z)
     filled = np.interp(d, d[finite], z[finite])
+    _bend(d, z, filled)
     first, last = (int(i) for i in np.flatnonzero(finite)[[0, -1]])
     if first > 0:
-        slope = _trend(d[finite] - d[first], z[finite])
+        slope = _trend(d[finite] - d[first], z[finite], _TREND_M)
         filled[:first] -= slope * np.minimum(d[first] - d[:first], _TREND_REACH_M)
     if last < len(d) - 1:
-        slope = -_trend((d[last] - d[finite])[::-1], z[finite][::-1])
+        slope = -_trend((d[last] - d[finite])[::-1], z[finite][::-1], _TREND_M)
         filled[last + 1 :] += slope * np.minimum(d[last + 1 :] - d[last], _TREND_REACH_M)
     return filled
 
 
-def _trend(away_m: Array, z: Array) -> float:
-    near = away_m <= _TREND_M
+def _bend(d: Array, z: Array, filled: Array) -> None:
+    """Carry the slopes on both sides of a hole of moderate length into it, as a cubic curve."""
+    known = np.flatnonzero(np.isfinite(z))
+    widths = np.diff(d[known])
+    holes = np.flatnonzero((np.diff(known) > 1) & (widths > _BENT_FROM_M) & (widths <= _BENT_TO_M))
+    for hole in holes:
+        start, end = int(known[hole]), int(known[hole + 1])
+        before, after = known[: hole + 1][-_BEND_POINTS:][::-1], known[hole + 1 :][:_BEND_POINTS]
+        width = float(d[end] - d[start])
+        slope_in = -_trend(d[start] - d[before], z[before], _BEND_M) * width
+        slope_out = _trend(d[after] - d[end], z[after], _BEND_M) * width
+        rise = float(z[end] - z[start])
+        t = (d[start + 1 : end] - d[start]) / width
+        filled[start + 1 : end] += t * (1 - t) * ((slope_in - rise) * (1 - t) + (rise - slope_out) * t)
+
+
+def _trend(away_m: Array, z: Array, reach_m: float) -> float:
+    near = away_m <= reach_m
     if near.sum() < 2:
         near = np.arange(len(away_m)) < 2
     x, y = away_m[near], z[near]
@@ -210,8 +230,10 @@ def _spikes_once(d: Array, z: Array) -> NDArray[np.bool_]:
     values = z[known]
     padded = np.pad(values, _WINDOW, mode="reflect")
     windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * _WINDOW + 1)[suspects]
-    medians = np.median(windows, axis=1)
+    slope = np.median(np.diff(windows, axis=1), axis=1)
+    level = windows - slope[:, None] * np.arange(-_WINDOW, _WINDOW + 1)
+    medians = np.median(level, axis=1)
     off = np.abs(values[suspects] - medians)
-    spread = 1.4826 * np.median(np.abs(windows - medians[:, None]), axis=1)
+    spread = 1.4826 * np.median(np.abs(level - medians[:, None]), axis=1)
     gone[known[suspects[(off > least) & (off > 5 * spread)]]] = True
     return gone
