@@ -178,6 +178,49 @@ def test_titles_fit_a_phone_and_say_kind_and_size() -> None:
     assert "Race: Heron Bay Half, 21.1 km" in titles
 
 
+def _titled(title: str, **values: Any) -> str:
+    plan = _change(sample_plan(), "w01-easy", title=title, **values)
+    return str(_event(plan, "w01-easy")["SUMMARY"])
+
+
+@pytest.mark.parametrize(
+    ("title", "duration_s", "shown"),
+    [
+        ("Easy run", 2700, "Easy run 45 min"),
+        ("Long run with a hill finish", 6600, "Long run + hill finish 1 h 50"),
+        ("Easy run with short hill sprints", 2400, "Easy run 40 min"),
+        ("Long run, flat then up to the mast", 6600, "Long run 1 h 50 min"),
+        ("Short touch of race effort", 2280, "Short touch of race effort"),
+    ],
+)
+def test_a_long_title_says_less_before_it_grows_out_of_a_phone(
+    title: str, duration_s: float, shown: str
+) -> None:
+    assert _titled(title, duration_s=duration_s) == shown
+
+
+def test_a_long_run_is_told_by_its_whole_length_even_where_it_holds_repeats() -> None:
+    plan = sample_plan()
+    hills = next(session for session in plan.sessions if session.id == "w02-hills")
+    assert _titled("Long run", role="long", steps=hills.steps, duration_s=5400) == "Long run 1 h 30 min"
+
+
+def test_a_tune_up_is_told_by_what_is_raced_without_warming_up() -> None:
+    plan = sample_plan()
+    race = next(session for session in plan.sessions if session.id == "w03-tune-up")
+    warm_up = plan.weeks[0].sessions[0].steps[0]
+    plan = _change(plan, "w03-tune-up", steps=(warm_up, *race.steps), distance_m=14300.0)
+    assert _event(plan, "w03-tune-up")["SUMMARY"] == "Tune-up: Quarry 10, 10 km"
+
+
+def test_ground_that_the_words_name_already_is_not_named_again() -> None:
+    ground = Ground("up", 0.065, "a hill of about 6.5 %")
+    hills = sample_plan().weeks[1].sessions[0].steps[1]
+    words = "1 min up a hill of about 6.5 %, short steps"
+    plan = _change(sample_plan(), "w01-easy", steps=(replace(hills, words=words, ground=ground),))
+    assert f"{words} · RPE 7–8\n" in str(_event(plan, "w01-easy")["DESCRIPTION"])
+
+
 def test_a_runner_in_miles_reads_miles_and_no_kilometre() -> None:
     events = _events(_feed(sample_plan(units="mi"))).values()
     text = "\n".join(f"{event['SUMMARY']}\n{event['DESCRIPTION']}" for event in events)
@@ -207,7 +250,8 @@ def test_the_race_carries_its_plan() -> None:
     text = str(event["DESCRIPTION"])
     assert "Plan A: 1:41:10 on an even effort" in text
     assert "km 15.0–16.8: RPE 7–8 · 5:25–5:37/km · clock 1:21:24 · Shorten the stride, eyes up" in text
-    assert "Do not start with a fever in the last 48 hours" in text
+    assert "Do not start with any of these:\n- a fever in the last 48 hours\n" in text
+    assert "Check at km 15.0: Slower than 1:13:00 at the foot: go to plan B" in text
     assert event["TRANSP"] == "OPAQUE"
     assert event["LOCATION"] == "Heron Bay, sea wall"
     assert len(text) <= 1500

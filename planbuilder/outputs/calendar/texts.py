@@ -45,29 +45,48 @@ _BARE_GROUND: Final = ("flat", "rolling", "any", "indoors")  # a grade beside th
 def title_of(plan: Plan, session: Session) -> str:
     """Kind and size, in at most 30 characters where the names allow it."""
     system = plan.runner.units
-    if session.cancelled:
-        return f"Cancelled: {say_in(session.title, system)}"
-    if session.role == "race":
-        return _with_size(f"Race: {plan.race.name}", say_length(plan.race.distance_m, system), joint=", ")
     title = say_in(session.title, system)
+    if session.cancelled:
+        return f"Cancelled: {title}"
+    if session.role == "race":
+        return _fit(_shorter_titles(f"Race: {plan.race.name}"), [_raced(plan.race.distance_m, system)], ", ")
     if session.role == "tune_up":
         named = title if title.lower().startswith("tune") else f"Tune-up: {title}"
-        return _with_size(named, say_length(session.distance_m, system), joint=", ")
-    return _with_size(title, _size(session, system), say_minutes(session.duration_s))
+        return _fit(_shorter_titles(named), [_raced(_raced_m(session), system)], ", ")
+    time = say_minutes(session.duration_s)
+    sizes = [_size(session, system), time, time.removesuffix(" min") if " h " in time else time]
+    return _fit(_shorter_titles(title), sizes, " ")
 
 
-def _with_size(title: str, size: str, shorter: str = "", *, joint: str = " ") -> str:
-    """The title with the size behind it; where that is too long, a shorter size, then a shorter title."""
-    short_title = title.partition(",")[0]
-    for words, amount in ((title, size), (title, shorter), (short_title, size), (short_title, shorter)):
-        if amount and len(words) + len(joint) + len(amount) <= TITLE_LENGTH:
-            return f"{words}{joint}{amount}"
-    return f"{short_title}{joint}{size}" if not joint.startswith(",") else title
+def _shorter_titles(title: str) -> list[str]:
+    """The title, and ways to say less of it."""
+    joined = title.replace(" with a ", " + ").replace(" with ", " + ")
+    return [title, joined, title.partition(",")[0], title.partition(" with ")[0]]
+
+
+def _fit(titles: list[str], sizes: list[str], joint: str) -> str:
+    """The longest title that leaves room for a size; where none does, the title alone."""
+    for title in titles:
+        for size in sizes:
+            if len(title) + len(joint) + len(size) <= TITLE_LENGTH:
+                return f"{title}{joint}{size}"
+    return titles[0]
+
+
+def _raced(distance_m: float, system: System) -> str:
+    return say_length(distance_m, system).replace(".0 ", " ")
+
+
+def _raced_m(session: Session) -> float:
+    """The distance that is raced, without warming up and cooling down."""
+    raced = sum(step.repeat * (step.distance_m or 0.0) for step in session.steps if step.kind == "race")
+    return raced or session.distance_m
 
 
 def _size(session: Session, system: System) -> str:
+    """Repeats where they are the session, else how far where its steps are measured, else how long."""
     repeats = [step for step in session.steps if step.kind == "work" and step.repeat > 1]
-    if len(repeats) == 1:
+    if len(repeats) == 1 and session.role in ("club", "key", "test"):
         return f"{repeats[0].repeat} × {dose_of(repeats[0], system)}"
     measured_m = sum(step.repeat * (step.distance_m or 0.0) for step in session.steps)
     if measured_m > session.distance_m / 2:
@@ -128,29 +147,32 @@ def step_line(step: Step, system: System) -> str:
     lead = _STEP_WORDS.get(step.kind)
     if lead and lead.lower() not in words.lower():
         words = f"{lead}: {words}"
-    return " · ".join((words, *_measures(step, system)))
+    return " · ".join((words, *_measures(step, words, system)))
 
 
-def _measures(step: Step, system: System) -> Iterable[str]:
+def _measures(step: Step, words: str, system: System) -> Iterable[str]:
     yield say_effort(step.effort_rpe)
     if step.pace_s_per_km is not None:
         yield say_pace_band(*step.pace_s_per_km, system)
-    if ground := _ground(step):
+    if ground := _ground(step, words):
         yield ground
+
+
+def _ground(step: Step, words: str) -> str:
+    """The ground, as far as the words of the step do not name it already."""
+    ground = step.ground
+    kind = _GROUND_WORDS.get(ground.kind, "")
+    name = say_in(ground.words, "km")
+    if ground.grade is not None and ground.kind not in _BARE_GROUND:
+        grade = say_grade(abs(ground.grade) if ground.kind == "down" else ground.grade)
+        kind = "" if grade in f"{words} {name}" else f"{kind} at {grade}"
+    return ", ".join(part for part in (kind, name) if part and part not in words)
 
 
 def say_effort(effort_rpe: tuple[float, float]) -> str:
     """An effort on the scale from 0 to 10."""
     low, high = (f"{value:g}" for value in effort_rpe)
     return f"RPE {low}" if low == high else f"RPE {low}–{high}"
-
-
-def _ground(step: Step) -> str:
-    ground = step.ground
-    kind = _GROUND_WORDS.get(ground.kind, "")
-    if ground.grade is not None and ground.kind not in _BARE_GROUND:
-        kind = f"{kind} at {say_grade(abs(ground.grade) if ground.kind == 'down' else ground.grade)}"
-    return ", ".join(part for part in (kind, ground.words) if part)
 
 
 def _reasons(session: Session, system: System) -> str:
@@ -170,14 +192,23 @@ def _reasons(session: Session, system: System) -> str:
 
 
 def _race_lines(race: RacePlan, system: System) -> tuple[str, ...]:
-    """The race plan, short enough for the start area."""
+    """The race plan, short enough for the start area; the page says the rest."""
+    checks = ", ".join(say_place(point.at_m, system) for point in race.decisions)
     return (
         _LINE.join(f"Plan {outcome.name}: {outcome.words}" for outcome in race.outcomes),
         _LINE.join(_stretch_line(stretch, system) for stretch in race.features),
-        _LINE.join(f"At {say_place(point.at_m, system)}: {point.words}" for point in race.decisions),
-        _LINE.join(f"{say_place(intake.at_m, system)}: {intake.words}" for intake in race.intakes),
-        "Do not start with " + "; ".join(race.do_not_start) + "." if race.do_not_start else "",
+        f"Check at {checks}: {race.decisions[0].words}" if race.decisions else "",
+        _LINE.join(
+            f"{say_place(intake.at_m, system)}: {intake.words.partition(';')[0]}" for intake in race.intakes
+        ),
+        _do_not_start(race.do_not_start),
     )
+
+
+def _do_not_start(reasons: tuple[str, ...]) -> str:
+    """The reasons as a list; a whole sentence among them stands alone."""
+    lines = [reason if reason[:1].isupper() else f"- {reason}" for reason in reasons]
+    return _LINE.join(("Do not start with any of these:", *lines)) if lines else ""
 
 
 def _stretch_line(stretch: Stretch, system: System) -> str:
@@ -187,4 +218,5 @@ def _stretch_line(stretch: Stretch, system: System) -> str:
         parts.append(say_pace_band(stretch.pace_low_s_per_km, stretch.pace_high_s_per_km, system))
     if stretch.clock_s is not None:
         parts.append(f"clock {say_time(stretch.clock_s)}")
-    return f"{ends}: " + " · ".join(part for part in (*parts, stretch.cue) if part)
+    cue = stretch.cue.partition(". ")[0].rstrip(".")
+    return f"{ends}: " + " · ".join(part for part in (*parts, cue) if part)
