@@ -8,10 +8,12 @@ from __future__ import annotations
 import hashlib
 import marshal
 from dataclasses import fields
+from functools import cache
 from operator import attrgetter
+from pathlib import Path
 from typing import Any, Final
 
-from planbuilder import __version__
+from planbuilder import units
 from planbuilder.outputs.calendar.zones import vtimezone
 from planbuilder.plan.types import Ground, Plan, Session, Step
 
@@ -32,11 +34,20 @@ def fingerprint_of(plan: Plan, page_url: str | None = None) -> str:
     """The fingerprint of a runner's feed."""
     year = plan.race.date.year
     hashed = hashlib.blake2b(digest_size=16)
-    whole = (__version__, page_url, plan.runner, plan.race, _RACE(plan.race_plan))
+    whole = (_program(), page_url, plan.runner, plan.race, _RACE(plan.race_plan))
     hashed.update(repr(whole).encode())
     hashed.update(vtimezone(plan.race.timezone, year - 1, year))
     for week in plan.weeks:
         hashed.update(_bytes((_WEEK(week), *(_session(session) for session in week.sessions))))
+    return hashed.hexdigest()
+
+
+@cache
+def _program() -> str:
+    """A hash of the code that words and writes events: a new wording is news, whatever the version says."""
+    hashed = hashlib.blake2b(digest_size=16)
+    for path in (Path(units.__file__), *sorted(Path(__file__).parent.glob("*.py"))):
+        hashed.update(path.read_bytes())
     return hashed.hexdigest()
 
 
