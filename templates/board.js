@@ -4,6 +4,8 @@
   const weeks = [...document.querySelectorAll("details.week")];
   const current = weeks.find((week) => week.dataset.last >= today) || weeks[weeks.length - 1];
   weeks.forEach((week) => { week.open = week === current; });
+  if (current.dataset.first <= today && today <= current.dataset.last) current.querySelector("summary h2").append(", this week");
+  if (current !== weeks[0]) weeks[0].before(current);
   const filter = document.getElementById("filter");
   filter.addEventListener("input", () => {
     const part = filter.value.trim().toLowerCase();

@@ -15,7 +15,7 @@ from planbuilder.outputs.pages.frame import Frame, course_frame
 from planbuilder.outputs.pages.ground import Land, land
 from planbuilder.plan.types import Plan
 from planbuilder.race.types import PreviewStretch
-from planbuilder.units import System, say_grade
+from planbuilder.units import System
 
 _STRETCH_PX = 34.0  # height of the course under each stretch
 
@@ -193,7 +193,7 @@ def _preview(
     return PreviewView(
         name=words.heading(stretch.name),
         where=words.from_to(stretch.from_m, stretch.to_m),
-        grade=_grade(stretch.grade),
+        grade=words.grade(stretch.grade),
         gain=words.height(stretch.gain_m),
         decisive=stretch.decisive,
         marked=small.closed(stretch.from_m, stretch.to_m, 600.0),
@@ -213,8 +213,8 @@ def _feature(feature: Feature) -> FeatureView:
         where=words.from_to(feature.start_m, feature.end_m),
         length=words.length(feature.length_m),
         gain=words.height(feature.gain_m),
-        grade=_grade(feature.grade),
-        steepest=_grade(feature.steepest_grade),
+        grade=words.grade(feature.grade),
+        steepest=words.grade(feature.steepest_grade),
         done=f"{feature.share_done * 100:.0f}\N{NO-BREAK SPACE}%",
         decisive=feature.decisive,
         words=words.sentence(feature.words),
@@ -227,15 +227,11 @@ def _split(split: Split) -> SplitView:
         net=words.height(split.net_m),
         up=words.plain_height(split.ascent_m),
         down=words.plain_height(split.descent_m),
-        grade=_grade(split.grade),
-        steepest=_grade(split.steepest_grade),
+        grade=words.grade(split.grade),
+        steepest=words.grade(split.steepest_grade),
         words=words.sentence(split.words),
     )
 
 
 def _remark(remark: Remark) -> Markup:
     return Markup("<b>{}</b> {}").format(words.place(remark.at_m), words.both(remark.text))
-
-
-def _grade(grade: float) -> str:
-    return say_grade(grade).replace(" ", "\N{NO-BREAK SPACE}")

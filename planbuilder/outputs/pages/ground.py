@@ -25,6 +25,7 @@ _POINTS = 400
 _LABEL_PX = 6.6  # mean width of a letter of a label
 _PHONE_PX = 340.0  # width of the picture on a phone
 _ROWS = 4
+_TONE_M = 200.0  # a shorter steep bit is not toned
 
 Points = list[tuple[float, float]]
 
@@ -282,11 +283,12 @@ def _tone(grade: float) -> str:
 
 
 def _shades(land: Land) -> tuple[Shade, ...]:
-    """The land cut where its grade changes tone."""
+    """The land cut where its grade, taken over a few hundred metres, changes tone."""
+    count = max(1, round(land.finish_m / _TONE_M))
+    places = [land.finish_m * part / count for part in range(count + 1)]
     cuts: list[tuple[float, str]] = []
-    pairs = list(zip(land.at_m, land.height_m, strict=True))
-    for (at, low), (next_at, high) in pairwise(pairs):
-        tone = _tone((high - low) / (next_at - at))
+    for at, next_at in pairwise(places):
+        tone = _tone((land.height_at(next_at) - land.height_at(at)) / (next_at - at))
         if not cuts or cuts[-1][1] != tone:
             cuts.append((at, tone))
     ends = [at for at, _ in cuts[1:]] + [land.finish_m]

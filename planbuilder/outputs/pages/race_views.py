@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from planbuilder.outputs.pages import words
 from planbuilder.race.types import DecisionPoint, Intake, Outcome, RacePlan, Stretch, TimedLine
-from planbuilder.units import say_grade, say_time, say_weekday
+from planbuilder.units import say_time, say_weekday
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +131,7 @@ def stretch_view(stretch: Stretch, share_b: float | None = None) -> StretchView:
         name=words.heading(stretch.name),
         where=words.from_to(stretch.from_m, stretch.to_m),
         ground=words.both(stretch.ground),
-        grade=say_grade(stretch.grade).replace(" ", "\N{NO-BREAK SPACE}"),
+        grade=words.grade(stretch.grade),
         effort=words.effort(stretch.effort_rpe),
         pace=_pace(stretch),
         time=_time(stretch.time_s),

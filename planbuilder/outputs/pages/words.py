@@ -13,6 +13,7 @@ from planbuilder.units import (
     MILE_M,
     System,
     say_date,
+    say_grade,
     say_height,
     say_in,
     say_length,
@@ -113,6 +114,11 @@ def height(height_m: float) -> Markup:
     """A height with its sign: up or down is what a runner asks first."""
     sign = "+" if round(height_m) > 0 else "\N{MINUS SIGN}" if round(height_m) < 0 else ""
     return span(*(sign + say_height(abs(height_m), system) for system in ("km", "mi")))
+
+
+def grade(fraction: float) -> str:
+    """A grade in percent; next to nothing has no sign."""
+    return say_grade(round(fraction, 3) + 0.0).replace(" ", _NO_BREAK)
 
 
 def seconds(value: float) -> str:

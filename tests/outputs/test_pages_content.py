@@ -1,0 +1,345 @@
+"""What a runner, a coach and a squad find on their pages."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from planbuilder.outputs.pages import (
+    Links,
+    WeekDone,
+    render_board,
+    render_coach,
+    render_plan,
+    render_race_card,
+)
+from planbuilder.outputs.pages.card_page import card_view
+from planbuilder.outputs.pages.ground import land
+from planbuilder.outputs.pages.plan_page import plan_view
+from planbuilder.outputs.pages.sessions import session_view, step_view
+from planbuilder.outputs.pages.wall import wall
+from planbuilder.plan.types import Ground, Plan, Step
+from planbuilder.race.types import Stretch
+from planbuilder.settings.notes import Note
+from planbuilder.units import say_time
+from tests.outputs.page_reading import Page
+from tests.outputs.sample_plan import sample_plan
+from tests.outputs.test_pages import PUBLISHED, course_page, long_plan
+
+
+def plain(text: str) -> str:
+    """Text with single, ordinary spaces."""
+    return re.sub(r"\s+", " ", text).strip()
+
+
+def by_effort(plan: Plan) -> Plan:
+    """The same race without a clock, as planned for a runner without a result."""
+    race = plan.race_plan
+
+    def unclocked(stretches: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
+        return tuple(
+            replace(
+                stretch,
+                time_s=None,
+                clock_s=None,
+                pace_s_per_km=None,
+                pace_low_s_per_km=None,
+                pace_high_s_per_km=None,
+                cost_s=None,
+                by_effort=True,
+            )
+            for stretch in stretches
+        )
+
+    return replace(
+        plan,
+        race_plan=replace(
+            race,
+            finish_time_s=None,
+            features=unclocked(race.features),
+            splits_km=unclocked(race.splits_km),
+            splits_mi=unclocked(race.splits_mi),
+            outcomes=tuple(replace(outcome, time_s=None) for outcome in race.outcomes),
+            decisions=tuple(replace(point, clock_a_s=None, clock_b_s=None) for point in race.decisions),
+            intakes=tuple(replace(intake, clock_s=None) for intake in race.intakes),
+        ),
+    )
+
+
+# plan.html ------------------------------------------------------------------------------------------------
+
+
+def test_every_session_is_there_with_its_steps_why_and_rule() -> None:
+    plan = sample_plan()
+    page = Page(render_plan(plan))
+    for session in plan.sessions:
+        article = plain(page.by_id(session.id).text)
+        assert session.title in article
+        for step in session.steps:
+            assert f"effort {step.effort_rpe[0]:g}–{step.effort_rpe[1]:g}" in article
+        assert "load.single_run_cap" in article
+    assert "Holds the pace of the long flat." in plain(page.by_id("w01-club").text)
+
+
+def test_the_parts_of_the_page_come_in_the_order_a_runner_needs_them() -> None:
+    page = Page(render_plan(sample_plan(), links=PUBLISHED))
+    sections = [element.attributes["id"] for element in page.all("section") if "id" in element.attributes]
+    assert sections == [
+        *("next", "goal", "block", "weeks", "paces", "race-plan", "gave-up", "care", "subscribe", "sources")
+    ]
+
+
+def test_at_most_three_notes_stand_on_the_first_screen_and_a_refusal_is_the_first() -> None:
+    notes = tuple(Note("load.single_run_cap", f"note {number}", "given_up") for number in range(6))
+    refusal = Note("safety.runway", "Four weeks are too short", "refusal")
+    view = plan_view(replace(sample_plan(), notes=(refusal, *notes)))
+    assert [note.text for note in view.first_notes] == ["Four weeks are too short.", "Note 0.", "Note 1."]
+    (group,) = view.more_notes
+    assert group.title == "What we gave up, and why"
+    assert [note.text for note in group.notes] == ["Note 2.", "Note 3.", "Note 4.", "Note 5."]
+
+
+def test_a_private_note_is_on_no_list_of_a_runner() -> None:
+    hidden = Note("log.pain", "sore shin", "caution", private=True)
+    assert "sore shin" not in render_plan(replace(sample_plan(), notes=(hidden,))).lower()
+
+
+def test_what_was_taken_as_given_and_what_the_coach_changed_are_told_apart() -> None:
+    notes = (
+        Note("defaults.hills", "hills near home", "assumed"),
+        Note("load.single_run_cap", "your coach's number", "override"),
+    )
+    view = plan_view(replace(sample_plan(), notes=notes))
+    assert [group.title for group in view.more_notes] == [
+        "Numbers your coach changed",
+        "What we took as given, because nothing was said",
+    ]
+
+
+def test_a_step_says_its_size_once() -> None:
+    step = Step("work", 3, 480.0, None, (6, 7), (279.0, 287.0), Ground("any"), "8 min at threshold")
+    view = step_view(step)
+    assert (view.size, view.text) == (
+        "3\N{NO-BREAK SPACE}×\N{NO-BREAK SPACE}8\N{NO-BREAK SPACE}min",
+        "At threshold.",
+    )
+
+
+def test_repeats_on_a_track_keep_their_metres_in_both_units() -> None:
+    step = Step("work", 5, None, 400.0, (8, 9), None, Ground("flat"), "400 m quick")
+    assert step_view(step).size.endswith("400\N{NO-BREAK SPACE}m")
+    assert "mi" not in step_view(step).size
+
+
+def test_steep_and_unclocked_steps_are_by_effort_alone() -> None:
+    step = Step("work", 1, 180.0, None, (7, 8), None, Ground("up", 0.04), "3 min up")
+    assert step_view(step).pace == ""
+
+
+def test_a_session_in_minutes_says_about_how_far_and_one_in_distance_about_how_long() -> None:
+    plan = sample_plan()
+    drawn = land(plan.course)
+    text = {s.id: plain(re.sub("<[^>]+>", " ", session_view(s, drawn, ()).size)) for s in plan.sessions}
+    assert text["w01-easy"].startswith("45 min, about 7.5 km")
+    assert text["w01-long"].startswith("16 km 10 mi , about 1 h")
+    assert text["w01-strength"] == "30 min"
+
+
+def test_heart_rate_is_shown_only_where_it_was_measured() -> None:
+    plan = sample_plan()
+    assert "Heart rate" not in render_plan(plan)
+    measured = tuple(
+        replace(band, heart_rate_low=140, heart_rate_high=152) if band.name == "easy" else band
+        for band in plan.paces.bands
+    )
+    page = render_plan(replace(plan, paces=replace(plan.paces, bands=measured)))
+    assert "Heart rate" in page
+    assert "140–152" in page
+
+
+def test_subscribing_is_offered_only_where_a_feed_is_published() -> None:
+    private, public = render_plan(sample_plan()), render_plan(sample_plan(), links=PUBLISHED)
+    assert "Subscribe" not in private
+    assert 'class="qr"' not in private
+    assert f'href="{PUBLISHED.webcal_url}"' in public
+    assert PUBLISHED.feed_url in public
+    assert 'class="qr"' in public
+
+
+def test_what_was_run_stands_beside_what_was_planned() -> None:
+    page = Page(render_plan(sample_plan(), done={1: WeekDone(31000.0, 11000.0, 4)}, outlook="{p:288} holds"))
+    text = plain(page.by_id("block").text)
+    assert "4 of 5 sessions, 31 km" in text
+    assert "4:48/km" in text
+    assert "Done" not in plain(Page(render_plan(sample_plan())).by_id("block").text)
+
+
+def test_a_runner_without_a_clock_gets_a_whole_page_by_effort() -> None:
+    page = Page(render_plan(by_effort(sample_plan())))
+    text = plain(page.by_id("race-plan").text)
+    assert "by effort" in text
+    assert "None" not in text
+    assert "Aby effort" in plain(page.with_class("goals")[0].text)
+
+
+def test_stop_signs_say_what_to_do_and_defer_to_those_who_may_judge() -> None:
+    text = plain(Page(render_plan(sample_plan())).by_id("care").text)
+    assert "Call the local emergency number" in text
+    assert "not medical advice" in text
+    assert "follow local rules" in text
+
+
+def test_the_wall_sheet_keeps_every_week_and_narrows_the_days_nobody_runs() -> None:
+    sheet = wall(sample_plan().weeks)
+    assert [row.number for row in sheet.rows] == [1, 2, 3, 4, 5]
+    assert [column.name for column in sheet.columns if column.idle] == ["Mon", "Wed"]
+    assert sheet.rows[3].days[1] == ()  # the club night that was called off
+
+
+def test_letters_of_the_wall_sheet_shrink_as_the_block_grows() -> None:
+    sizes = [float(wall(long_plan(weeks).weeks).letters[5:].replace("-", ".")) for weeks in (6, 12, 18, 24)]
+    assert sizes == sorted(sizes, reverse=True)
+    assert sizes[0] > sizes[-1] >= 5.5
+
+
+# race-card.html -------------------------------------------------------------------------------------------
+
+
+def test_the_strip_has_the_clock_of_the_plan_at_every_marker_and_at_the_line() -> None:
+    plan = sample_plan()
+    strips = {f"{strip.plan} {strip.markers}": strip for strip in card_view(plan).strips}
+    assert list(strips) == ["A km", "B km", "A mi", "B mi"]
+    for markers, splits in (("km", plan.race_plan.splits_km), ("mi", plan.race_plan.splits_mi)):
+        cells = [cell for row in strips[f"A {markers}"].rows for cell in row]
+        assert [cell.clock for cell in cells] == [say_time(split.clock_s or 0) for split in splits]
+        assert [cell.marker for cell in cells[:3]] == ["1", "2", "3"]
+        assert cells[-1].marker == "finish"
+
+
+def test_plan_b_keeps_the_shape_of_plan_a_and_ends_at_its_own_time() -> None:
+    plan = sample_plan()
+    view = card_view(plan)
+    second = view.sides[1]
+    slower = 6200.0 / 6070.0
+    assert [line.large for line in second.lines] == [
+        say_time((stretch.clock_s or 0) * slower) for stretch in plan.race_plan.features
+    ]
+    assert second.lines[-1].large == "1:43:20" == second.time
+
+
+def test_a_card_without_a_clock_shows_the_effort_large_and_has_no_strip() -> None:
+    view = card_view(by_effort(sample_plan()))
+    assert view.strips == ()
+    assert [line.large for line in view.sides[0].lines] == ["6–7", "7–8", "7–8", "7–8"]
+    assert "None" not in render_race_card(by_effort(sample_plan()))
+
+
+def test_the_card_speaks_kilometres_and_miles() -> None:
+    html = render_race_card(sample_plan())
+    assert "km\N{NO-BREAK SPACE}15.0–16.8" in html
+    assert "mile\N{NO-BREAK SPACE}9.3–10.4" in html
+
+
+def test_the_evening_sheet_counts_back_to_the_start_and_names_what_forbids_starting() -> None:
+    text = plain(Page(render_race_card(sample_plan())).with_class("evening")[0].text)
+    for line in ("6:30 Breakfast you know", "Number and four pins", "a fever in the last 48 hours"):
+        assert line in text
+    assert "race another day" in text
+
+
+# course.html ----------------------------------------------------------------------------------------------
+
+
+def test_the_course_page_tells_every_stretch_and_what_the_block_does_about_it() -> None:
+    page = Page(course_page(sample_plan()))
+    stretches = [plain(element.text) for element in page.with_class("stretch")]
+    assert len(stretches) == 3
+    assert "Where people go wrong. Too fast for the first 3 km" in stretches[0]
+    assert "Long run, flat then up (weeks 1, 2); Long hill repeats (week 2)" in stretches[1]
+    assert "km 15.8mile 9.8 Headwind on the bridge" in stretches[1]
+    assert "What the block does" not in stretches[2]
+
+
+def test_costs_are_said_a_kilometre_and_a_mile() -> None:
+    text = plain(Page(course_page(sample_plan())).with_class("costs")[1].text)
+    assert "+21 s/km+34 s/mi at 5:30/km8:51/mi" in text
+
+
+def test_every_split_of_both_units_is_in_the_tables() -> None:
+    page = Page(course_page(sample_plan()))
+    rows = [row for row in page.all("tr") if "tbody" in row.inside]
+    assert len(rows) == 3 + 22 + 14  # features, kilometres, miles
+
+
+def test_the_course_page_names_no_runner() -> None:
+    plan = sample_plan(name="Ines Almeida")
+    assert "Ines" not in course_page(plan)
+
+
+# index.html and coach.html --------------------------------------------------------------------------------
+
+
+def squad() -> list[Plan]:
+    return [
+        sample_plan(name=name, key=name.lower().replace(" ", "-")) for name in ("Tom B", "ines A", "Mara K")
+    ]
+
+
+def test_the_board_has_a_row_for_every_runner_in_every_week_by_name() -> None:
+    page = Page(render_board(squad()))
+    rows = [
+        element.attributes["data-name"] for element in page.all("tr") if "data-name" in element.attributes
+    ]
+    assert rows == ["ines A", "Mara K", "Tom B"] * 5
+
+
+def test_the_order_of_the_roster_changes_nothing_on_the_board() -> None:
+    assert render_board(squad()) == render_board(list(reversed(squad())))
+
+
+def test_a_published_board_leads_to_nobodys_page() -> None:
+    assert 'href="tom-b/plan.html"' in render_board(squad())
+    assert "tom-b" not in render_board(squad(), linked=False)
+
+
+def test_a_session_called_off_is_not_on_the_board() -> None:
+    week = render_board(squad()).split('id="week-of-2027-04-05"')[1].split("</details>")[0]
+    assert "Threshold" not in week
+
+
+def test_a_board_of_nobody_is_refused() -> None:
+    with pytest.raises(ValueError, match="at least one plan"):
+        render_board([])
+    with pytest.raises(ValueError, match="at least one plan"):
+        render_coach([])
+
+
+def test_the_coach_sees_who_needs_a_look_and_why() -> None:
+    quiet = replace(
+        sample_plan(name="Ole S", key="ole-s"),
+        private_notes=(),
+        weeks=tuple(
+            replace(week, sessions=tuple(replace(session, private_note="") for session in week.sessions))
+            for week in sample_plan().weeks
+        ),
+    )
+    stale = replace(
+        quiet, runner=replace(quiet.runner, name="Priya N"), form=replace(quiet.form, anchor=None)
+    )
+    page = Page(render_coach([quiet, stale, sample_plan(refused=True)], breaches={"ole-s": []}))
+    articles = [plain(article.text) for article in page.all("article")]
+    assert [article.split(" ")[0] for article in articles] == ["Priya", "Sam"]
+    assert "No result" in articles[0]
+    assert "Refused" in articles[1]
+    assert "Left calf 3 of 10" in articles[1]
+    assert "Ole S" in page.all("ul")[-1].text
+
+
+def test_links_of_the_coachs_own_copy_lead_to_its_neighbours() -> None:
+    assert Links().course_url == "../course.html"
+    html = render_plan(sample_plan())
+    assert 'href="../course.html"' in html
+    assert 'href="race-card.html"' in html
+    assert 'href="plan.ics"' in html
