@@ -8,6 +8,7 @@ Gives: text on stdout, progress and warnings on stderr, an exit code: 0 fine, 1 
 from __future__ import annotations
 
 import datetime as dt
+import os
 import shutil
 import sys
 from collections.abc import Callable, Sequence
@@ -534,6 +535,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Run a command and turn what goes wrong into one clear sentence and an exit code."""
     from planbuilder.settings.problems import CannotWrite, InputProblems, PlanbuilderError
 
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")  # looking for some takes a tenth of a second
     try:
         cli.main(args=arguments, prog_name="planbuilder", standalone_mode=False)
     except click.exceptions.Abort:

@@ -162,7 +162,11 @@ class Settings(BaseModel):
     """What all tables share: nothing unknown, nothing changed after reading."""
 
     model_config = ConfigDict(
-        extra="forbid", frozen=True, strict=True, populate_by_name=True, use_attribute_docstrings=True
+        extra="forbid",
+        frozen=True,
+        strict=True,
+        populate_by_name=True,
+        defer_build=True,
     )
 
 
@@ -524,7 +528,7 @@ class BlockSettings(Settings):
 
     race: RaceSettings
     """the race"""
-    training: TrainingSettings = TrainingSettings()
+    training: TrainingSettings = Field(default_factory=lambda: TrainingSettings())
     """what the squad shares"""
     runners: tuple[RunnerSettings, ...] = Field((), alias="runner", strict=False)
     """the runners, unless a roster is given"""

@@ -8,6 +8,7 @@ from typing import Any, get_args
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from planbuilder.settings.meanings import meanings
 from planbuilder.settings.models import BlockSettings, ClubSettings
 
 _TABLES = {
@@ -33,11 +34,22 @@ _TABLES = {
 
 def block_schema() -> dict[str, Any]:
     """JSON Schema of block.toml; editors that know TOML complete and check with it."""
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "block.toml",
-        **BlockSettings.model_json_schema(by_alias=True),
-    }
+    made = BlockSettings.model_json_schema(by_alias=True)
+    schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **made, "title": "block.toml"}
+    _explain(schema, BlockSettings, set())
+    return schema
+
+
+def _explain(schema: dict[str, Any], model: type[BaseModel], seen: set[type[BaseModel]]) -> None:
+    """Put the meaning of every setting into the schema of its table."""
+    if model in seen:
+        return
+    seen.add(model)
+    table = schema if model is BlockSettings else schema["$defs"][model.__name__]
+    for name, field in model.model_fields.items():
+        table["properties"][field.alias or name]["description"] = meanings(model).get(name, "")
+        for inner in _models_in(field.annotation):
+            _explain(schema, inner, seen)
 
 
 def settings_table() -> str:
@@ -59,7 +71,7 @@ def _describe(model: type[BaseModel], heading: str, parts: list[str], seen: set[
         word = field.alias or name
         models = _models_in(field.annotation)
         inner += [(_TABLES.get(word, word), found) for found in models]
-        rows.append(f"| `{word}` | {_default(field)} | {_meaning(field)} |")
+        rows.append(f"| `{word}` | {_default(field)} | {_meaning(model, name)} |")
     if heading:
         parts += [f"**`{heading}`**", "", "| setting | default | meaning |", "|---|---|---|", *rows, ""]
     for title, found in inner:
@@ -72,8 +84,8 @@ def _models_in(annotation: Any) -> list[type[BaseModel]]:
     return [model for argument in get_args(annotation) for model in _models_in(argument)]
 
 
-def _meaning(field: FieldInfo) -> str:
-    return (field.description or "").replace("|", "\\|")
+def _meaning(model: type[BaseModel], name: str) -> str:
+    return meanings(model).get(name, "").replace("|", "\\|")
 
 
 def _default(field: FieldInfo) -> str:

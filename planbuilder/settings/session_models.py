@@ -193,7 +193,7 @@ class SessionTemplate(Settings):
     """how much of the range is added each time it comes again"""
     progression: str = ""
     """how it grows, in words"""
-    not_when: NotWhen = NotWhen()
+    not_when: NotWhen = Field(default_factory=lambda: NotWhen())
     """when to leave it out"""
     needs: tuple[Banned, ...] = Field((), strict=False)
     """what it asks of the body: left out for a runner who must avoid it"""

@@ -14,6 +14,7 @@ from typing import Any, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
+from planbuilder.settings.meanings import meanings
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
 
 KeyPath = tuple[str | int, ...]
@@ -211,6 +212,11 @@ def _field(model: type[BaseModel], alias: str) -> Any:
     return None
 
 
+def _meaning(model: type[BaseModel], alias: str) -> str:
+    names = (name for name, field in model.model_fields.items() if (field.alias or name) == alias)
+    return meanings(model).get(next(names, ""), "")
+
+
 def setting_names(model: type[BaseModel]) -> list[str]:
     """The words a person may write in a table."""
     return [field.alias or name for name, field in model.model_fields.items()]
@@ -268,8 +274,8 @@ def _problem(
             did_you_mean(str(value), choices),
         )
     if kind == "missing":
-        what = _field(model, str(path[-1])) if model else None
-        todo = f"It is: {what.description}." if what is not None and what.description else ""
+        meaning = _meaning(model, str(path[-1])) if model else ""
+        todo = f"It is: {meaning}." if meaning else ""
         return Problem(shown_as, line, f"{name} must be given", "it is missing", todo)
     must = _MUST.get(kind, "must be right: " + str(detail.get("msg", kind)).lower())
     return Problem(shown_as, line, f"{name} {must.format(**context)}", shown)
