@@ -18,6 +18,7 @@ from planbuilder.rules.context import (
     is_loaded,
     is_stub,
     is_training_run,
+    near_race,
 )
 from planbuilder.rules.registry import limit
 from planbuilder.settings.models import WEEKDAYS
@@ -200,7 +201,7 @@ def recovery_rhythm(weeks: Sequence[Week], index: int, context: RuleContext) -> 
 def recovery_share(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
     """A recovery week holds 65 to 85 % of the last loaded week."""
     week = weeks[index]
-    if not week.recovery or week.phase == "taper":
+    if not week.recovery or week.phase == "taper" or not (context.allowed.run and context.allowed.block):
         return
     before = loaded_before(weeks, index, context)
     level = before[-1].distance_m if before else context.baseline.weekly_m
@@ -468,7 +469,7 @@ def taper_range(weeks: Sequence[Week], index: int, context: RuleContext) -> tupl
 
 def in_taper(week: Week, context: RuleContext) -> bool:
     """Whether the shares of the taper hold for a week."""
-    return week.phase == "taper" or context.days_to_race(week.last_day) <= 13
+    return week.phase == "taper" or near_race(week.first_day, context)
 
 
 @limit("taper.shares", "taper.race_week", "taper.week_before", "taper.three_weeks", "taper.short_block")

@@ -254,12 +254,17 @@ def has_tune_up(week: Week) -> bool:
     return any(session.role == "tune_up" for session in week.sessions)
 
 
+def near_race(first_day: dt.date, context: RuleContext) -> bool:
+    """Whether most of a week lies in the last 13 days before the race."""
+    return context.days_to_race(first_day + dt.timedelta(days=3)) <= 13
+
+
 def is_loaded(week: Week, context: RuleContext) -> bool:
     """Neither recovery, taper, tune-up, absence nor a short first week."""
     return not (
         week.recovery
         or week.phase in ("taper", "after")
-        or context.days_to_race(week.last_day) <= 13
+        or near_race(week.first_day, context)
         or is_stub(week)
         or has_tune_up(week)
         or away_days(week, context) > 0

@@ -26,7 +26,7 @@ from planbuilder.rules.checks_load import (
     two_week_cap,
     work_cap,
 )
-from planbuilder.rules.context import RuleContext
+from planbuilder.rules.context import RuleContext, near_race
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.state import Planner
 
@@ -66,7 +66,7 @@ def week_kinds(context: RuleContext) -> tuple[WeekKind, ...]:
 
 
 def _fixed_kind(frame: Frame, context: RuleContext) -> WeekKind:
-    if frame.phase == "taper" or context.days_to_race(frame.last_day) <= 13:
+    if frame.phase == "taper" or near_race(frame.first_day, context):
         return "taper"
     if frame.stub:
         return "stub"
@@ -235,7 +235,9 @@ def _long_s(
         wanted = max(wanted, 1.2 * volume_m / usual_runs(context))
         guide = 0.485 if len(context.running_days) <= 3 else 0.46
         if len(context.running_days) > 3 and (context.race.distance_m < 16_000 or volume_m > 48_000):
-            guide = 0.40
+            least = 24_000 if context.race.distance_m > 30_000 else 15_000
+            enough = context.race.distance_m < 16_000 or volume_m * 0.40 > least
+            guide = 0.40 if enough else 0.46
         return min(math.ceil(wanted * pace / 300) * 300.0, cap_s, volume_m * guide * pace)
     if kind == "taper":
         if frame.last_day >= context.race.date:

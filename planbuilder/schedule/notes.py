@@ -55,19 +55,20 @@ def _waived(planner: Planner) -> list[Note]:
     if hilly and not planner.can_climb:
         found.append(
             Note(
-                "course_work.climbs",
-                "The hills of this course cannot be rehearsed in this block; the effort of level sessions and the "
-                "race plan stand in for them.",
-                "exception",
+                "wish.climb_sessions",
+                "0 sessions rehearse the hills of this course, and 2 or more were wished for; the effort of level "
+                "sessions and the race plan stand in for them.",
+                "given_up",
             )
         )
     descents = demands.has("downhill_start", "long_descent", "net_downhill", "downhill_race")
     if descents and not planner.can_descend:
         found.append(
             Note(
-                "course_work.descents",
-                "The descents of this course cannot be rehearsed in this block: start them with care on the day.",
-                "exception",
+                "wish.descents",
+                "0 sessions rehearse the descents of this course, and 2 were wished for: start them with care on "
+                "the day.",
+                "given_up",
             )
         )
     return found

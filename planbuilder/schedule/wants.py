@@ -140,6 +140,9 @@ def choose(
         flat = planner.days_since(FLAT_RHYTHM, monday)
         if flat is None or flat >= 7 or flat_first:
             picked += [turn for turn in chosen if turn.kind in FLAT_RHYTHM][:1]
+        hills = planner.days_since(HILL_KINDS, monday)
+        if climb_demand(planner) is not None and (hills is None or hills >= 8) and not flat_first:
+            picked += [turn for turn in chosen if turn.kind in HILL_KINDS][:1]
     for turn in chosen:
         if len(picked) >= count:
             break

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import sys
 from pathlib import Path
+from random import Random
 from typing import Any
 
 from hypothesis import strategies as st
@@ -26,90 +27,128 @@ LONGEST_KM = {"5 km": 6, "10 km": 8, "half marathon": 11, "marathon": 16}
 WEEKS = {"5 km": (6, 16), "10 km": (8, 18), "half marathon": (10, 20), "marathon": (16, 24)}
 
 
-@st.composite
-def shapes(draw: st.DrawFn) -> Heights:
+def shape_of(rng: Random) -> Heights:
     """A course from random features: climbs, descents, drags and level ground."""
     points = [(0.0, 0.0)]
     at, height = 0.0, 0.0
     while at < 0.93:
-        length = draw(st.floats(0.03, 0.3))
-        kind = draw(st.sampled_from(("flat", "up", "down", "drag", "flat")))
-        at = min(1.0, at + length)
-        rise = {"flat": 0.0, "up": 1.0, "down": -1.0, "drag": 0.35}[kind] * draw(st.floats(4, 40))
-        height += rise
+        at = min(1.0, at + rng.uniform(0.03, 0.3))
+        kind = rng.choice(("flat", "up", "down", "drag", "flat"))
+        height += {"flat": 0.0, "up": 1.0, "down": -1.0, "drag": 0.35}[kind] * rng.uniform(4, 40)
         points.append((round(at, 3), round(height, 1)))
     if points[-1][0] < 1:
         points.append((1.0, points[-1][1]))
     return tuple(sorted(set(points)))
 
 
-def _tune_up(draw: st.DrawFn, race_day: dt.date) -> dict[str, Any]:
-    before = draw(st.sampled_from((14, 21, 28, 35, 42, 18)))
-    run = draw(st.sampled_from(("5 km", "10 km", "half marathon")))
+def _tune_up(rng: Random, race_day: dt.date) -> dict[str, Any]:
     return {
         "name": "Quarry",
-        "date": race_day - dt.timedelta(days=before),
-        "distance": run,
+        "date": race_day - dt.timedelta(days=rng.choice((14, 21, 28, 35, 42, 18))),
+        "distance": rng.choice(("5 km", "10 km", "half marathon")),
         "course": "hilly",
     }
 
 
-@st.composite
-def sensible(draw: st.DrawFn) -> dict[str, Any]:
+def _days(rng: Random, weekly: int) -> tuple[str, ...]:
+    least = 3 if weekly <= 40 else 4 if weekly <= 65 else 5 if weekly <= 85 else 6
+    count = rng.choice((least, 4, 5, 5, 6, 6, 7))
+    chosen = rng.sample(WEEKDAYS, max(count, least))
+    if rng.random() < 0.8 and "sunday" not in chosen:
+        chosen[0] = "sunday"
+    return tuple(sorted(chosen, key=WEEKDAYS.index))
+
+
+def _life(rng: Random, first: dt.date, weeks: int) -> dict[str, Any]:
+    """Holidays, sore places, an injury behind."""
+    found: dict[str, Any] = {}
+    if rng.random() < 0.15:
+        begin = first + dt.timedelta(days=rng.randint(8, max(9, 7 * (weeks - 3))))
+        end = begin + dt.timedelta(days=rng.randint(1, 8))
+        found["away"] = [{"from": begin, "to": end, "runs": rng.randint(1, 3)}]
+    if rng.random() < 0.1:
+        place = rng.choice(("achilles", "knee", "hamstring", "hip", "shin"))
+        found["injuries"] = [{"place": place, "pain": rng.randint(0, 4)}]
+    if rng.random() < 0.08:
+        found["injured_last_6_months"] = True
+    return found
+
+
+def sensible_block(rng: Random) -> dict[str, Any]:
     """Keywords of ``request_of`` for a runner a coach would take."""
-    distance = draw(st.sampled_from(sorted(DISTANCES)))
-    level = draw(st.sampled_from(sorted(WEEKLY_KM)))
-    low, high = WEEKLY_KM[level]
-    weekly = max(draw(st.integers(low, high)), ENTRY_KM[distance])
-    least_days = 3 if weekly <= 55 else 4 if weekly <= 75 else 5
-    count = draw(st.integers(least_days, 7))
-    days = tuple(sorted(draw(st.permutations(WEEKDAYS))[:count], key=WEEKDAYS.index))
-    long_day = "sunday" if "sunday" in days else "saturday" if "saturday" in days else days[-1]
-    share = draw(st.floats(0.26, 0.36)) if count > 3 else draw(st.floats(0.36, 0.45))
-    longest = max(round(weekly * share), LONGEST_KM[distance], round(weekly / count + 1))
-    fast, slow = SPEED_S_PER_KM[level]
-    pace = draw(st.integers(fast, slow))
-    weeks = draw(st.integers(*WEEKS[distance]))
-    race_day = dt.date(2027, 5, 16) + dt.timedelta(
-        days=draw(st.sampled_from((0, 0, 0, 0, 0, 0, -1, -1, -4, 7)))
-    )
+    distance = rng.choice(sorted(DISTANCES))
+    level = rng.choice(sorted(WEEKLY_KM))
+    weekly = max(rng.randint(*WEEKLY_KM[level]), ENTRY_KM[distance])
+    days = _days(rng, weekly)
+    share = rng.uniform(0.26, 0.36) if len(days) > 3 else rng.uniform(0.36, 0.45)
+    longest = max(round(weekly * share), LONGEST_KM[distance], round(weekly / len(days) + 1))
+    pace = rng.randint(*SPEED_S_PER_KM[level])
+    weeks = rng.randint(*WEEKS[distance])
+    race_day = dt.date(2027, 5, 16) + dt.timedelta(days=rng.choice((0, 0, 0, 0, 0, 0, -1, -1, -4, 7)))
     first = race_day - dt.timedelta(days=race_day.weekday()) - dt.timedelta(weeks=weeks - 1)
-    first += dt.timedelta(days=draw(st.sampled_from((0, 0, 0, 0, 3))))
-    result_day = first - dt.timedelta(days=draw(st.integers(7, 100)))
+    first -= dt.timedelta(days=rng.choice((0, 0, 0, 0, 4)))  # sometimes a short first week
+    result_day = first - dt.timedelta(days=rng.randint(7, 100))
+    long_day = "sunday" if "sunday" in days else "saturday" if "saturday" in days else days[-1]
     runner: dict[str, Any] = {
         "level": level,
         "weekly_distance": f"{weekly} km",
         "longest_run": f"{min(longest, 34)} km",
         "days": days,
         "long_run_day": long_day,
-        "age": draw(st.integers(18, 72)),
-        "units": draw(st.sampled_from(("km", "mi"))),
-        "hills": draw(st.booleans()) or draw(st.booleans()),
+        "age": rng.randint(18, 72),
+        "units": rng.choice(("km", "mi")),
+        "hills": rng.random() < 0.85,
+        "treadmill": rng.random() < 0.25,
+        "strength": rng.random() < 0.3,
         "results": [{"distance": "10 km", "time": f"{pace * 10 // 60} min", "date": result_day}],
     }
-    if draw(st.booleans()):
-        runner["fast_minutes"] = draw(st.integers(0, min(20 + weekly // 2, 70)))
-    if draw(st.integers(0, 5)) == 0:
-        runner["treadmill"] = True
-    nights = draw(st.sampled_from(((), ("tuesday",), ("tuesday", "thursday"), ("wednesday",), ("monday",))))
+    if rng.random() < 0.5:
+        runner["fast_minutes"] = rng.randint(0, min(20 + weekly // 2, 70))
+    nights = rng.choice(((), ("tuesday",), ("tuesday", "thursday"), ("wednesday",), ("monday",)))
     training: dict[str, Any] = {"club_nights": [{"day": day, "time": "19:00"} for day in nights]}
-    if weeks >= 8 and draw(st.integers(0, 2)) == 0:
-        training["tune_ups"] = [_tune_up(draw, race_day)]
-    if draw(st.integers(0, 5)) == 0:
-        begin = first + dt.timedelta(days=draw(st.integers(8, max(9, 7 * (weeks - 3)))))
-        end = begin + dt.timedelta(days=draw(st.integers(1, 7)))
-        runner["away"] = [{"from": begin, "to": end, "runs": draw(st.integers(1, 3))}]
-    if draw(st.integers(0, 7)) == 0:
-        place = draw(st.sampled_from(("achilles", "knee", "hamstring", "hip", "shin")))
-        runner["injuries"] = [{"place": place, "pain": draw(st.integers(0, 4))}]
-    if draw(st.integers(0, 9)) == 0:
-        runner["injured_last_6_months"] = True
+    if weeks >= 8 and rng.random() < 0.35:
+        training["tune_ups"] = [_tune_up(rng, race_day)]
     return {
         "distance": distance,
         "weeks": weeks,
-        "shape": draw(shapes()),
+        "shape": shape_of(rng),
         "race_date": race_day,
         "first_day": first,
         "training": training,
         **runner,
+        **_life(rng, first, weeks),
     }
+
+
+def odd_block(rng: Random) -> dict[str, Any]:
+    """The same with things no coach plans for: any age from 15, any day, hardly a day, no answers."""
+    block = sensible_block(rng)
+    block["age"] = rng.randint(15, 80)
+    block["days"] = tuple(sorted(rng.sample(WEEKDAYS, rng.randint(1, 7)), key=WEEKDAYS.index))
+    block["long_run_day"] = rng.choice(WEEKDAYS)
+    if rng.random() < 0.3:
+        block["screening"] = rng.choice((None, "needed"))
+    if rng.random() < 0.3:
+        block["results"] = []
+    if rng.random() < 0.3:
+        block["minutes"] = {day: rng.choice((30, 45, 60, 90)) for day in block["days"]}
+    if rng.random() < 0.3:
+        block["weeks"] = rng.randint(1, 26)
+        race_day = block["race_date"]
+        monday = race_day - dt.timedelta(days=race_day.weekday())
+        block["first_day"] = monday - dt.timedelta(weeks=block["weeks"] - 1)
+    if rng.random() < 0.2:
+        block["injuries"] = [{"place": rng.choice(("bone", "foot", "calf")), "pain": rng.randint(0, 9)}]
+    if rng.random() < 0.3:
+        block["training"]["tune_ups"] = [_tune_up(rng, block["race_date"]) for _ in range(3)]
+    return block
+
+
+def sensible() -> st.SearchStrategy[dict[str, Any]]:
+    """Sensible blocks, each from its own seed, so that shares over many of them mean something."""
+    return st.integers(0, 2**48).map(lambda seed: sensible_block(Random(seed)))
+
+
+def odd() -> st.SearchStrategy[dict[str, Any]]:
+    """Odd blocks, each from its own seed."""
+    return st.integers(0, 2**48).map(lambda seed: odd_block(Random(seed)))
