@@ -10,12 +10,21 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from planbuilder.block import Block, BlockRunner, course_files, read_block
+from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, append
+from planbuilder.block.living import (
+    Records,
+    basis_now,
+    read_records,
+    runner_now,
+    settings_digest,
+    situation_of,
+)
 from planbuilder.course import (
     Course,
     Feature,
@@ -31,7 +40,7 @@ from planbuilder.course import (
     with_wordings,
 )
 from planbuilder.demands import CourseDemands, find_demands
-from planbuilder.plan.types import Plan, PlanRace, PlanRunner
+from planbuilder.plan.types import Plan, PlanRace, PlanRunner, Week
 from planbuilder.race import plan_race
 from planbuilder.rehearse import (
     LocalGround,
@@ -44,7 +53,12 @@ from planbuilder.rehearse import (
     routes_in,
 )
 from planbuilder.runner import assumptions, find_form, find_paces, level_of, predict, trusted_volume
-from planbuilder.schedule import Request, make_schedule, rule_context
+from planbuilder.runner.new_results import with_factor
+from planbuilder.runner.types import Form
+from planbuilder.schedule import Request, Schedule, make_schedule, rule_context
+from planbuilder.schedule.replan import describe, replan
+from planbuilder.schedule.replan_done import WeekRun, outlook, run_by_week
+from planbuilder.schedule.replan_types import Situation
 from planbuilder.settings.limits import Limits, default_limits
 from planbuilder.settings.models import Conditions, RaceSettings, Wording
 from planbuilder.settings.notes import Note
@@ -52,6 +66,7 @@ from planbuilder.settings.problems import InputProblems, Problem
 from planbuilder.units import System
 
 if TYPE_CHECKING:
+    from planbuilder.outputs.pages import WeekDone
     from planbuilder.publish import PublishReport, RunnerPages, SharedPages
     from planbuilder.rules import Breach
 
@@ -113,22 +128,18 @@ def request_for(
     ground: Survey,
     runner: BlockRunner,
     *,
+    time_factor: float = 1.0,
     goal_time_s: float | None = None,
     conditions: Conditions | None = None,
 ) -> Request:
     """What the schedule is asked for: form, paces and race plan of one runner.
 
-    ``goal_time_s`` and ``conditions`` stand in for those of the block file.
+    ``goal_time_s`` and ``conditions`` stand in for those of the block file; ``time_factor`` is what results
+    since then made of predicted times.
     """
     race, limits, who = block.settings.race, block.limits, runner.settings
     first_day = who.first_day or block.first_day
-    form = find_form(
-        who,
-        first_day=first_day,
-        race_distance_m=race.distance_m,
-        courses=ground.other_courses,
-        limits=limits,
-    )
+    form = with_factor(form_of(block, ground, runner), time_factor)
     prediction = predict(
         form,
         distance_m=race.distance_m,
@@ -171,13 +182,55 @@ def request_for(
         level=level_of(who, limits),
         library=block.library,
         limits=limits,
+        nights=block.nights,
     )
 
 
-def plan_from(block: Block, ground: Survey, runner: BlockRunner, request: Request) -> Plan:
-    """The weeks for a request, and everything else that one runner gets."""
+@dataclass(frozen=True)
+class Told:
+    """What the log and the edits of a runner add to the plan that was accepted."""
+
+    notes: tuple[Note, ...] = ()
+    private_notes: tuple[Note, ...] = ()
+    breaches: tuple[Breach, ...] = ()  # what a person's edit broke
+    run: Mapping[int, WeekRun] = field(default_factory=dict)  # by week
+    outlook: str = ""
+
+
+@dataclass(frozen=True)
+class PlanNow:
+    """The plan that holds now: the accepted one, or that of the settings where none was accepted yet."""
+
+    plan: Plan
+    request: Request
+    weeks: tuple[Week, ...]  # as they are accepted: without the names of local ground
+    told: Told
+    accepted: bool
+
+
+def form_of(block: Block, ground: Survey, runner: BlockRunner) -> Form:
+    """What the results of the block file say of a runner."""
+    return find_form(
+        runner.settings,
+        first_day=runner.settings.first_day or block.first_day,
+        race_distance_m=block.settings.race.distance_m,
+        courses=ground.other_courses,
+        limits=block.limits,
+    )
+
+
+def plan_from(
+    block: Block,
+    ground: Survey,
+    runner: BlockRunner,
+    request: Request,
+    *,
+    schedule: Schedule | None = None,
+    told: Told | None = None,
+) -> Plan:
+    """The weeks for a request, or a schedule that was accepted, and everything else that one runner gets."""
     who, race_plan = runner.settings, request.race_plan
-    schedule = make_schedule(request)
+    schedule, told = schedule or make_schedule(request), told or Told()
     rehearsal = find_rehearsal(
         ground.course,
         ground.features,
@@ -192,6 +245,7 @@ def plan_from(block: Block, ground: Survey, runner: BlockRunner, request: Reques
     if rehearsal is not None and rehearsal.ground is not None:
         weeks = name_ground(weeks, rehearsal.ground, block.limits)
     notes = (
+        *told.notes,
         *schedule.notes,
         *request.form.notes,
         *race_plan.notes,
@@ -220,7 +274,7 @@ def plan_from(block: Block, ground: Survey, runner: BlockRunner, request: Reques
         race_plan=race_plan,
         weeks=weeks,
         notes=by_weight(notes),
-        private_notes=schedule.private_notes,
+        private_notes=(*schedule.private_notes, *told.private_notes),
         rehearsal=rehearsal,
     )
 
@@ -259,11 +313,83 @@ def plan_all(
     conditions: Conditions | None = None,
 ) -> Iterator[Plan]:
     """The plans of a block one after the other, in the order of the file."""
-    runners = block.runners_named(only)
+    for now in plans_now(block, only=only, goal_time_s=goal_time_s, conditions=conditions):
+        yield now.plan
+
+
+def plans_now(
+    block: Block,
+    *,
+    only: str | None = None,
+    goal_time_s: float | None = None,
+    conditions: Conditions | None = None,
+) -> Iterator[PlanNow]:
+    """The same, with what each plan was made from and what was told since."""
+    runners, records = block.runners_named(only), read_records(block)
+    block = replace(block, key=records.history.block_key or block.key)
     ground = survey(block, runners)
     for runner in runners:
-        request = request_for(block, ground, runner, goal_time_s=goal_time_s, conditions=conditions)
-        yield plan_from(block, ground, runner, request)
+        yield plan_now(block, ground, runner, records, goal_time_s=goal_time_s, conditions=conditions)
+
+
+def plan_now(
+    block: Block,
+    ground: Survey,
+    runner: BlockRunner,
+    records: Records,
+    *,
+    goal_time_s: float | None = None,
+    conditions: Conditions | None = None,
+) -> PlanNow:
+    """The plan of one runner that holds now."""
+    accepted = records.history.accepted(runner.key)
+    basis = accepted.basis if accepted else Basis()
+    who = runner_now(runner, records, basis)
+    request = request_for(
+        block,
+        ground,
+        who,
+        time_factor=basis.time_factor,
+        goal_time_s=goal_time_s,
+        conditions=conditions,
+    )
+    schedule, told = make_schedule(request), Told()
+    if accepted is not None:
+        if schedule.weeks != accepted.weeks:
+            schedule = describe(request, accepted.weeks)
+        told = tell(situation_on(block, ground, who, records, request, records.history.day(runner.key)))
+    plan = plan_from(block, ground, who, request, schedule=schedule, told=told)
+    return PlanNow(plan, request, schedule.weeks, told, accepted is not None)
+
+
+def situation_on(
+    block: Block, ground: Survey, runner: BlockRunner, records: Records, request: Request, day: dt.date
+) -> Situation:
+    """What re-planning of a runner with an accepted plan looks at on a day."""
+    basis, found = basis_now(
+        block,
+        records,
+        runner,
+        form=form_of(block, ground, runner),
+        courses=ground.other_courses,
+        course=ground.course,
+        today=day,
+    )
+    return situation_of(records, request, basis=basis, found=found, today=day)
+
+
+def tell(situation: Situation) -> Told:
+    """What log and edits add to an accepted plan; it depends on them alone, not on today."""
+    if not situation.log and not situation.edits:
+        return Told()
+    answer = replan(replace(situation, fresh=False))
+    return Told(
+        notes=answer.notes,
+        private_notes=answer.private_notes,
+        breaches=answer.breaches,
+        run=run_by_week(situation),
+        outlook=outlook(situation),
+    )
 
 
 # Rehearsal ------------------------------------------------------------------------------------------------
@@ -276,9 +402,7 @@ def rehearse_block(
     ground = survey(block, block.runners_named(only))
     if routes:
         ground = replace(ground, local={"": search_routes(ground, routes, block.limits)})
-    plans = [
-        plan_from(block, ground, one, request_for(block, ground, one)) for one in block.runners_named(only)
-    ]
+    plans = [plan_now(block, ground, one, read_records(block)).plan for one in block.runners_named(only)]
     return ground.local.get(""), [(plan, plan.rehearsal) for plan in plans if plan.rehearsal is not None]
 
 
@@ -299,12 +423,9 @@ def check_block(block: Block, *, only: str | None = None) -> Iterator[tuple[Plan
     """Every rule over every plan of a block."""
     from planbuilder.rules import check
 
-    runners = block.runners_named(only)
-    ground = survey(block, runners)
-    for runner in runners:
-        request = request_for(block, ground, runner)
-        plan = plan_from(block, ground, runner, request)
-        yield plan, check(plan.weeks, rule_context(request))
+    for now in plans_now(block, only=only):
+        context = rule_context(now.request)
+        yield now.plan, now.told.breaches if now.accepted else check(now.plan.weeks, context)
 
 
 # Files ----------------------------------------------------------------------------------------------------
@@ -331,38 +452,45 @@ def build(block: Block, out: Path, *, only: str | None = None) -> Iterator[Built
     from planbuilder.outputs.safe_write import write_whole
 
     plans: list[Plan] = []
-    for plan in plan_all(block, only=only):
-        for name, data in runner_files(plan).items():
-            write_whole(out / plan.runner.key / name, data)
+    breaches: dict[str, list[str]] = {}
+    for now in plans_now(block, only=only):
+        plan, who = now.plan, now.plan.runner
+        for name, data in runner_files(plan, now.told).items():
+            write_whole(out / who.key / name, data)
         plans.append(plan)
-        who = plan.runner
+        breaches[who.key] = [one.text for one in now.told.breaches]
         yield Built(who.name, who.key, who.refused, who.units, plan.notes)
     page = course_page(survey(block, ()), block.limits, race=block.settings.race, plans=plans)
     write_whole(out / "course.html", page.encode())
     if only is None:
-        write_whole(out / "coach.html", render_coach(plans).encode())
+        write_whole(out / "coach.html", render_coach(plans, breaches=breaches).encode())
         write_whole(out / "index.html", render_board(plans).encode())
 
 
-def runner_files(plan: Plan) -> dict[str, bytes]:
+def runner_files(plan: Plan, told: Told | None = None) -> dict[str, bytes]:
     """The files of one runner, in the order in which they are written: plan.json last."""
     from planbuilder.outputs.calendar import first_revisions, write_feed
     from planbuilder.outputs.json_files import plan_json, to_text
     from planbuilder.outputs.pages import render_plan, render_race_card
     from planbuilder.outputs.tables import plan_csv
-    from planbuilder.outputs.treadmill_table import programme_csv
 
+    told = told or Told()
     files = {
-        "plan.html": render_plan(plan).encode(),
+        "plan.html": render_plan(plan, done=weeks_done(told), outlook=told.outlook).encode(),
         "race-card.html": render_race_card(plan).encode(),
         "plan.ics": write_feed(plan, first_revisions(plan), one_off=True),
         "plan.csv": plan_csv(plan).encode("utf-8-sig"),
     }
-    if plan.rehearsal is not None and plan.rehearsal.programmes:
-        files["treadmill.csv"] = programme_csv(plan.rehearsal.programmes[0], plan.runner.units).encode(
-            "utf-8-sig"
-        )
     return {**files, "plan.json": to_text(plan_json(plan, files)).encode()}
+
+
+def weeks_done(told: Told) -> dict[int, WeekDone]:
+    """What the log says was run, as the pages show it."""
+    from planbuilder.outputs.pages import WeekDone
+
+    return {
+        number: WeekDone(one.distance_m, one.duration_s, one.sessions) for number, one in told.run.items()
+    }
 
 
 def splits_of(
@@ -411,10 +539,11 @@ def publish_block(
     """Write the site folder of a block for any web host."""
     from planbuilder.publish import publish
 
-    plans = tuple(plan_all(block))
-    pages, shared = _shown(block, plans)
+    found = tuple(plans_now(block))
+    accept_first(block, found, now=now)
+    pages, shared = _shown(block, found)
     return publish(
-        plans,
+        [one.plan for one in found],
         block_folder=block.folder,
         site=site,
         base_url=base_url,
@@ -423,6 +552,28 @@ def publish_block(
         now=now,
         renew=renew,
     )
+
+
+def accept_first(block: Block, plans: Sequence[PlanNow], *, now: dt.datetime) -> None:
+    """Take plans that were never accepted as they stand: from now on they only change by re-planning."""
+    new = [one for one in plans if not one.accepted]
+    if not new:
+        return
+    day = now.astimezone(ZoneInfo(block.settings.race.timezone)).date()
+    ground = survey(block, ())
+    accepted = [
+        Accepted(
+            runner=one.request.runner_key,
+            weeks=one.weeks,
+            basis=Basis(settings=settings_digest(block, runner, ground.course)),
+            why="The first plan.",
+            fresh=True,
+        )
+        for one in new
+        for runner in block.runners
+        if runner.key == one.request.runner_key
+    ]
+    append(block.folder / STATE_FOLDER, accepted, by="publish", block=block.key, day=day, now=now)
 
 
 def changes_message(block: Block, *, now: dt.datetime, why: Mapping[str, str]) -> str:
@@ -440,10 +591,11 @@ def serve_block(
 
     def rebuild(last: Mapping[str, bytes]) -> Site:
         block = read_block(folder)
-        plans = tuple(plan_all(block))
-        pages, shared = _shown(block, plans)
+        found = tuple(plans_now(block))
+        accept_first(block, found, now=clock())
+        pages, shared = _shown(block, found)
         return site_in_memory(
-            plans,
+            [one.plan for one in found],
             block_folder=folder,
             base_url=base_url,
             pages=pages,
@@ -455,12 +607,15 @@ def serve_block(
     serve(rebuild, stamp=lambda: block_stamp(folder, now=clock()), host=host, port=port, say=say, clock=clock)
 
 
-def _shown(block: Block, plans: Sequence[Plan]) -> tuple[RunnerPages, SharedPages]:
+def _shown(block: Block, found: Sequence[PlanNow]) -> tuple[RunnerPages, SharedPages]:
     """What is shown of a block: each runner's pages, the board's and the coach's."""
     from planbuilder.outputs.pages import Links, render_board, render_coach, render_plan, render_race_card
     from planbuilder.publish import Address, SharedPages
 
     race, limits, ground = block.settings.race, block.limits, survey(block, ())
+    plans = [one.plan for one in found]
+    told = {one.plan.runner.key: one.told for one in found}
+    breaches = {key: [breach.text for breach in one.breaches] for key, one in told.items()}
 
     def pages(plan: Plan, address: Address) -> Mapping[str, bytes]:
         links = Links(
@@ -470,7 +625,12 @@ def _shown(block: Block, plans: Sequence[Plan]) -> tuple[RunnerPages, SharedPage
             course_url="course.html",
         )
         return {
-            "plan.html": render_plan(plan, links=links).encode(),
+            "plan.html": render_plan(
+                plan,
+                links=links,
+                done=weeks_done(told[plan.runner.key]),
+                outlook=told[plan.runner.key].outlook,
+            ).encode(),
             "race-card.html": render_race_card(plan).encode(),
             "course.html": course_page(ground, limits, race=race, plans=(plan,)).encode(),
         }
@@ -480,6 +640,6 @@ def _shown(block: Block, plans: Sequence[Plan]) -> tuple[RunnerPages, SharedPage
             "index.html": render_board(plans, linked=False).encode(),
             "course.html": course_page(ground, limits, race=race, plans=plans).encode(),
         },
-        coach={"coach.html": render_coach(plans).encode()},
+        coach={"coach.html": render_coach(plans, breaches=breaches).encode()},
     )
     return pages, shared

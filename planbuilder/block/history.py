@@ -91,6 +91,10 @@ class History:
         laid = [entry.plan.weeks for entry in self.standing.get(runner, ()) if entry.plan.fresh]
         return laid[-1] if laid else ()
 
+    def day(self, runner: str) -> dt.date:
+        """The day of the last word about a runner's plan, an undo counted."""
+        return dt.date.fromisoformat(self.of(runner)[-1].day)
+
     def answered(self, runner: str) -> frozenset[str]:
         """Ids of the lines that the accepted plan has already taken in."""
         return frozenset(line for entry in self.standing.get(runner, ()) for line in entry.plan.lines)

@@ -69,6 +69,28 @@ def replan(situation: Situation) -> Replan:
     )
 
 
+def edit_only(situation: Situation) -> Replan:
+    """A person's word carried out and nothing else; ``breaches`` holds what it breaks that held before."""
+    planner = planner_of(situation.request, situation.accepted)
+    write = Rewriter(planner)
+    found = []
+    draft = PlanDraft(situation.accepted, situation.today, held=frozenset())
+    notes: tuple[Note, ...] = ()
+    for edited in (False, True):
+        if edited:
+            notes = apply_edits(situation, draft, planner)
+        facts = Facts(situation, draft.weeks)
+        found.append(Applier(situation, draft, facts, planner.context, write).breaches())
+    before = {one.text for one in found[0]}
+    return Replan(
+        weeks=draft.weeks,
+        changes=draft.changes(situation.accepted, None),
+        breaches=tuple(one for one in found[1] if one.text not in before),
+        notes=notes,
+        private_notes=(),
+    )
+
+
 def _answer(
     situation: Situation, facts: Facts, apply: Applier, context: RuleContext, weeks: Sequence[Week]
 ) -> tuple[Gap, ...]:

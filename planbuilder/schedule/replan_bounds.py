@@ -76,7 +76,7 @@ def bounds_of(
     """All bounds that still reach into the future, what matters most first."""
     pains = list(pain_bounds(situation))
     stops = [Gap(bound.first, bound.last, "sore", bound.why.lines) for bound in pains if bound.no_running]
-    found = [*pains, *_illness(situation), *_tired(situation), *_away(situation)]
+    found = [*pains, *_illness(situation), *_tired(situation), *_away(situation), *_rest(situation)]
     as_run = facts.as_run(weeks)
     for gap in facts.gaps(stops):
         found += _after_gap(gap, situation, as_run, context)
@@ -259,6 +259,15 @@ def _away(situation: Situation) -> Iterator[Bound]:
                 (line.line,),
             )
             yield Bound(edit.first_day, edit.last_day, why, runs_a_week=edit.runs, run_s=most_s)
+
+
+def _rest(situation: Situation) -> Iterator[Bound]:
+    """Easy days after a clearly slower result."""
+    if situation.rest_from is None:
+        return
+    days = int(situation.request.limits.number("adapt.result_rest"))
+    why = Why("Some easy days after the race.", "adapt.result_rest", situation.pace_lines)
+    yield Bound(situation.rest_from, situation.rest_from + (days - 1) * DAY, why, no_hard=True)
 
 
 # Pain ----------------------------------------------------------------------------------------------------

@@ -1,0 +1,236 @@
+"""What a block folder knows about its plan besides the settings: what was accepted, run and changed.
+
+Receives: a ``Block``, the ``Request`` of a runner.
+Gives: ``Records``, and the ``Situation`` that re-planning answers.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from planbuilder.block.edits import Edited, of_runner, read_edits
+from planbuilder.block.history import STATE_FOLDER, Basis, History, read_history
+from planbuilder.block.log import Logged, read_log
+from planbuilder.block.types import Block, BlockRunner
+from planbuilder.course.types import Course
+from planbuilder.runner import trusted_volume
+from planbuilder.runner.new_results import NewForm, RunResult, new_form
+from planbuilder.runner.types import Form
+from planbuilder.schedule.replan_types import Done, EditLine, Situation
+from planbuilder.schedule.types import Request
+from planbuilder.settings.edit_models import AwayFromTraining, Goal, NewResult, SessionEdit
+from planbuilder.settings.models import Away, Result
+from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
+
+_LAYOUT = ("name", "conditions", "notes", "stations", "wordings", "place", "published_ascent_m")
+_LOOKS = ("name", "goal_time_s", "units", "reminder", "busy", "page_link", "start_offset_s", "strategy")
+
+
+@dataclass(frozen=True)
+class Records:
+    """Accepted plans, the log, the edits."""
+
+    history: History = field(default_factory=History)
+    logged: tuple[Logged, ...] = ()
+    edited: tuple[Edited, ...] = ()
+
+    def log_of(self, key: str) -> tuple[Done, ...]:
+        """The log of one runner."""
+        return tuple(one.done for one in self.logged if one.runner == key)
+
+    def edits_of(self, key: str, today: dt.date) -> tuple[EditLine, ...]:
+        """The edits of one runner that were written by a day."""
+        return of_runner(self.edited, key, today)
+
+    def facts_digest(self, key: str) -> str:
+        """A digest of everything that was told of one runner."""
+        told = (
+            [repr(one.done) for one in self.logged if one.runner == key],
+            [repr(one.line) for one in self.edited if one.runner == key],
+        )
+        return _digest(repr(told)) if told != ([], []) else ""
+
+
+def read_records(block: Block) -> Records:
+    """Everything that stands beside the settings. Raises InputProblems with the mistakes of both files."""
+    problems: list[Problem] = []
+    logged: tuple[Logged, ...] = ()
+    edited: tuple[Edited, ...] = ()
+    try:
+        logged = read_log(block)
+    except InputProblems as error:
+        problems += error.problems
+    try:
+        edited = read_edits(block)
+    except InputProblems as error:
+        problems += error.problems
+    if problems:
+        raise InputProblems(problems)
+    records = Records(read_history(block.folder / STATE_FOLDER), logged, edited)
+    if wrong := [*_unknown_sessions(block, records)]:
+        raise InputProblems(wrong)
+    return records
+
+
+def runner_now(runner: BlockRunner, records: Records, basis: Basis) -> BlockRunner:
+    """The runner with the goal that was accepted and the days away that were told of."""
+    trips = tuple(
+        Away.model_construct(first_day=edit.first_day, last_day=edit.last_day, runs=edit.runs, why=edit.why)
+        for edit in (one.line.edit for one in records.edited if one.runner == runner.key)
+        if isinstance(edit, AwayFromTraining)
+    )
+    changed: dict[str, object] = {}
+    if trips:
+        changed["away"] = (*runner.settings.away, *trips)
+    if basis.goal_time_s is not None:
+        changed["goal_time_s"] = basis.goal_time_s
+    if not changed:
+        return runner
+    return replace(runner, settings=runner.settings.model_copy(update=changed))
+
+
+def basis_now(
+    block: Block,
+    records: Records,
+    runner: BlockRunner,
+    *,
+    form: Form,
+    courses: Mapping[str, Course],
+    course: Course,
+    today: dt.date,
+) -> tuple[Basis, NewForm]:
+    """What a plan made today stands on; ``form`` is that of the block file."""
+    limits = block.limits
+    found = new_form(
+        form,
+        _results(block, records, runner, today),
+        weekly_distance_m=trusted_volume(runner.settings, limits).weekly_distance_m,
+        courses=courses,
+        limits=limits,
+    )
+    goals = [one.edit for one in records.edits_of(runner.key, today) if isinstance(one.edit, Goal)]
+    basis = Basis(
+        settings=settings_digest(block, runner, course),
+        facts=records.facts_digest(runner.key),
+        time_factor=found.time_factor,
+        goal_time_s=goals[-1].goal_time_s if goals else None,
+    )
+    return basis, found
+
+
+def situation_of(
+    records: Records,
+    request: Request,
+    *,
+    basis: Basis,
+    found: NewForm,
+    today: dt.date,
+) -> Situation:
+    """What re-planning of one runner looks at on a day; the runner has an accepted plan."""
+    key = request.runner_key
+    accepted = records.history.accepted(key)
+    if accepted is None:
+        raise KeyError(key)
+    return Situation(
+        request=request,
+        accepted=accepted.weeks,
+        original=records.history.original(key),
+        today=today,
+        log=records.log_of(key),
+        edits=records.edits_of(key, today),
+        answered=records.history.answered(key),
+        used_ids=records.history.ids(key),
+        pace_ratio=basis.time_factor / accepted.basis.time_factor,
+        pace_why=" ".join(found.words),
+        pace_lines=found.lines,
+        rest_from=found.rest_from,
+        fresh=accepted.basis.settings != basis.settings,
+    )
+
+
+def settings_digest(block: Block, runner: BlockRunner, course: Course) -> str:
+    """A digest of the settings and the ground from which weeks are laid out."""
+    extra = block.folder / "sessions.toml"
+    parts = (
+        block.settings.race.model_dump_json(exclude=set(_LAYOUT)),
+        block.settings.training.model_dump_json(),
+        runner.settings.model_dump_json(exclude=set(_LOOKS)),
+        repr([(limit.name, limit.value) for limit in block.limits if limit.overridden]),
+        course.height_m.round(2).tobytes().hex(),
+        extra.read_text("utf-8") if extra.exists() else "",
+    )
+    return _digest("\n".join(parts))
+
+
+def _results(block: Block, records: Records, runner: BlockRunner, today: dt.date) -> list[RunResult]:
+    """Results from edits, and the times of tune-up races from the log."""
+    found = [
+        RunResult(one.line, _result(one.edit), one.edit.explained, one.edit.confirmed)
+        for one in records.edits_of(runner.key, today)
+        if isinstance(one.edit, NewResult) and one.edit.date < today
+    ]
+    told = {run.result.date for run in found}
+    tune_ups = {one.date: one for one in (*block.settings.training.tune_ups, *runner.settings.tune_ups)}
+    for done in records.log_of(runner.key):
+        race = tune_ups.get(done.date)
+        if race is None or not race.entered or done.went != "done" or done.duration_s is None:
+            continue
+        if done.date in told or done.date >= today:
+            continue
+        result = Result.model_construct(
+            distance_m=race.distance_m,
+            time_s=done.duration_s,
+            date=done.date,
+            course=race.course,
+            climb_m=race.climb_m,
+            temperature_c=None,
+            humidity=None,
+            effort="all-out",
+        )
+        found.append(RunResult(done.line, result))
+    return found
+
+
+def _result(edit: NewResult) -> Result:
+    return Result.model_construct(
+        distance_m=edit.distance_m,
+        time_s=edit.time_s,
+        date=edit.date,
+        course=edit.course,
+        climb_m=edit.climb_m,
+        temperature_c=edit.temperature_c,
+        humidity=edit.humidity,
+        effort=edit.effort,
+    )
+
+
+def _unknown_sessions(block: Block, records: Records) -> list[Problem]:
+    """Sessions that a line names and that no accepted plan of its runner ever had."""
+    problems = []
+    for one in records.edited:
+        known = records.history.ids(one.runner)
+        edit = one.line.edit
+        if isinstance(edit, SessionEdit) and known and edit.session not in known:
+            problems.append(_unknown(block, "edits.toml", edit.session, known))
+    for line in records.logged:
+        known = records.history.ids(line.runner)
+        if line.done.session and known and line.done.session not in known:
+            problems.append(_unknown(block, "log.csv", line.done.session, known))
+    return problems
+
+
+def _unknown(block: Block, file: str, session: str, known: frozenset[str]) -> Problem:
+    return Problem(
+        str(block.folder / file),
+        None,
+        "the session must be an id of the runner's plan, such as w03-long",
+        f'not "{session}"',
+        did_you_mean(session, sorted(known)),
+    )
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:32]

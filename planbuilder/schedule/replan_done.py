@@ -1,0 +1,83 @@
+"""Planned against done, week by week, and what it means for race day; nothing here scolds.
+
+Receives: a ``Situation``.
+Gives: what was run in every week the log speaks of, and one sentence about the race. Both depend on what was
+logged, never on today.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from planbuilder.rules.context import is_run
+from planbuilder.schedule.replan_facts import Facts
+from planbuilder.schedule.replan_types import Situation
+from planbuilder.units import say_time
+
+
+@dataclass(frozen=True, slots=True)
+class WeekRun:
+    """What the log says of a week."""
+
+    distance_m: float
+    duration_s: float
+    sessions: int
+
+
+def run_by_week(situation: Situation) -> dict[int, WeekRun]:
+    """By week number what was run; weeks the log says nothing of are left out."""
+    facts = Facts(situation, situation.accepted)
+    easy = situation.request.paces.easy_s_per_km
+    found: dict[int, WeekRun] = {}
+    for week in situation.accepted:
+        told = [one for one in week.sessions if is_run(one) and facts.done(one) is not None]
+        extra = [line for line in facts.extra if week.first_day <= line.date <= week.last_day]
+        if not told and not extra:
+            continue
+        run = [one for one in told if facts.outcome(one) in ("run", "part")]
+        metres = [facts.run_m(one) for one in run]
+        seconds = [
+            one.duration_s * share / max(one.distance_m, 1.0) for one, share in zip(run, metres, strict=True)
+        ]
+        outside = [line.distance_m or (line.duration_s or 0.0) / easy * 1000 for line in extra]
+        found[week.number] = WeekRun(
+            distance_m=sum(metres) + sum(outside),
+            duration_s=sum(seconds) + sum(outside) * easy / 1000,
+            sessions=len(run),
+        )
+    return found
+
+
+def outlook(situation: Situation) -> str:
+    """What the log means for the race, in one sentence; empty where there is no log or no prediction."""
+    request = situation.request
+    goal = request.race_plan.goal
+    last = max((line.date for line in situation.log), default=None)
+    if last is None or goal.predicted_low_s is None or goal.predicted_high_s is None:
+        return ""
+    facts = Facts(situation, situation.accepted)
+    past = [one for one in facts.runs if one.date <= last and one.role != "race"]
+    run = sum(facts.outcome(one) in ("run", "part") for one in past)
+    low_s, high_s = race_range_s(situation, last)
+    steady = run >= 0.85 * len(past)
+    start = (
+        f"{run} of {len(past)} sessions so far: the plan is on its way."
+        if steady
+        else f"{run} of {len(past)} sessions so far; the weeks ahead go from what you have run."
+    )
+    return (
+        f"{start} For race day this points to a time between {say_time(low_s)} and {say_time(high_s)}; the "
+        "range narrows as the day comes."
+    )
+
+
+def race_range_s(situation: Situation, last: dt.date) -> tuple[float, float]:
+    """Quickest and slowest time to expect on race day, by what is known on a day: wide first."""
+    request, goal = situation.request, situation.request.race_plan.goal
+    assert goal.predicted_low_s is not None
+    assert goal.predicted_high_s is not None
+    whole = max((request.race.date - situation.accepted[0].first_day).days, 1)
+    left = min(max((request.race.date - last).days / whole, 0.0), 1.0)
+    extra = request.limits.number("adapt.outlook") * left
+    return goal.predicted_low_s * (1 - extra), goal.predicted_high_s * (1 + extra)
