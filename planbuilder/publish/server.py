@@ -13,6 +13,7 @@ import hashlib
 import re
 import stat
 import threading
+import time
 from collections.abc import Awaitable, Callable, Iterable, Mapping, MutableMapping
 from dataclasses import dataclass
 from email.utils import format_datetime, parsedate_to_datetime
@@ -22,7 +23,7 @@ from typing import TYPE_CHECKING, Any, Final
 from planbuilder.outputs.calendar import check_feed
 from planbuilder.publish.folder import STATE_FOLDER
 from planbuilder.publish.site import Site
-from planbuilder.settings.problems import PlanbuilderError
+from planbuilder.settings.problems import InputProblems, PlanbuilderError
 
 if TYPE_CHECKING:
     from starlette.applications import Starlette
@@ -228,7 +229,11 @@ def block_stamp(block_folder: Path, *, now: dt.datetime) -> tuple[object, ...]:
 
 
 class Keeper:
-    """Watches for a change and puts a new edition on the shelf; a failed one is told once and left out."""
+    """Watches for a change and puts a new edition on the shelf; a failed one is told once and left out.
+
+    Input that is wrong is read again when it changes; after any other trouble, such as a full disk, the next
+    try comes by itself.
+    """
 
     def __init__(
         self,
@@ -239,36 +244,46 @@ class Keeper:
         say: Callable[[str], None],
         clock: Callable[[], dt.datetime],
         every_s: float = 2.0,
+        retry_s: float = 30.0,
     ) -> None:
         self._shelf, self._rebuild, self._stamp = shelf, rebuild, stamp
-        self._say, self._clock, self._every_s = say, clock, every_s
+        self._say, self._clock, self._every_s, self._retry_s = say, clock, every_s, retry_s
         self._seen: object = None
+        self._retry_at = float("inf")
+        self._told = ""
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="rebuild", daemon=True)
 
     def build(self) -> Site:
         """Make an edition now and put it on the shelf; raises whatever goes wrong."""
-        self._seen = self._stamp()
+        self._seen, self._retry_at = self._stamp(), float("inf")
         site = self._rebuild(self._shelf.files)
-        for fault in self._shelf.replace(site.files, site.removed, now=self._clock()):
-            self._say(f"{fault} The last good bytes are still served.")
+        faults = self._shelf.replace(site.files, site.removed, now=self._clock())
+        self._tell("\n".join(faults))
         return site
 
     def look(self) -> bool:
         """Rebuild if anything changed; True if a new edition stands on the shelf."""
         try:
-            if self._stamp() == self._seen:
+            if self._stamp() == self._seen and time.monotonic() < self._retry_at:
                 return False
             self.build()
-        except PlanbuilderError as problem:
-            self._say(f"{problem}\nThe last good plans are still served.")
+        except InputProblems as problem:
+            self._tell(str(problem))
             return False
         except Exception as problem:  # whatever it is, calendars keep getting the last good bytes
-            self._say(
-                f"The plans could not be rebuilt ({type(problem).__name__}). The last good ones are served."
+            self._retry_at = time.monotonic() + self._retry_s
+            ours = isinstance(problem, PlanbuilderError)
+            self._tell(
+                str(problem) if ours else f"The plans could not be rebuilt ({type(problem).__name__})."
             )
             return False
         return True
+
+    def _tell(self, trouble: str) -> None:
+        if trouble and trouble != self._told:
+            self._say(f"{trouble}\nThe last good plans are still served.")
+        self._told = trouble
 
     def _run(self) -> None:
         while not self._stop.wait(self._every_s):

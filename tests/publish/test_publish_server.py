@@ -17,7 +17,7 @@ from planbuilder.outputs.calendar import check_feed
 from planbuilder.publish import block_stamp, serve, site_in_memory
 from planbuilder.publish.server import Keeper, Shelf, make_app
 from planbuilder.publish.site import Site
-from planbuilder.settings.problems import CannotWrite, PlanbuilderError
+from planbuilder.settings.problems import CannotWrite, InputProblems, PlanbuilderError
 from tests.publish.loopback import Loopback, served
 from tests.publish.squad import BEFORE, change, pages, squad
 
@@ -229,7 +229,13 @@ class _Coach:
 
     def keeper(self, shelf: Shelf) -> Keeper:
         return Keeper(
-            shelf, self.rebuild, lambda: self.mark, say=self.heard.append, clock=lambda: MOMENT, every_s=0.01
+            shelf,
+            self.rebuild,
+            lambda: self.mark,
+            say=self.heard.append,
+            clock=lambda: MOMENT,
+            every_s=0.01,
+            retry_s=0,
         )
 
 
@@ -268,6 +274,19 @@ def test_a_failed_rebuild_is_not_told_again_and_again(tmp_path: Path, shelf: She
     coach.trouble, coach.mark = PlanbuilderError("broken"), 1
     assert [keeper.look() for _ in range(5)] == [False] * 5
     assert coach.heard == ["broken\nThe last good plans are still served."]
+
+
+def test_trouble_that_passes_by_itself_is_tried_again_and_wrong_input_is_not(
+    tmp_path: Path, shelf: Shelf
+) -> None:
+    coach = _Coach(tmp_path)
+    keeper = coach.keeper(shelf)
+    keeper.build()
+    for trouble, again in ((CannotWrite("disk full"), True), (InputProblems([]), False)):
+        coach.trouble, coach.mark = trouble, coach.mark + 1
+        assert not keeper.look()
+        coach.trouble = None
+        assert keeper.look() is again
 
 
 def test_the_server_notices_a_change_by_itself(tmp_path: Path, shelf: Shelf) -> None:

@@ -96,7 +96,7 @@ def _change_at(zone: ZoneInfo, moment: dt.datetime) -> _Change:
         local=(moment + before).replace(tzinfo=None),
         before=before,
         after=new.utcoffset() or dt.timedelta(),
-        name=new.tzname() or name_of(new),
+        name=new.tzname() or _name_of(new),
         daylight=bool(new.dst()),
     )
 
@@ -106,11 +106,11 @@ def _opening(zone: ZoneInfo, start: dt.datetime) -> _Change:
     local = start.astimezone(zone)
     offset = local.utcoffset() or dt.timedelta()
     return _Change(
-        local.replace(tzinfo=None), offset, offset, local.tzname() or name_of(local), bool(local.dst())
+        local.replace(tzinfo=None), offset, offset, local.tzname() or _name_of(local), bool(local.dst())
     )
 
 
-def name_of(local: dt.datetime) -> str:
+def _name_of(local: dt.datetime) -> str:
     """A name for an offset that has none."""
     return local.strftime("%z") or "UTC"
 
