@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import re
+import shutil
 import subprocess
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from planbuilder.block import read_block
+from planbuilder.block.log import LogLine, pasted
 from planbuilder.outputs.pages import render_plan
 from tests.browser.conftest import FILES, Opener
 from tests.outputs.test_pages import long_plan
@@ -104,6 +108,32 @@ def test_the_line_for_the_coach_is_shown_before_it_is_sent(opened: Opener) -> No
     assert page.evaluate("navigator.clipboard.readText()") == tell(page)
     page.get_by_role("button", name="Close").click()
     expect(page.locator("#w01-long").get_by_label("Done")).to_be_checked()
+
+
+def test_the_coach_reads_the_line_back_as_it_was_meant(opened: Opener, tmp_path: Path) -> None:
+    (tmp_path / "block.toml").write_text(
+        '[race]\nname = "Heron Bay Half"\ndate = 2027-04-11\ntimezone = "Europe/Lisbon"\n'
+        'distance = "half marathon"\n[[runner]]\nname = "Sam <3 & \\"Co\\""\n',
+        "utf-8",
+    )
+    page = opened("plan.html")
+    page.locator("#next").get_by_role("button", name="Tell my coach").click()
+    page.get_by_label("Effort, 0 to 10").fill("7")
+    page.get_by_label("Something hurt").check()
+    page.get_by_label("Pain, 0 to 10").fill("3")
+    page.get_by_label("Where").fill("left calf")
+    page.get_by_label("A word").fill("windy, and we turned back")
+    (line,) = pasted(f"Morning all!\n[08:12] {tell(page)}\nSee you", read_block(tmp_path))
+    assert line == LogLine(
+        date="2027-03-21",
+        runner='Sam <3 & "Co"',
+        session="w01-long",
+        went="done",
+        effort="7",
+        pain="3",
+        where="left calf",
+        note="windy, and we turned back",
+    )
 
 
 def test_pain_is_told_only_when_ticked(opened: Opener) -> None:
@@ -246,5 +276,7 @@ def test_the_board_opens_this_week_and_finds_a_name(opened: Opener) -> None:
 
 def text_of(pdf: Path) -> list[str]:
     """The text of each page of a PDF."""
+    if shutil.which("pdftotext") is None and not os.environ.get("CI"):
+        pytest.skip("pdftotext of poppler-utils is not installed")
     said = subprocess.run(["pdftotext", "-layout", pdf, "-"], capture_output=True, text=True, check=True)
     return said.stdout.split("\f")[:-1]

@@ -130,7 +130,7 @@ def stretch_view(stretch: Stretch, share_b: float | None = None) -> StretchView:
     return StretchView(
         name=words.heading(stretch.name),
         where=words.from_to(stretch.from_m, stretch.to_m),
-        ground=words.both(stretch.ground),
+        ground=words.sentence(stretch.ground),
         grade=words.grade(stretch.grade),
         effort=words.effort(stretch.effort_rpe),
         pace=_pace(stretch),

@@ -16,6 +16,8 @@ from planbuilder.plan.types import Plan, Session, Week
 from planbuilder.units import say_minutes
 
 CHART_PX = 120.0
+_ALL_NUMBERED = 16  # weeks whose numbers all find room on a phone
+_LETTER_WIDE = 20.0  # of a phase's name on a phone, in thousandths of the picture
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
@@ -61,8 +63,7 @@ class Bar:
     work_y: float
     long_y: float  # 0 where there is no long run
     done_y: float  # 0 where nothing is logged
-    number: int
-    recovery: bool
+    label: str  # its number; empty where numbers would touch on a phone
     race: bool
 
 
@@ -70,7 +71,7 @@ class Bar:
 class PhaseSpan:
     """Weeks of one phase."""
 
-    name: str
+    name: str  # empty where it would touch its neighbour on a phone
     at: str
     middle: str
 
@@ -163,8 +164,7 @@ def chart(weeks: Sequence[Week], done: Mapping[int, WeekDone]) -> Chart:
                 work_y=y(week.work_s),
                 long_y=y(long_run.duration_s) if long_run else 0.0,
                 done_y=y(logged.duration_s) if logged else 0.0,
-                number=week.number,
-                recovery=week.recovery,
+                label=str(week.number) if len(weeks) <= _ALL_NUMBERED or place % 2 else "",
                 race=any(session.role == "race" for session in week.sessions),
             )
         )
@@ -190,7 +190,7 @@ def _phases(weeks: Sequence[Week], wide: float) -> tuple[PhaseSpan, ...]:
             spans.append((week.phase, place, place))
     return tuple(
         PhaseSpan(
-            name,
+            name if (last - first + 1) * wide > len(name) * _LETTER_WIDE else "",
             f"{first * wide / ACROSS * 100:.2f}%",
             f"{(first + last + 1) / 2 * wide / ACROSS * 100:.2f}%",
         )
