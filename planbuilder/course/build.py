@@ -57,7 +57,16 @@ def build_course(
     uncertain = high - low > apart and high > ratio * max(low, 0.1)
     sparse = ground.leg_m > limits.number("course.sparse_m")
     if ground.known:
-        notes.append(_climb_note(ascent, descent, low, high, limits, uncertain=uncertain or sparse))
+        notes.append(
+            _climb_note(
+                ascent_m=ascent,
+                descent_m=descent,
+                low_m=low,
+                high_m=high,
+                limits=limits,
+                uncertain=uncertain or sparse,
+            )
+        )
         notes.extend(_doubts(grade, step, ground.leg_m, limits, sparse=sparse))
     return Course(
         name=ground.name,
@@ -131,14 +140,20 @@ def _scale_notes(
 
 
 def _climb_note(
-    ascent: float, descent: float, low: float, high: float, limits: Limits, *, uncertain: bool
+    *,
+    ascent_m: float,
+    descent_m: float,
+    low_m: float,
+    high_m: float,
+    limits: Limits,
+    uncertain: bool,
 ) -> Note:
     sigma, rise = limits.number("course.smoothing_m"), limits.number("course.rise_m")
     doubt = " The climb is uncertain: this file cannot carry a better figure." if uncertain else ""
     return Note(
         "course.smoothing_m",
-        f"Up {height_mark(ascent)}, down {height_mark(descent)} (rises of {rise:.0f} m and more, "
-        f"smoothed over {sigma:.0f} m); other scales say {height_mark(low)} to {height_mark(high)}.{doubt}",
+        f"Up {height_mark(ascent_m)}, down {height_mark(descent_m)} (rises of {rise:.0f} m and more, smoothed "
+        f"over {sigma:.0f} m); other scales say {height_mark(low_m)} to {height_mark(high_m)}.{doubt}",
         "caution" if uncertain else "info",
     )
 
