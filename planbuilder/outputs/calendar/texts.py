@@ -218,5 +218,4 @@ def _stretch_line(stretch: Stretch, system: System) -> str:
         parts.append(say_pace_band(stretch.pace_low_s_per_km, stretch.pace_high_s_per_km, system))
     if stretch.clock_s is not None:
         parts.append(f"clock {say_time(stretch.clock_s)}")
-    cue = stretch.cue.partition(". ")[0].rstrip(".")
-    return f"{ends}: " + " · ".join(part for part in (*parts, cue) if part)
+    return f"{ends}: " + " · ".join(part for part in (*parts, stretch.cue) if part)
