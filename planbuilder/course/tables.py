@@ -139,6 +139,10 @@ def _rows(data: bytes, shown_as: str, limits: Limits) -> list[tuple[int, list[st
             [Problem(shown_as, None, "must be a course file, GPX or CSV", "not a file of another kind")]
         )
     lines = text.splitlines()
+    if not text.strip():
+        raise InputProblems(
+            [Problem(shown_as, None, "must be a course file, GPX or CSV", "not an empty file")]
+        )
     first = next(
         (number for number, line in enumerate(lines) if line.strip() and not line.startswith("#")), 0
     )

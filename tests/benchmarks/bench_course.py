@@ -32,7 +32,7 @@ pytestmark = pytest.mark.benchmark
 @pytest.fixture(scope="module", params=["with times", "heights alone"])
 def recording(request: pytest.FixtureRequest) -> bytes:
     """A recording of 55,000 points; without times the bare parser has least to do beside ours."""
-    at = np.arange(POINTS) * 3.0
+    at = np.arange(POINTS, dtype=np.float64) * 3.0
     noise = np.random.default_rng(1).normal(0, 0.4, POINTS)
     heights = np.asarray(200 + 60 * np.sin(at / 3000) + noise, dtype=np.float64)
     points = winding(at, heights).points(ele="{:.1f}".format)

@@ -66,7 +66,7 @@ def test_a_bare_column_of_miles_is_told_by_the_length_of_the_race(tmp_path: Path
     assert any("read as miles" in note.text for note in course.notes)
 
 
-WRONG = {
+WRONG: dict[str, tuple[str | bytes, str]] = {
     "no distance": (
         "place,elevation m\n1,2\n",
         r"course.csv:1: must have a column for distance, not only 'place'",
@@ -82,6 +82,7 @@ WRONG = {
     "one row": ("distance m,elevation m\n0,1\n", r"at least two rows"),
     "too long a row": ("distance m,elevation m\n0,1\n900,2,3,4\n", r"course.csv:3: must have as many cells"),
     "metres that are kilometres": ("distance m,elevation m\n0,1\n10,2\n", r"at least 200 m, not 10 m"),
+    "a byte order mark and nothing more": (b"\xfe\xff", r"not an empty file"),
     "another kind of file": ("\x00\x01\x02,\n", r"not a file of another kind"),
 }
 
