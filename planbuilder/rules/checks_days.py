@@ -101,7 +101,7 @@ def available(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterat
                 "day.available",
                 session.id,
                 session.date,
-                f"A run on {say_weekday(session.date)}; your days are {', '.join(context.running_days)}.",
+                f"A run on {say_date(session.date)}; your days are {', '.join(context.running_days)}.",
             )
 
 
@@ -110,7 +110,7 @@ def minutes(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator
     """No session is longer than its day allows."""
     for session in weeks[index].sessions:
         day = WEEKDAYS[session.date.weekday()]
-        most = context.runner.minutes.get(day)  # type: ignore[call-overload]
+        most = context.runner.minutes.get(day)
         if most is not None and is_training_run(session) and session.duration_s > most * 60 + 1:
             yield Breach(
                 "day.minutes",

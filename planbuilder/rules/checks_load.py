@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 
-from planbuilder.plan.types import Session, Week
+from planbuilder.plan.types import Week
 from planbuilder.rules.context import (
     Breach,
     RuleContext,
@@ -106,7 +106,7 @@ def first_week(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
 
 
 def _days_hold_less(week: Week, context: RuleContext) -> bool:
-    """Whether the days cannot hold the load: each run is as long as its day, the cap or the distance allow."""
+    """Whether the days cannot hold the load: each run is as long as its day, cap or distance allows."""
     runs = [session for session in week.sessions if is_training_run(session)]
     longest_m = single_run_cap_m(context.baseline.longest_m, context)
     longest_s = run_time_cap_s(context)

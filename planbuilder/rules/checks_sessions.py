@@ -203,7 +203,7 @@ def exposures(weeks: Sequence[Week], until: int) -> list[Session]:
     "course_work.descent_last",
 )
 def descents(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
-    """Descents at race effort begin with 3 minutes, grow by 5, end at 15, and stop 10 days before the race."""
+    """Descents at race effort begin at 3 min, grow by 5, end at 15, and stop 10 days before the race."""
     number = context.limits.number
     nearest = int(context.by_distance("course_work.descent_last")[0])
     first = weeks[index].first_day

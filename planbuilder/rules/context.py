@@ -291,7 +291,8 @@ def baseline_of(
         most = min(most, 7)
     seconds = sorted((min(longest_s, runner.minutes.get(day, 24 * 60) * 60.0) for day in days), reverse=True)
     holds_m = sum(seconds[:most]) / easy_s_per_km * 1000 * 0.92
-    weekly_m, assumed = volume.weekly_distance_m, ()
+    weekly_m = volume.weekly_distance_m
+    assumed: tuple[str, ...] = ()
     if weekly_m > holds_m:
         assumed = (
             f"Your days and the longest run for this distance hold about {run_mark(holds_m)} a week, "

@@ -173,8 +173,8 @@ def course_session_count(weeks: Sequence[Week], context: RuleContext) -> Iterato
             "wish.course_sessions",
             None,
             None,
-            f"The specific phase holds {found} sessions on the ground of the course; {low:.0f} to {high} were "
-            f"wished for on a {context.demands.course_class} one.",
+            f"The specific phase holds {found} sessions on the ground of the course; {low:.0f} to {high} "
+            f"were wished for on a {context.demands.course_class} one.",
         )
 
 
@@ -324,24 +324,26 @@ def flat_rhythm(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]
         )
 
 
-@wish("wish.marathon_effort")
+@wish("wish.marathon_effort", "course_work.marathon_effort")
 def marathon_effort(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
-    """A marathon block holds two long runs with 12 km or an hour of marathon effort."""
+    """A marathon block holds two long runs with 12 km of marathon effort, or the minutes of the level."""
     if context.race.distance_m < 30_000 or context.finish_well or not _can_train(context):
         return
+    least = float(context.limits.table("course_work.marathon_effort")[context.level])
     found = 0
     for session in _sessions(weeks):
         if session.role != "long":
             continue
         legs = [leg for leg in timeline(session) if leg.is_work]
         metres, seconds = sum(leg.distance_m for leg in legs), sum(leg.duration_s for leg in legs)
-        found += metres >= 11_900 or seconds >= 3590
+        found += metres >= 11_900 or seconds >= least * 60 - 10
     if found < 2:
         yield Breach(
             "wish.marathon_effort",
             None,
             None,
-            f"{found} long runs hold {run_mark(12_000)} or an hour of marathon effort; 2 were wished for.",
+            f"{found} long runs hold {run_mark(12_000)} or {least:.0f} min of marathon effort; 2 were wished "
+            "for.",
         )
 
 

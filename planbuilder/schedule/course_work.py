@@ -191,13 +191,13 @@ def plan_descents(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Want
             chosen.append(number)
     if len(chosen) < 2:
         chosen += [number for number in reversed(open_weeks) if number < chosen[-1]][:1]
-    found = {}
+    wants: dict[int, Want] = {}
     for number in chosen:
         frame = context.frames[number]
         start = demands.has("downhill_start") and number == chosen[0] and len(chosen) > 1
         kind = "downhill_start" if start and frame.phase == "specific" else "controlled_downhill"
         wanted = demands.first("downhill_start") if kind == "downhill_start" else demand
-        found[number] = Want(
+        wants[number] = Want(
             kind, "key", why_for(planner, kind, frame.phase, wanted), wanted, decisive=number == chosen[0]
         )
-    return found
+    return wants

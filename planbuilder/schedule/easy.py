@@ -74,7 +74,7 @@ def _strides_day(
     """The freshest easy day: not right after a hard one."""
     free = [date for date in dates if date not in club]
     fresh = [date for date in free if date - dt.timedelta(days=1) not in stressed]
-    return (fresh or free or [None])[0]
+    return next(iter(fresh or free), None)
 
 
 def fill(

@@ -56,8 +56,8 @@ def _waived(planner: Planner) -> list[Note]:
         found.append(
             Note(
                 "wish.climb_sessions",
-                "0 sessions rehearse the hills of this course, and 2 or more were wished for; the effort of level "
-                "sessions and the race plan stand in for them.",
+                "0 sessions rehearse the hills of this course, and 2 or more were wished for; the effort of "
+                "level sessions and the race plan stand in for them.",
                 "given_up",
             )
         )
@@ -66,8 +66,8 @@ def _waived(planner: Planner) -> list[Note]:
         found.append(
             Note(
                 "wish.descents",
-                "0 sessions rehearse the descents of this course, and 2 were wished for: start them with care on "
-                "the day.",
+                "0 sessions rehearse the descents of this course; 2 were wished for. Start them with care "
+                "on the day.",
                 "given_up",
             )
         )
@@ -114,8 +114,8 @@ def _older(planner: Planner) -> list[Note]:
     return [
         Note(
             "load.loaded_weeks_careful",
-            "From 50 many runners do well with a lighter week after every 2 loaded ones; this plan has up to 3. "
-            "Easy days after a hard one are 2 unless you say that 1 will do.",
+            "From 50 many runners do well with a lighter week after every 2 loaded ones; this plan has up to "
+            "3. Easy days after a hard one are 2 unless you say that 1 will do.",
             "info",
         )
     ]
