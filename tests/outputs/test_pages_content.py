@@ -257,7 +257,10 @@ def test_the_course_page_tells_every_stretch_and_what_the_block_does_about_it() 
     stretches = [plain(element.text) for element in page.with_class("stretch")]
     assert len(stretches) == 3
     assert "Where people go wrong. Too fast for the first 3 km" in stretches[0]
-    assert "Long run, flat then up (weeks 1, 2); Long hill repeats (week 2)" in stretches[1]
+    assert (
+        "Long hill repeats, 2 weeks before the race; Long run, flat then up, 3 and 2 weeks before"
+        in stretches[1]
+    )
     assert "km 15.8mile 9.8 Headwind on the bridge" in stretches[1]
     assert "What the block does" not in stretches[2]
 

@@ -157,15 +157,15 @@ class Rehearsal:
     from_m: float
     to_m: float
     title: str
-    week: int
+    weeks_before: int  # the race; runners may have begun in different weeks
 
 
 def _rehearsals(plan: Plan) -> list[Rehearsal]:
     return [
-        Rehearsal(from_m, to_m, session.title, week.number)
+        Rehearsal(from_m, to_m, session.title, (plan.race.date - week.first_day).days // 7)
         for week in plan.weeks
         for session in week.sessions
-        if session.role not in ("race",) and not session.cancelled
+        if session.role != "race" and not session.cancelled
         for from_m, to_m in session.rehearses_m
     ]
 
@@ -176,15 +176,19 @@ def _block_does(stretch: PreviewStretch, rehearsals: Sequence[Rehearsal]) -> Mar
     weeks: dict[str, set[int]] = {}
     for drill in rehearsals:
         if min(drill.to_m, stretch.to_m) - max(drill.from_m, stretch.from_m) >= half:
-            weeks.setdefault(drill.title, set()).add(drill.week)
+            weeks.setdefault(drill.title, set()).add(drill.weeks_before)
     return Markup("; ").join(
-        Markup("{} ({} {})").format(
-            title,
-            "week" if len(numbers) == 1 else "weeks",
-            ", ".join(str(number) for number in sorted(numbers)),
-        )
-        for title, numbers in weeks.items()
+        Markup("{}, {}").format(title, _weeks_before(numbers)) for title, numbers in sorted(weeks.items())
     )
+
+
+def _weeks_before(numbers: set[int]) -> str:
+    """``6, 4 and 2 weeks before the race``."""
+    if numbers == {0}:
+        return "in race week"
+    *first, last = (str(number) for number in sorted(numbers, reverse=True))
+    said = f"{', '.join(first)} and {last}" if first else last
+    return f"{said} {'week' if numbers == {1} else 'weeks'} before the race"
 
 
 def _preview(
