@@ -132,7 +132,7 @@ def race_text(plan: Plan, *, system: System, width: int) -> str:
         wrapped(say_in(race.goal.sentence, system), width),
     ]
     for outcome in race.outcomes:
-        time = f"{say_time(outcome.time_s)}. " if outcome.time_s else ""
+        time = f"{say_time(outcome.time_s)}, " if outcome.time_s else ""
         parts.append(wrapped(f"{outcome.name}: {time}{say_in(outcome.words, system)}", width, "  "))
     parts += ["\nStretch by stretch\n", _stretches(race.features, system)]
     parts += ["\nSplits\n", _stretches(race.splits_km if system == "km" else race.splits_mi, system)]

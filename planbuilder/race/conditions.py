@@ -13,10 +13,11 @@ from typing import Any, Final, Literal
 from planbuilder.physiology.altitude import altitude_slow_down
 from planbuilder.physiology.heat import HOTTEST_MEASURED_C, heat_slow_down, wet_bulb_globe_c
 from planbuilder.race.types import Adjustment
+from planbuilder.runner import heat_scale
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, Wind
 from planbuilder.settings.notes import Note
-from planbuilder.units import MARATHON_M, height_mark, say_minutes
+from planbuilder.units import height_mark, say_minutes
 
 Heat = Literal["cool", "warm", "no goal", "stop"]
 _TOKEN: Final = re.compile(
@@ -97,21 +98,6 @@ def read_day(
     return Day(heat, wbgt, heat_share, altitude_share, conditions.wind, tuple(notes))
 
 
-def heat_scale(distance_m: float, cool_time_s: float | None, limits: Limits) -> float:
-    """How much of the leading marathoners' slow-down this race takes: less when short, more when very
-    long."""
-    short = limits.number("race.heat_share_short")
-    by_distance = _between(distance_m, 10000.0, MARATHON_M, short, 1.0)
-    long = limits.number("race.heat_share_long")
-    by_time = 1.0 if cool_time_s is None else _between(cool_time_s, 3 * 3600.0, 4 * 3600.0, 1.0, long)
-    return by_distance * by_time
-
-
-def _between(value: float, low: float, high: float, at_low: float, at_high: float) -> float:
-    share = min(max((value - low) / (high - low), 0.0), 1.0)
-    return at_low + share * (at_high - at_low)
-
-
 def _heat(
     conditions: Conditions, distance_m: float, cool_time_s: float | None, limits: Limits, notes: list[Note]
 ) -> tuple[Heat, float | None, float]:
@@ -140,7 +126,9 @@ def _heat(
         text = f"{figure}: start slower than you would like. {_SIGNS}"
         notes.append(Note("race.heat_caution", text, "caution"))
         warmth = "warm"
-    share = heat_slow_down(min(wbgt, HOTTEST_MEASURED_C)) * heat_scale(distance_m, cool_time_s, limits)
+    share = heat_slow_down(min(wbgt, HOTTEST_MEASURED_C)) * heat_scale(
+        distance_m=distance_m, time_s=cool_time_s or 0.0, limits=limits
+    )
     return warmth, wbgt, share
 
 

@@ -7,7 +7,8 @@ from itertools import pairwise
 import pytest
 
 from planbuilder.race import parse_conditions
-from planbuilder.race.conditions import heat_scale, read_day
+from planbuilder.race.conditions import read_day
+from planbuilder.runner import heat_scale
 from planbuilder.units import MARATHON_M
 from tests.race.ground import LIMITS
 
@@ -48,9 +49,9 @@ def test_the_same_thing_twice_is_refused() -> None:
 
 def test_heat_takes_half_from_short_races_and_double_from_very_long_ones() -> None:
     # Common practice, our choice within it; the base is Ely et al. 2007 for leading marathoners.
-    assert heat_scale(10000.0, 3000.0, LIMITS) == pytest.approx(0.5, abs=1e-9)
-    assert heat_scale(MARATHON_M, 8000.0, LIMITS) == pytest.approx(1.0, abs=1e-9)
-    assert heat_scale(MARATHON_M, 5 * 3600.0, LIMITS) == pytest.approx(2.0, abs=1e-9)
+    assert heat_scale(distance_m=10000.0, time_s=3000.0, limits=LIMITS) == pytest.approx(0.5, abs=1e-9)
+    assert heat_scale(distance_m=MARATHON_M, time_s=8000.0, limits=LIMITS) == pytest.approx(1.0, abs=1e-9)
+    assert heat_scale(distance_m=MARATHON_M, time_s=5 * 3600.0, limits=LIMITS) == pytest.approx(2.0, abs=1e-9)
 
 
 def test_a_leading_marathoner_slows_down_as_the_records_did() -> None:
