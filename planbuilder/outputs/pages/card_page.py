@@ -69,7 +69,6 @@ class CardView:
     frame: Frame
     runner: str
     start: str
-    distance: Markup
     race: RaceView
     markers: System
     sides: tuple[Side, ...]
@@ -91,7 +90,6 @@ def card_view(plan: Plan) -> CardView:
         frame=plan_frame(plan, title=f"{plan.runner.name}: race card, {plan.race.name}", script="card.js"),
         runner=plan.runner.name,
         start=words.clock(plan.race.start.time()),
-        distance=words.length(plan.race.distance_m),
         race=race,
         markers=plan.race.markers,
         sides=_sides(race),

@@ -43,7 +43,6 @@ class FeatureView:
     """A feature in numbers."""
 
     name: str
-    kind: str
     where: Markup
     length: Markup
     gain: Markup
@@ -51,7 +50,6 @@ class FeatureView:
     steepest: str
     done: str
     decisive: bool
-    words: Markup
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +211,6 @@ def _preview(
 def _feature(feature: Feature) -> FeatureView:
     return FeatureView(
         name=feature.name,
-        kind=feature.kind.replace("_", " "),
         where=words.from_to(feature.start_m, feature.end_m),
         length=words.length(feature.length_m),
         gain=words.height(feature.gain_m),
@@ -221,7 +218,6 @@ def _feature(feature: Feature) -> FeatureView:
         steepest=words.grade(feature.steepest_grade),
         done=f"{feature.share_done * 100:.0f}\N{NO-BREAK SPACE}%",
         decisive=feature.decisive,
-        words=words.sentence(feature.words),
     )
 
 

@@ -59,7 +59,6 @@ class PlanView:
 
     frame: Frame
     runner: str
-    refused: bool
     start: str
     distance: Markup
     race: RaceView
@@ -130,7 +129,6 @@ def plan_view(
             drawn=scaled if own_scale else None,
         ),
         runner=plan.runner.name,
-        refused=plan.runner.refused,
         start=words.clock(plan.race.start.time()),
         distance=words.length(plan.race.distance_m),
         race=race_view(plan.race_plan),

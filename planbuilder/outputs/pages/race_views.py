@@ -9,7 +9,9 @@ from markupsafe import Markup
 
 from planbuilder.outputs.pages import words
 from planbuilder.race.types import DecisionPoint, Intake, Outcome, RacePlan, Stretch, TimedLine
-from planbuilder.units import say_time, say_weekday
+from planbuilder.units import say_minutes, say_time, say_weekday
+
+_WORTH_SAYING_S = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,14 +21,12 @@ class StretchView:
     name: Markup
     where: Markup
     ground: Markup
-    grade: str
     effort: str
     pace: Markup
-    time: str
     clock: str
     clock_b: str  # empty where there is no plan B with a clock
     cue: Markup
-    cost: str
+    cost: str  # against level ground, empty where it is next to nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,6 @@ class TimedView:
 class RaceView:
     """The race plan, ready to print."""
 
-    finish: str
     features: tuple[StretchView, ...]
     outcomes: tuple[OutcomeView, ...]
     decisions: tuple[DecisionView, ...]
@@ -91,7 +90,6 @@ def race_view(plan: RacePlan) -> RaceView:
     """A race plan, ready to print."""
     share_b = slower_share(plan)
     return RaceView(
-        finish=say_time(plan.finish_time_s) if plan.finish_time_s else "",
         features=tuple(stretch_view(stretch, share_b) for stretch in plan.features),
         outcomes=tuple(_outcome(outcome) for outcome in plan.outcomes),
         decisions=tuple(_decision(point) for point in plan.decisions),
@@ -131,14 +129,12 @@ def stretch_view(stretch: Stretch, share_b: float | None = None) -> StretchView:
         name=words.heading(stretch.name),
         where=words.from_to(stretch.from_m, stretch.to_m),
         ground=words.sentence(stretch.ground),
-        grade=words.grade(stretch.grade),
         effort=words.effort(stretch.effort_rpe),
         pace=_pace(stretch),
-        time=_time(stretch.time_s),
         clock=_time(clock_s),
         clock_b=say_time(clock_s * share_b) if clock_s is not None and share_b else "",
         cue=words.sentence(stretch.cue),
-        cost=words.seconds(stretch.cost_s) if stretch.cost_s is not None else "",
+        cost=_cost(stretch.cost_s),
     )
 
 
@@ -147,6 +143,12 @@ def _pace(stretch: Stretch) -> Markup:
     if quick is None or slow is None or target is None:
         return Markup("")
     return words.pace_band(quick, slow) if stretch.by_effort else words.pace(target)
+
+
+def _cost(cost_s: float | None) -> str:
+    if cost_s is None or abs(cost_s) < _WORTH_SAYING_S:
+        return ""
+    return f"The ground {'costs' if cost_s > 0 else 'gives back'} {say_minutes(round(abs(cost_s)))}."
 
 
 def _time(duration_s: float | None) -> str:

@@ -13,7 +13,7 @@ from planbuilder.outputs.pages import words
 from planbuilder.outputs.pages.ground import Land
 from planbuilder.outputs.pages.session_ground import SessionGround, session_ground
 from planbuilder.plan.types import Reason, Session, Step
-from planbuilder.units import say_date, say_minutes, say_run
+from planbuilder.units import say_minutes, say_run
 
 _UNMEASURED = ("strength", "cross")
 
@@ -51,7 +51,6 @@ class SessionView:
 
     id: str
     date: str  # machine's form
-    day: str  # "Sunday 18 April"
     short_day: str  # "Sun 18 Apr"
     when: str  # "19:00, Heron Bay track", empty for any time
     title: str
@@ -72,7 +71,6 @@ def session_view(session: Session, land: Land, features: Sequence[Feature]) -> S
     return SessionView(
         id=session.id,
         date=session.date.isoformat(),
-        day=say_date(session.date),
         short_day=words.short_date(session.date),
         when=when(session),
         title=session.title,
