@@ -26,14 +26,18 @@ def one_writer(state: Path, *, patience_s: float = _PATIENCE_S) -> Iterator[None
 
     try:
         state.mkdir(parents=True, exist_ok=True)
-        with filelock.FileLock(state / LOCK_FILE, timeout=patience_s, is_singleton=True):
-            yield
+        lock = filelock.FileLock(state / LOCK_FILE, is_singleton=True)
+        lock.acquire(timeout=patience_s)
     except filelock.Timeout as problem:
         raise CannotWrite(
             f"{state}: another planbuilder is writing here; try again in a moment."
         ) from problem
     except OSError as problem:
         raise CannotWrite(f"{state}: could not be written ({problem.strerror or problem}).") from problem
+    try:
+        yield
+    finally:
+        lock.release()
 
 
 def write_whole(path: Path, data: bytes, *, mode: int = 0o644) -> bool:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import stat
+import time
 from pathlib import Path
 
 import pytest
 
-from planbuilder.outputs.safe_write import write_whole
+from planbuilder.outputs.safe_write import one_writer, write_whole
 from planbuilder.settings.problems import CannotWrite
 
 
@@ -56,3 +58,43 @@ def test_a_file_where_a_folder_must_be_is_one_sentence(tmp_path: Path) -> None:
     (tmp_path / "site").write_bytes(b"")
     with pytest.raises(CannotWrite, match="could not be written"):
         write_whole(tmp_path / "site" / "plan.ics", b"one")
+
+
+def _hold(state: Path, seconds: float) -> None:
+    with one_writer(state):
+        (state / "held").touch()
+        time.sleep(seconds)
+
+
+def test_a_second_writer_waits_and_gives_up_with_one_sentence(tmp_path: Path) -> None:
+    context = multiprocessing.get_context("spawn")
+    other = context.Process(target=_hold, args=(tmp_path, 60))
+    other.start()
+    try:
+        end = time.monotonic() + 60
+        while not (tmp_path / "held").exists() and time.monotonic() < end:
+            time.sleep(0.05)
+        with (
+            pytest.raises(CannotWrite, match="another planbuilder is writing here"),
+            one_writer(tmp_path, patience_s=0.2),
+        ):
+            pass
+    finally:
+        other.terminate()
+        other.join(30)
+    with one_writer(tmp_path, patience_s=5):
+        pass
+
+
+def test_the_holder_may_take_the_lock_again(tmp_path: Path) -> None:
+    with one_writer(tmp_path), one_writer(tmp_path, patience_s=0.2):
+        pass
+    with one_writer(tmp_path, patience_s=0.2):
+        pass
+
+
+def test_trouble_of_who_holds_the_lock_stays_its_own(tmp_path: Path) -> None:
+    with pytest.raises(FileNotFoundError, match="elsewhere"), one_writer(tmp_path):
+        raise FileNotFoundError("elsewhere")
+    with one_writer(tmp_path, patience_s=0.2):
+        pass
