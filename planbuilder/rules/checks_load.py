@@ -379,25 +379,31 @@ def easy_share_of_block(weeks: Sequence[Week], index: int, context: RuleContext)
         )
 
 
-def climb_of(week: Week) -> float:
-    """Metres climbed in training in a week."""
-    return sum(session.climb_m for session in week.sessions if is_training_run(session))
+def climb_of(week: Week, context: RuleContext) -> float:
+    """Metres climbed in training in a week; easy running is taken over the runner's usual ground."""
+    usual = context.baseline.climb_m / max(context.baseline.weekly_m, 1.0)
+    return sum(
+        session.climb_m if session.climb_m > 0 or session.hard else usual * session.distance_m
+        for session in week.sessions
+        if is_training_run(session)
+    )
 
 
 def climb_cap(weeks: Sequence[Week], index: int, context: RuleContext) -> float:
     """The most climbing a week may hold, metres."""
     number = context.limits.number
-    found = [climb_of(weeks[position]) for position in range(max(0, index - 4), index)]
+    found = [climb_of(weeks[position], context) for position in range(max(0, index - 4), index)]
     highest = max([*found, context.baseline.climb_m] if index < 4 else found)
     return max(highest * number("load.climb_rise"), highest + number("load.climb_step"))
 
 
-@limit("load.climb_rise", "load.climb_rise", "load.climb_step", "load.climb_start")
+@limit("load.climb_rise", "load.climb_rise", "load.climb_step", "load.climb_start", "load.climb_trifle")
 def climb_rise(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
     """Metres climbed in a week rise by at most 30 %, or by 100 m, over the most of the 4 weeks before."""
     week, cap = weeks[index], climb_cap(weeks, index, context)
-    climbed = climb_of(week)
-    if climbed > cap * SLACK:
+    climbed = climb_of(week, context)
+    planned = sum(session.climb_m for session in week.sessions if is_training_run(session))
+    if climbed > cap * SLACK and planned > context.limits.number("load.climb_trifle"):
         yield Breach(
             "load.climb_rise",
             None,

@@ -143,7 +143,7 @@ def _goal_efforts(planner: Planner, loaded: Sequence[int], found: dict[int, Want
 
 
 def _rolling(planner: Planner, kinds: Sequence[WeekKind], found: dict[int, Want]) -> None:
-    """Rolling ground under every second long run that has nothing else in it."""
+    """Rolling ground for long runs that have nothing else in them; every second one takes it."""
     demands, context = planner.request.demands, planner.context
     hilly = demands.course_class in ("rolling", "hilly", "very hilly")
     if not (hilly or demands.has("rolling", "early_hills")) or not (
@@ -151,17 +151,13 @@ def _rolling(planner: Planner, kinds: Sequence[WeekKind], found: dict[int, Want]
     ):
         return
     demand = demands.first("rolling") or demands.first("early_hills")
-    last = -2
     for number, kind in enumerate(kinds):
         frame = context.frames[number]
-        if kind not in ("loaded", "recovery") or number in found or number - last < 2:
+        if kind != "loaded" or number in found or context.days_to_race(frame.last_day) < 11:
             continue
         if frame.phase == "base" and demands.course_class == "rolling":
             continue
-        if context.days_to_race(frame.last_day) < 11 or kind == "recovery":
-            continue
         found[number] = _want(planner, frame, "rolling_long_run", demand, decisive=False)
-        last = number
 
 
 def plan_descents(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Want]:

@@ -175,9 +175,14 @@ def target_for(
         most_m=most,
         long_s=_long_s(planner, shells, index, kinds, volume, run_cap_m),
         work_s=_work_s(planner, shells, index, kind, volume),
-        climb_m=climb_cap(shells, index, context),
+        climb_m=max(0.0, climb_cap(shells, index, context) - _usual_climb(context, volume)),
         run_cap_m=run_cap_m,
     )
+
+
+def _usual_climb(context: RuleContext, volume_m: float) -> float:
+    """What the easy running of a week climbs by itself, metres; about a third of a week is something else."""
+    return context.baseline.climb_m / max(context.baseline.weekly_m, 1.0) * volume_m * 0.7
 
 
 def _loaded_volume(
