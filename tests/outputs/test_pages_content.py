@@ -131,6 +131,11 @@ def test_repeats_on_a_track_keep_their_metres_in_both_units() -> None:
     step = Step("work", 5, None, 400.0, (8, 9), None, Ground("flat"), "400 m quick")
     assert step_view(step).size.endswith("400\N{NO-BREAK SPACE}m")
     assert "mi" not in step_view(step).size
+    test = Step("work", 1, None, 3000.0, (9, 10), None, Ground("flat"), "3000 m on a track, all-out but even")
+    assert (step_view(test).size, step_view(test).text) == (
+        "3000\N{NO-BREAK SPACE}m",
+        "On a track, all-out but even.",
+    )
 
 
 def test_steep_and_unclocked_steps_are_by_effort_alone() -> None:

@@ -81,6 +81,14 @@ def test_easy_running_is_a_line_and_work_is_a_bar() -> None:
     assert drawn.easy.count("M") == 4  # warm-up, two jogs, cool-down
 
 
+def test_easy_running_on_the_level_is_a_single_line() -> None:
+    easy, club = (session_ground(session(name), LAND, ()) for name in ("w01-easy", "w01-club"))
+    assert easy is not None
+    assert club is not None
+    assert (easy.level, club.level) == (True, False)
+    assert easy.end_at == f"{session('w01-easy').distance_m / COURSE.distance_m * 100:.2f}%"
+
+
 def test_strength_has_no_ground() -> None:
     assert session_ground(session("w01-strength"), LAND, ()) is None
 

@@ -47,6 +47,7 @@ class SessionGround:
     end_at: str
     end_top: float
     end_foot: float
+    level: bool  # easy running on the level from end to end: a single line says it
     indoors: bool  # a machine or a room: the line is broken
     caption: Markup
 
@@ -83,6 +84,7 @@ def session_ground(session: Session, land: Land, features: Sequence[Feature]) ->
         end_at=land.scale.percent(end_m),
         end_top=round((top_m - end_high) * per_m - 5, 1),
         end_foot=round((top_m - end_high) * per_m + 5, 1),
+        level=not shows_race and not lines[True] and high == low,
         indoors=any(leg.ground.kind in ("treadmill", "indoors") for leg in legs),
         caption=_caption(session, features),
     )

@@ -129,12 +129,7 @@ def _groups(steps: Sequence[Step]) -> Iterator[StepGroup]:
 def step_view(step: Step) -> StepView:
     """A step, ready to print; a size that its words repeat is said once."""
     text = step.words.strip()
-    if step.duration_s is not None:
-        said = say_minutes(step.duration_s)
-        length = words.both(said.replace(" ", "\N{NO-BREAK SPACE}"))
-    else:
-        said = say_run(step.distance_m or 0.0, "km")
-        length = _repeat_length(step.distance_m or 0.0)
+    said, length = _length_of(step, text)
     text = text.removeprefix(said).lstrip(" ,:;").removeprefix("of ") or text
     return StepView(
         size=Markup(f"{step.repeat}\N{NO-BREAK SPACE}×\N{NO-BREAK SPACE}{length}")
@@ -146,11 +141,16 @@ def step_view(step: Step) -> StepView:
     )
 
 
-def _repeat_length(distance_m: float) -> Markup:
-    """Repeats below a kilometre keep their metres: a track is measured in them."""
-    if distance_m < 1000 and round(distance_m) % 100 == 0:
-        return words.span(f"{distance_m:.0f} m", f"{distance_m:.0f} m")
-    return words.run(distance_m)
+def _length_of(step: Step, text: str) -> tuple[str, Markup]:
+    """How a step's words may say its size, and the size; what a track measures keeps its metres."""
+    if step.duration_s is not None:
+        said = say_minutes(step.duration_s)
+        return said, words.both(said.replace(" ", "\N{NO-BREAK SPACE}"))
+    distance_m = step.distance_m or 0.0
+    metres = f"{distance_m:.0f} m"
+    if text.startswith(metres) or (distance_m < 1000 and round(distance_m) % 100 == 0):
+        return metres, words.span(metres, metres)
+    return say_run(distance_m, "km"), words.run(distance_m)
 
 
 def _reason(reason: Reason) -> ReasonView:
