@@ -8,6 +8,7 @@ from typing import Final
 
 from planbuilder.outputs.tables import safe_cell
 from planbuilder.plan.local import TreadmillMinute, TreadmillProgramme
+from planbuilder.plan.types import Plan
 from planbuilder.units import System, say_in, say_minutes, say_place, say_time, unit_m
 
 HEADER: Final = ("from", "for", "part", "course", "grade %", "speed", "effort", "note")
@@ -45,6 +46,13 @@ def programme_csv(programme: TreadmillProgramme, system: System) -> str:
             )
         )
     return written.getvalue()
+
+
+def treadmill_csv(plan: Plan) -> bytes | None:
+    """treadmill.csv of a runner who has a programme, else None."""
+    if plan.rehearsal is None or not plan.rehearsal.programmes:
+        return None
+    return programme_csv(plan.rehearsal.programmes[0], plan.runner.units).encode("utf-8-sig")
 
 
 def _row(minute: TreadmillMinute, system: System) -> tuple[str, ...]:

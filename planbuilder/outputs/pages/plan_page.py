@@ -13,6 +13,7 @@ from planbuilder.outputs.pages.frame import Frame, plan_frame
 from planbuilder.outputs.pages.ground import land
 from planbuilder.outputs.pages.links import Links, qr_code
 from planbuilder.outputs.pages.race_views import RaceView, race_view
+from planbuilder.outputs.pages.rehearsal_view import RehearsalView, rehearsal_view
 from planbuilder.outputs.pages.sources import RuleView, rules_of, sources_of
 from planbuilder.outputs.pages.wall import Wall, wall
 from planbuilder.outputs.pages.weeks import Chart, WeekDone, WeekView, chart, week_views
@@ -87,6 +88,7 @@ class PlanView:
     links: Links
     qr: Markup
     remarks: tuple[Markup, ...]
+    rehearsal: RehearsalView | None
 
 
 def render_plan(
@@ -162,6 +164,7 @@ def plan_view(
             Markup("{}: {}").format(words.place(remark.at_m), words.sentence(remark.text))
             for remark in sorted(plan.remarks, key=lambda remark: remark.at_m)
         ),
+        rehearsal=rehearsal_view(plan.rehearsal, plan.runner.units),
     )
 
 
