@@ -217,7 +217,7 @@ def recovery_share(weeks: Sequence[Week], index: int, context: RuleContext) -> I
         f"Recovery week {week.number} holds {run_mark(week.distance_m)}, {percent(share)} of the "
         f"{run_mark(level)} before; the range is {percent(low)} to {percent(high)}"
         + (", and a race or days away fall in it." if special else "."),
-        excepted=share < low and special,
+        excepted=share < low and (special or len(context.running_days) <= 2 or bool(context.runner.minutes)),
     )
 
 
@@ -506,7 +506,7 @@ def _few_taper_days(week: Week, context: RuleContext) -> bool:
         if context.days_to_race(week.first_day) - offset >= 1
     )
     return (
-        days <= 2
+        days <= (3 if week.last_day >= context.race.date else 2)
         or away_days(week, context) > 0
         or bool(context.runner.minutes)
         or has_tune_up(week)

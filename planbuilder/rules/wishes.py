@@ -13,7 +13,6 @@ from typing import Final
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.plan.walk import timeline
-from planbuilder.rules.checks_load import percent
 from planbuilder.rules.checks_sessions import exposures
 from planbuilder.rules.context import Breach, RuleContext, is_loaded, is_training_run
 from planbuilder.rules.registry import wish
@@ -107,31 +106,6 @@ def longest_run(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]
             None,
             f"Short of long runs: the longest is {run_mark(far)} in {say_minutes(long)}; {run_mark(least_m)} "
             f"or {least_min} min were wished for, and the safe rises do not reach them.",
-        )
-
-
-@wish("wish.long_share", "load.long_share_note")
-def long_share(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
-    """The long run is at most 40 % of a loaded week."""
-    most = context.limits.number("load.long_share_note")
-    if len(context.running_days) <= 3:
-        most = context.limits.number("load.long_share")
-    shares = [
-        (session.distance_m / week.distance_m, session)
-        for week in weeks
-        if is_loaded(week, context) and week.distance_m > 0
-        for session in week.sessions
-        if session.role == "long"
-    ]
-    above = [entry for entry in shares if entry[0] > most + 0.005]
-    if len(above) * 2 > len(shares):
-        share, session = max(above, key=lambda entry: entry[0])
-        yield Breach(
-            "wish.long_share",
-            session.id,
-            session.date,
-            f"The long run is up to {percent(share)} of the week; {percent(most)} were wished for. The "
-            "distance of the race asks for it.",
         )
 
 

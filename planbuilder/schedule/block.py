@@ -7,6 +7,7 @@ Gives: a ``Schedule``. The work is linear in the number of weeks.
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.context import Baseline, RuleContext, baseline_of
@@ -20,6 +21,8 @@ from planbuilder.schedule.state import Planner
 from planbuilder.schedule.tests_of_form import plan_tests
 from planbuilder.schedule.types import Request, Schedule
 from planbuilder.schedule.week import BlockPlan, plan_week
+
+ORDER: Final = ("refusal", "caution", "exception", "given_up", "override", "assumed", "info")
 
 
 def rule_context(request: Request) -> RuleContext:
@@ -70,7 +73,7 @@ def make_schedule(request: Request) -> Schedule:
         planner.weeks = resting_weeks(planner, kinds)
     weeks = tuple(planner.weeks)
     refused += race_advice(planner)
-    notes = (*refused, *notes_of(planner, weeks))
+    notes = tuple(sorted((*refused, *notes_of(planner, weeks)), key=lambda note: ORDER.index(note.kind)))
     return Schedule(
         weeks, notes, tuple(injury_notes(request)), refused=any(n.kind == "refusal" for n in refused)
     )

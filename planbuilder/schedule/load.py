@@ -118,7 +118,8 @@ def long_peak_m(planner: Planner) -> float:
     held = min(wanted, by_time, peak_week * guide)
     if context.race.distance_m > 16_000:
         least = min(float(wish[0]), float(wish[1]) * 60 / planner.long_s_per_km * 1000)
-        held = max(held, min(least, by_time, peak_week * 0.47))
+        to_race = 24_500 if context.race.distance_m > 30_000 else 0.73 * context.race.distance_m
+        held = max(held, min(max(least, to_race), by_time, peak_week * 0.48))
     return held
 
 
@@ -238,11 +239,11 @@ def _long_s(
         begin = min(context.baseline.longest_m, peak)
         wanted = begin + (peak - begin) * min(1.0, 0.12 + 1.15 * _progress(kinds, index, until))
         wanted = max(wanted, 1.2 * volume_m / usual_runs(context))
-        guide = 0.485 if len(context.running_days) <= 3 else 0.46
+        guide = 0.485
         if len(context.running_days) > 3 and (context.race.distance_m < 16_000 or volume_m > 48_000):
             least = 24_000 if context.race.distance_m > 30_000 else 15_000
             enough = context.race.distance_m < 16_000 or volume_m * 0.40 > least
-            guide = 0.40 if enough else 0.46
+            guide = 0.40 if enough else 0.47
         return min(math.ceil(wanted * pace / 300) * 300.0, cap_s, volume_m * guide * pace)
     if kind == "taper":
         if frame.last_day >= context.race.date:
@@ -252,6 +253,7 @@ def _long_s(
         most = float(context.by_distance("taper.long_week_before")) * 60
         near = 0.65 if context.race.distance_m > 16_000 else 0.8
         wanted = min(peak_s * near, most) if days <= 10 else peak_s * 0.70
+        wanted = max(wanted, 1.1 * volume_m / usual_runs(context) * pace)
         return min(wanted, cap_s, volume_m * 0.42 * pace)
     if kind in ("stub", "away"):
         return 0.0

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from planbuilder.plan.types import Week
 from planbuilder.rules import wishes
-from planbuilder.rules.context import is_training_run
+from planbuilder.rules.context import is_loaded, is_training_run
 from planbuilder.rules.tune_ups import effort_by_date, window_of
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.notes import Note
@@ -26,7 +26,8 @@ def notes_of(planner: Planner, weeks: Sequence[Week]) -> tuple[Note, ...]:
     if context.allowed.run and context.allowed.block:
         found += _once([Note(one.rule, one.text, "given_up", one.session) for one in wishes(weeks, context)])
     found += [Note("load.first_week", text, "exception") for text in context.baseline.assumed]
-    found += [*_older(planner), *_race_length(planner, weeks), _after(planner)]
+    found += [*_older(planner), *_race_length(planner, weeks), *_long_share(planner, weeks)]
+    found.append(_after(planner))
     return tuple(found)
 
 
@@ -146,6 +147,29 @@ def _race_length(planner: Planner, weeks: Sequence[Week]) -> list[Note]:
     ]
 
 
+def _long_share(planner: Planner, weeks: Sequence[Week]) -> list[Note]:
+    """The largest share of the long run, where it is above the usual one."""
+    context = planner.context
+    shares = [
+        session.distance_m / week.distance_m
+        for week in weeks
+        if is_loaded(week, context) and week.distance_m > 0
+        for session in week.sessions
+        if session.role == "long"
+    ]
+    most = context.limits.number("load.long_share_note")
+    if max(shares, default=0.0) <= most:
+        return []
+    return [
+        Note(
+            "load.long_share_note",
+            f"The long run is up to {max(shares) * 100:.0f} % of a week, above the usual {most * 100:.0f} %: "
+            "the distance of the race asks for it on these days.",
+            "info",
+        )
+    ]
+
+
 def _after(planner: Planner) -> Note:
     distance = planner.context.race.distance_m
     days = "5 to 10" if distance > 30_000 else "2 to 5" if distance > 16_000 else "1 to 3"
@@ -167,7 +191,9 @@ def race_advice(planner: Planner) -> list[Note]:
     longest_s = max((session.duration_s for session in longs), default=0.0)
     marathon = context.race.distance_m > 30_000
     enough = (
-        longest_m >= 24_000 or longest_s >= 9000 if marathon else longest_m >= 0.7 * context.race.distance_m
+        longest_m >= 24_000 or longest_s >= 9000
+        if marathon
+        else longest_m >= 0.7 * context.race.distance_m - 250
     )
     if enough:
         return []

@@ -148,10 +148,6 @@ def _without_warm_up(one: Session) -> Session:
     return replace(one, steps=tuple(step for step in one.steps if step.kind != "warm_up"))
 
 
-def _far(one: Session) -> Session:
-    return replace(one, distance_m=one.distance_m * 1.5)
-
-
 def _more_runs(weeks: Weeks, context: RuleContext) -> Weeks:
     first = weeks[1].sessions[0]
     more = [replace(first, id=f"x{number}") for number in range(4)]
@@ -222,7 +218,6 @@ SABOTAGE: dict[str, tuple[str, Sabotage]] = {
         lambda w, _: tuple(replace(o, phase="build") if o.phase == "base" else o for o in w),
     ),
     "wish.longest_run": ("half", _all(LONG, distance_m=9000.0, duration_s=3300.0)),
-    "wish.long_share": ("half", _both(LONG, _far)),
     "wish.course_sessions": ("rolling", _all(lambda one: one.course_specific, course_specific=False)),
     "wish.climb_sessions": ("half", _all(_climbs, steps=(_step(),))),
     "wish.hill_finish": ("half", _all(_kind("hill_finish_long_run"), kind="long_run")),
