@@ -11,7 +11,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,9 +19,9 @@ from planbuilder.block.types import Block, BlockRunner
 from planbuilder.outputs.safe_write import write_whole
 from planbuilder.schedule.replan_types import EditLine
 from planbuilder.settings.edit_models import (
+    EDITS,
     AwayFromTraining,
     Edit,
-    EditsFile,
     Goal,
     Ill,
     NewResult,
@@ -139,13 +139,24 @@ def _parsed(text: str, block: Block, *, shown_as: str) -> tuple[Edited, ...]:
 
 
 def _read(data: Mapping[str, Any], lines: Lines, block: Block, *, shown_as: str) -> tuple[Edited, ...]:
-    found, problems = parse_model(EditsFile, data, lines, shown_as=shown_as)
-    if found is None:
-        raise InputProblems(problems)
+    problems = [
+        Problem(shown_as, line_of((name,), lines), f'"{name}" must be an [[edit]] table', "it is not")
+        for name in data
+        if name != "edit"
+    ]
+    tables = data.get("edit", [])
+    if not isinstance(tables, list):
+        raise InputProblems(
+            [Problem(shown_as, line_of(("edit",), lines), "edits must be [[edit]] tables", "")]
+        )
     edited: list[Edited] = []
     seen: Counter[str] = Counter()
-    for number, edit in enumerate(found.edits):
+    for number, table in enumerate(tables):
         at: KeyPath = ("edit", number)
+        edit, wrong = _edit(table, at, lines, shown_as)
+        problems += wrong
+        if edit is None:
+            continue
         runner = _runner(edit.runner, block)
         if runner is None:
             names = [one.settings.name for one in block.runners]
@@ -167,6 +178,20 @@ def _read(data: Mapping[str, Any], lines: Lines, block: Block, *, shown_as: str)
     if problems:
         raise InputProblems(problems)
     return tuple(edited)
+
+
+def _edit(table: Any, at: KeyPath, lines: Lines, shown_as: str) -> tuple[Edit | None, list[Problem]]:
+    """One table as the edit that its ``do`` says."""
+    do = table.get("do") if isinstance(table, dict) else None
+    if do not in EDITS:
+        found = f'not "{do}"' if do else "it is missing"
+        must = f"do must be one of {', '.join(EDITS)}"
+        line = line_of((*at, "do"), lines)
+        return None, [Problem(shown_as, line, must, found, did_you_mean(str(do), EDITS))]
+    own = {path[2:]: line for path, line in lines.items() if path[:2] == at and len(path) > 2}
+    model: type[Any] = EDITS[do]
+    edit, problems = parse_model(model, table, own, shown_as=shown_as)
+    return edit, [replace(one, line=one.line or line_of(at, lines)) for one in problems]
 
 
 def _runner(name: str, block: Block) -> BlockRunner | None:

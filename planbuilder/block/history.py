@@ -113,6 +113,12 @@ class History:
         """The lines of one runner, or all."""
         return tuple(entry for entry in self.entries if runner in (None, entry.plan.runner))
 
+    def with_entry(self, plan: Accepted, *, block: str, day: dt.date) -> History:
+        """The history as it would be with this plan accepted; nothing is written."""
+        entry = Entry(self.version + 1, "", day.isoformat(), "publish", self.block_key or block, plan)
+        entries = (*self.entries, entry)
+        return replace(self, entries=entries, standing=_standing(entries))
+
     def to_undo(self, runner: str | None) -> tuple[tuple[Entry, Accepted], ...]:
         """What an undo takes back, for one runner or for all of the last version, with what stood before.
 

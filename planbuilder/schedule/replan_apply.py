@@ -14,6 +14,7 @@ from planbuilder.plan.types import Session, Step, Week
 from planbuilder.rules import check, week_findings
 from planbuilder.rules.checks_load import (
     climb_cap,
+    climb_of,
     easy_share_least,
     level_before,
     loaded_before,
@@ -394,7 +395,7 @@ class Applier:
         return self._take(week, lambda one: one.work_s, spare, why)
 
     def _flatter(self, week: Week, most_m: float, why: Why) -> bool:
-        climbed = sum(one.climb_m for one in week.sessions if is_training_run(one) and not one.cancelled)
+        climbed = climb_of(week, self._context)
         return self._take(week, lambda one: one.climb_m, climbed - most_m, why)
 
     def _take(self, week: Week, size: Callable[[Session], float], spare: float, why: Why) -> bool:

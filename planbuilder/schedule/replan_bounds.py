@@ -77,8 +77,13 @@ def bounds_of(
     pains = list(pain_bounds(situation))
     stops = [Gap(bound.first, bound.last, "sore", bound.why.lines) for bound in pains if bound.no_running]
     found = [*pains, *_illness(situation), *_tired(situation), *_away(situation), *_rest(situation)]
+    gaps = facts.gaps(stops)
+    facts.light = (
+        *((bound.first, bound.last) for bound in pains if bound.whole_m is not None),
+        *(window for gap in gaps for window in _held_back(gap, situation)),
+    )
     as_run = facts.as_run(weeks)
-    for gap in facts.gaps(stops):
+    for gap in gaps:
         found += _after_gap(gap, situation, as_run, context)
     found += _after_missed_long(situation, facts)
     ahead = [bound for bound in found if bound.last >= situation.today]
@@ -119,6 +124,18 @@ def _after_gap(
         days = int(limits.number("adapt.return_no_hard"))
         text = f"After four weeks the block begins again with {days} days of easy running."
         yield Bound(back, back + (days - 1) * DAY, Why(text, "adapt.return_no_hard", gap.lines), no_hard=True)
+
+
+def _held_back(gap: Gap, situation: Situation) -> Iterator[tuple[dt.date, dt.date]]:
+    """The weeks after a short break: light ones, behind which the plan goes on from the load before.
+
+    After two weeks and more they are no light weeks: what was run then is the load to grow from.
+    """
+    if gap_class(gap.days, situation) in (1, 2):
+        table = situation.request.limits.table("adapt.return_weeks")
+        steps = [int(step) for step in situation.request.limits.numbers("adapt.gap_days")]
+        weeks = len(table[str(max(step for step in steps if step <= gap.days))])
+        yield gap.last + DAY, gap.last + 7 * weeks * DAY
 
 
 def _return_weeks(
@@ -339,7 +356,22 @@ def _pain_at(place: Place, reports: Sequence[Report], situation: Situation) -> I
             no_hard=report.pain >= limits.number("safety.pain_no_hard"),
             health=True,
         )
-        yield Bound(report.date, last, why, whole_m=share * planned_m(situation.original, report.date, last))
+        long_m = max(
+            (
+                one.distance_m
+                for week in situation.original
+                for one in week.sessions
+                if one.role == "long" and report.date <= one.date <= last
+            ),
+            default=0.0,
+        )
+        yield Bound(
+            report.date,
+            last,
+            why,
+            whole_m=share * planned_m(situation.original, report.date, last),
+            long_m=share * long_m if long_m else None,
+        )
 
 
 def _stop(report: Report, later: dt.date | None, situation: Situation) -> Bound:

@@ -45,7 +45,8 @@ class Facts:
 
     def __init__(self, situation: Situation, weeks: Sequence[Week]) -> None:
         self._situation = situation
-        self.weeks = tuple(weeks)
+        self._whole_m = {week.first_day: _training_m(week.sessions) for week in situation.original}
+        self.light: tuple[tuple[dt.date, dt.date], ...] = ()  # days that are held back after a short break
         self.runs = [session for week in weeks for session in week.sessions if is_run(session)]
         self._lines, self.extra = self._matched()
 
@@ -171,16 +172,15 @@ class Facts:
             self._outside(line, week) for line in self.extra if week.first_day <= line.date <= week.last_day
         ]
         runs = [one for one in sessions if is_training_run(one) and not one.cancelled]
-        lost = sum(
-            planned.distance_m
-            for planned in week.sessions
-            if is_training_run(planned) and self.outcome(planned) == "missed"
-        )
-        whole = sum(one.distance_m for one in week.sessions if is_training_run(one))
+        lost_m = _training_m(one for one in week.sessions if self.outcome(one) == "missed")
+        whole_m = max(_training_m(week.sessions), 1.0)
+        run_m = sum(one.distance_m for one in runs)
+        held_back = any(first <= week.last_day and week.first_day <= last for first, last in self.light)
+        less = run_m < LIGHT * self._whole_m.get(week.first_day, whole_m)
         return replace(
             week,
-            recovery=week.recovery or lost > (1 - LIGHT) * max(whole, 1.0),
-            distance_m=sum(one.distance_m for one in runs),
+            recovery=week.recovery or lost_m > (1 - LIGHT) * whole_m or (held_back and less),
+            distance_m=run_m,
             duration_s=sum(one.duration_s for one in runs),
             work_s=sum(one.work_s for one in runs),
             sessions=tuple(sorted(sessions, key=lambda one: (one.date, one.start_time or dt.time(12)))),
@@ -230,6 +230,10 @@ class Facts:
             why=f"Week {week.number}.",
             reasons=(),
         )
+
+
+def _training_m(sessions: Iterable[Session]) -> float:
+    return sum(one.distance_m for one in sessions if is_training_run(one))
 
 
 def last_day_ill(edit: Ill, situation: Situation) -> dt.date:

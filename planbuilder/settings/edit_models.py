@@ -6,7 +6,7 @@ Gives: validated, frozen edits. ``do`` says which kind an edit is, and so which 
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
@@ -200,14 +200,10 @@ class Goal(_Edit):
 
 
 SessionEdit = Move | Swap | Skip | Replace | Shorten | Annotate
-Edit = Annotated[
-    SessionEdit | AwayFromTraining | Ill | Tired | Niggle | NewResult | Goal,
-    Field(discriminator="do"),
-]
+Edit = SessionEdit | AwayFromTraining | Ill | Tired | Niggle | NewResult | Goal
 
-
-class EditsFile(Settings):
-    """edits.toml."""
-
-    edits: tuple[Edit, ...] = Field((), alias="edit", strict=False)
-    """what coach and runners changed, newest last"""
+EDITS: Final[dict[str, type[Edit]]] = {
+    **{"move": Move, "swap": Swap, "skip": Skip, "replace": Replace, "shorten": Shorten},
+    **{"annotate": Annotate, "away": AwayFromTraining, "ill": Ill, "tired": Tired, "niggle": Niggle},
+    **{"result": NewResult, "goal": Goal},
+}  # by the word after do

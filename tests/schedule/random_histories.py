@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.schedule.replan_types import Done, EditLine
-from planbuilder.settings.edit_models import EditsFile
+from planbuilder.settings.edit_models import EDITS
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -22,8 +22,8 @@ PLACES = ("achilles", "calf", "knee", "shin", "hip", "foot", "bone", "other")
 
 def edit(line: str, **values: Any) -> EditLine:
     """An edit as a person would write it."""
-    found = EditsFile.model_validate({"edit": [{"runner": "ines-a", **values}]})
-    return EditLine(line, found.edits[0])
+    model: Any = EDITS[values["do"]]
+    return EditLine(line, model.model_validate({"runner": "ines-a", **values}))
 
 
 def done(session: Session, went: Any = "done", **values: Any) -> Done:
@@ -33,7 +33,7 @@ def done(session: Session, went: Any = "done", **values: Any) -> Done:
 
 @st.composite
 def logs(draw: st.DrawFn, weeks: Sequence[Week], today: dt.date) -> tuple[Done, ...]:
-    """What a runner says of the past: mostly run, sometimes a stretch of nothing, sometimes a word of pain."""
+    """What a runner says of the past: mostly run, now and then a stretch of nothing or a word of pain."""
     past = [
         one
         for week in weeks

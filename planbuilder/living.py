@@ -1,0 +1,315 @@
+"""The plan after its first day, on one page: what was run, what a person changed, what that does to the rest.
+
+    log.csv, edits.toml -> situation -> replan -> a proposal -> history
+
+Receives: a block, a command's words, today.
+Gives: proposals with every change and its reason; the history gets a line only when one is accepted.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from planbuilder import pipeline
+from planbuilder.block import Block, BlockRunner, read_block
+from planbuilder.block import edits as edits_file
+from planbuilder.block import history as history_file
+from planbuilder.block import log as log_file
+from planbuilder.block.history import STATE_FOLDER, Accepted, Entry, append
+from planbuilder.block.living import Records, read_records, runner_now, settings_digest
+from planbuilder.outputs.safe_write import one_writer
+from planbuilder.plan.types import Session
+from planbuilder.schedule.replan import edit_only, replan, summary
+from planbuilder.schedule.replan_types import Replan
+from planbuilder.settings.edit_models import SessionEdit
+from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
+from planbuilder.units import System
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """What would change for one runner."""
+
+    name: str
+    key: str
+    units: System
+    answer: Replan
+    accepted: Accepted  # ready for the history
+    stands: bool  # nothing changes, and nothing new was told
+
+
+@dataclass(frozen=True)
+class Understood:
+    """A line of the log as it was read, with the session it speaks of."""
+
+    name: str
+    units: System
+    logged: log_file.Logged
+    session: Session | None
+
+
+# Log -----------------------------------------------------------------------------------------------------
+
+
+def add_to_log(folder: Path, lines: Sequence[log_file.LogLine]) -> tuple[Understood, ...]:
+    """Write lines into log.csv and say how they were understood. Raises InputProblems and writes nothing."""
+    with one_writer(folder / STATE_FOLDER):
+        block = read_block(folder)
+        logged = log_file.add_lines(block, lines)
+    return _understood(block, logged)
+
+
+def paste_into_log(folder: Path, text: str) -> tuple[Understood, ...]:
+    """Write the lines that runners sent from their pages, out of a whole chat."""
+    return add_to_log(folder, log_file.pasted(text, read_block(folder)))
+
+
+def register_night(folder: Path, date: dt.date, absent: Collection[str]) -> tuple[Understood, ...]:
+    """Write a club night's register: everyone with a club session that evening but those named."""
+    block = read_block(folder)
+    sessions = {
+        now.plan.runner.key: session.id
+        for now in pipeline.plans_now(block)
+        for session in now.plan.sessions
+        if session.date == date and session.role == "club" and not session.cancelled
+    }
+    if not sessions:
+        must = "the night must be one on which somebody has a club session"
+        raise InputProblems([Problem(str(folder), None, must, f"not {date}")])
+    return add_to_log(folder, log_file.register(block, date, sessions, absent))
+
+
+def _understood(block: Block, logged: Sequence[log_file.Logged]) -> tuple[Understood, ...]:
+    if not logged:
+        return ()
+    sessions = {
+        (now.plan.runner.key, session.id): session
+        for now in pipeline.plans_now(block)
+        for session in now.plan.sessions
+    }
+    runners = {runner.key: runner.settings for runner in block.runners}
+    return tuple(
+        Understood(
+            runners[one.runner].name,
+            runners[one.runner].units,
+            one,
+            sessions.get((one.runner, one.done.session)),
+        )
+        for one in logged
+    )
+
+
+# Re-planning ---------------------------------------------------------------------------------------------
+
+
+def propose(block: Block, *, today: dt.date, only: str | None = None) -> Iterator[Proposal]:
+    """What re-planning from today would change, runner by runner; nothing is written."""
+    records = read_records(block)
+    block = replace(block, key=records.history.block_key or block.key)
+    ground = pipeline.survey(block, block.runners_named(only))
+    block = pipeline.with_nights(block, ground)
+    for runner in block.runners_named(only):
+        yield _propose(block, ground, runner, records, today)
+
+
+def accept(
+    block: Block, proposals: Sequence[Proposal], *, by: history_file.By, today: dt.date, now: dt.datetime
+) -> None:
+    """Let proposals hold; a plan that never was accepted is taken as it stands first."""
+    new = [one.accepted for one in proposals if not one.stands]
+    if not new:
+        return
+    with one_writer(block.folder / STATE_FOLDER):
+        _accept_first(block, {one.runner for one in new}, now=now)
+        append(block.folder / STATE_FOLDER, new, by=by, block=block.key, day=today, now=now)
+
+
+def _accept_first(block: Block, keys: Collection[str], *, now: dt.datetime) -> None:
+    plans = [one for one in pipeline.plans_now(block) if one.request.runner_key in keys]
+    pipeline.accept_first(block, plans, now=now)
+
+
+def _propose(
+    block: Block,
+    ground: pipeline.Survey,
+    runner: BlockRunner,
+    records: Records,
+    today: dt.date,
+    *,
+    edits_alone: bool = False,
+) -> Proposal:
+    """The answer for one runner. A plan that never was accepted is answered as if it just had been."""
+    key = runner.key
+    if records.history.accepted(key) is None:
+        records = replace(records, history=_as_if_accepted(block, ground, runner, records, today))
+    accepted = records.history.accepted(key)
+    assert accepted is not None
+    who = runner_now(runner, records, accepted.basis)
+    before = pipeline.request_for(block, ground, who, time_factor=accepted.basis.time_factor)
+    situation = pipeline.situation_on(block, ground, runner, records, before, today)
+    basis, _ = pipeline.basis_on(block, ground, runner, records, today)
+    if edits_alone:
+        answer, basis = edit_only(situation), replace(accepted.basis, facts=basis.facts)
+    else:
+        who = runner_now(runner, records, basis)
+        request = pipeline.request_for(block, ground, who, time_factor=basis.time_factor)
+        answer = replan(replace(situation, request=request))
+    told = {line.line for line in situation.edits} | {line.line for line in situation.log}
+    return Proposal(
+        name=runner.settings.name,
+        key=key,
+        units=runner.settings.units,
+        answer=answer,
+        accepted=Accepted(
+            runner=key,
+            weeks=answer.weeks,
+            basis=basis,
+            why=summary(answer),
+            lines=tuple(sorted(told - records.history.answered(key))),
+            fresh=situation.fresh and not edits_alone,
+        ),
+        stands=not answer.changes and basis == accepted.basis,
+    )
+
+
+def _as_if_accepted(
+    block: Block, ground: pipeline.Survey, runner: BlockRunner, records: Records, today: dt.date
+) -> history_file.History:
+    plan = pipeline.plan_now(block, ground, runner, replace(records, history=history_file.History()))
+    first = Accepted(
+        runner.key,
+        plan.weeks,
+        history_file.Basis(settings=settings_digest(block, runner, ground.course)),
+        fresh=True,
+    )
+    return records.history.with_entry(first, block=block.key, day=today)
+
+
+# A person's word -----------------------------------------------------------------------------------------
+
+
+def edit(folder: Path, values: Mapping[str, Any], *, today: dt.date, now: dt.datetime) -> Proposal:
+    """Write an edit; one of a single session holds at once, any other is answered by re-planning.
+
+    Raises InputProblems and writes nothing where the edit cannot be read or carried out.
+    """
+    with one_writer(folder / STATE_FOLDER):
+        block = read_block(folder)
+        _check_session(block, values)
+        before = read_records(block)
+        edited = edits_file.add_edit(block, values)
+        try:
+            records = read_records(block)
+            (runner,) = block.runners_named(edited.runner)
+            ground = pipeline.survey(block, (runner,))
+            block = pipeline.with_nights(block, ground)
+            alone = isinstance(edited.line.edit, SessionEdit)
+            found = _propose(block, ground, runner, records, today, edits_alone=alone)
+            if alone and not found.answer.changes:
+                said = [note.text for note in found.answer.notes] or ["it changes nothing"]
+                must = "the edit must change something"
+                raise InputProblems([Problem(str(folder), None, must, said[-1].rstrip("."))])
+            if alone:
+                found = replace(found, accepted=_of_edit(found, edited, before))
+                accept(block, [found], by="edit", today=today, now=now)
+        except InputProblems:
+            edits_file.remove_edit(block, edited.line.line)
+            raise
+    return found
+
+
+def _of_edit(found: Proposal, edited: edits_file.Edited, before: Records) -> Accepted:
+    """The plan with an edit, which answers that edit alone: other news stays news."""
+    last = before.history.accepted(found.key)
+    known = last is None or last.basis.facts == before.facts_digest(found.key)
+    basis = found.accepted.basis
+    if last is not None and not known:
+        basis = replace(basis, facts=last.basis.facts)
+    return replace(found.accepted, lines=(edited.line.line,), basis=basis)
+
+
+def undo(
+    folder: Path, *, only: str | None, today: dt.date, now: dt.datetime
+) -> tuple[tuple[str, Entry], ...]:
+    """Take back the last accepted change, and the edit that made it; names with what was taken back."""
+    with one_writer(folder / STATE_FOLDER):
+        block = read_block(folder)
+        key = None if only is None else block.runners_named(only)[0].key
+        entries = history_file.undo(folder / STATE_FOLDER, key, day=today, now=now)
+        for entry in entries:
+            if entry.by == "edit":
+                for line in entry.plan.lines:
+                    edits_file.remove_edit(block, line)
+    names = {runner.key: runner.settings.name for runner in block.runners}
+    return tuple((names.get(entry.plan.runner, entry.plan.runner), entry) for entry in entries)
+
+
+def forget(folder: Path, name: str, *, everything: bool) -> dict[str, int]:
+    """Take out what is known of a person's health, or of the person; how much of it there was, by file."""
+    with one_writer(folder / STATE_FOLDER):
+        block = read_block(folder)
+        (runner,) = block.runners_named(name)
+        if not everything:
+            return {
+                log_file.LOG_FILE: log_file.forget_health(block, runner),
+                edits_file.EDITS_FILE: edits_file.forget_health(block, runner),
+            }
+        return {
+            log_file.LOG_FILE: log_file.forget_lines(block, runner),
+            edits_file.EDITS_FILE: edits_file.forget_edits(block, runner),
+            history_file.HISTORY_FILE: int(history_file.forget_runner(folder / STATE_FOLDER, runner.key)),
+        }
+
+
+def _check_session(block: Block, values: Mapping[str, Any]) -> None:
+    """The session an edit names must be one of the runner's plan."""
+    named = [str(values[word]) for word in ("session", "with") if word in values]
+    if not named:
+        return
+    plans = list(pipeline.plans_now(block, only=str(values["runner"])))
+    known = sorted({session.id for one in plans for session in one.plan.sessions})
+    problems = [
+        Problem(
+            str(block.folder),
+            None,
+            "the session must be an id of the runner's plan, such as w03-long",
+            f'not "{id_}"',
+            did_you_mean(id_, known),
+        )
+        for id_ in named
+        if id_ not in known
+    ]
+    if problems:
+        raise InputProblems(problems)
+
+
+def moved_away(block: Block) -> Iterator[str]:
+    """For whom the block says more by now than the plan that was accepted, a sentence each."""
+    records = read_records(block)
+    if not records.history.entries:
+        return
+    ground = pipeline.survey(block, block.runners)
+    keys = {runner.key for runner in block.runners}
+    for runner in block.runners:
+        accepted = records.history.accepted(runner.key)
+        if accepted is None:
+            yield f"{runner.settings.name} is new since the plan was accepted; publish takes this plan."
+        elif accepted.basis.settings != settings_digest(block, runner, ground.course):
+            yield (
+                f"The settings or the course of {runner.settings.name} have changed since the plan was "
+                "accepted; it is built as accepted. See: planbuilder replan."
+            )
+        elif records.facts_digest(runner.key) != accepted.basis.facts:
+            yield (
+                f"There is news of {runner.settings.name} since the plan was accepted. See: planbuilder "
+                "replan."
+            )
+    for key in sorted({entry.plan.runner for entry in records.history.entries} - keys):
+        yield (
+            f'The accepted plan of "{key}" has no runner any more. If it is a runner under a new name, give '
+            f'them id = "{key}".'
+        )

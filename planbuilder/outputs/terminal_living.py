@@ -1,0 +1,101 @@
+"""What the commands of the living plan print: lines that were understood, changes before and after.
+
+Receives: what re-planning answers, lines of the log as they were read.
+Gives: plain text, and the same as data.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from planbuilder.outputs.terminal import columns, wrapped
+from planbuilder.plan.types import Session
+from planbuilder.schedule.replan_types import Change, Done, Replan
+from planbuilder.units import System, say_date, say_in, say_minutes, say_run, say_time
+
+
+def replan_text(name: str, answer: Replan, *, system: System, width: int) -> str:
+    """Before and after for one runner, why, and what only a person can decide."""
+    if not answer.changes:
+        parts = [f"{name}: nothing changes."]
+    else:
+        rows = [_row(change, system) for change in answer.changes]
+        parts = [f"{name}: {_count(len(answer.changes))}", columns(("session", "before", "after"), rows)]
+        reasons = dict.fromkeys(why.text for change in answer.changes for why in change.why)
+        parts += [wrapped(f"- {say_in(text, system)}", width) for text in reasons]
+    parts += [wrapped(f"Note: {say_in(note.text, system)}", width) for note in answer.notes]
+    parts += [wrapped(f"For the coach: {say_in(note.text, system)}", width) for note in answer.private_notes]
+    parts += [wrapped(f"Breach ({one.rule}): {say_in(one.text, system)}", width) for one in answer.breaches]
+    return "\n".join(part.rstrip("\n") for part in parts) + "\n"
+
+
+def understood_text(name: str, done: Done, session: Session | None, *, system: System) -> str:
+    """A line of the log, said back."""
+    what = f"{session.title} ({session.id})" if session else done.session or "a run outside the plan"
+    parts = [f"{name}, {say_date(done.date)}: {what}, {done.went}"]
+    if done.distance_m:
+        parts.append(say_run(done.distance_m, system))
+    if done.duration_s is not None:
+        parts.append(say_time(done.duration_s))
+    if done.effort_rpe is not None:
+        parts.append(f"effort {done.effort_rpe:g} of 10")
+    if done.pain is not None:
+        parts.append(f"pain {done.pain} of 10" + (f", {done.place}" if done.place else ""))
+    return ", ".join(parts) + "."
+
+
+def replan_json(key: str, answer: Replan) -> dict[str, Any]:
+    """The same as data, SI; nothing about health."""
+    return {
+        "runner": key,
+        "changes": [
+            {
+                "before": _data(change.before),
+                "after": _data(change.after),
+                "why": [{"text": say_in(why.text, "km"), "rule": why.rule} for why in change.why],
+            }
+            for change in answer.changes
+        ],
+        "breaches": [
+            {"rule": one.rule, "session": one.session, "text": say_in(one.text, "km")}
+            for one in answer.breaches
+        ],
+        "notes": [{"rule": note.rule, "text": say_in(note.text, "km")} for note in answer.notes],
+    }
+
+
+def _count(number: int) -> str:
+    return "1 session changes." if number == 1 else f"{number} sessions change."
+
+
+def _row(change: Change, system: System) -> tuple[str, str, str]:
+    some = change.after or change.before
+    return some.id if some else "", _cell(change.before, system), _cell(change.after, system)
+
+
+def _cell(session: Session | None, system: System) -> str:
+    if session is None:
+        return "–"
+    if session.cancelled:
+        return "called off"
+    size = f"{say_minutes(session.duration_s)}"
+    if session.distance_m:
+        size += f", {say_run(session.distance_m, system)}"
+    if session.work_s >= 60:
+        size += f", {say_minutes(round(session.work_s / 60) * 60)} of work"
+    return f"{session.date:%a} {session.date.day} {session.date:%b} {session.title}, {size}"
+
+
+def _data(session: Session | None) -> dict[str, Any] | None:
+    if session is None:
+        return None
+    return {
+        "id": session.id,
+        "date": session.date.isoformat(),
+        "kind": session.kind,
+        "title": session.title,
+        "distance_m": session.distance_m,
+        "duration_s": session.duration_s,
+        "work_s": session.work_s,
+        "cancelled": session.cancelled,
+    }

@@ -1,0 +1,297 @@
+"""The living plan as a coach lives with it: log, edit, re-plan, undo, forget, on a real block folder."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import multiprocessing
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from planbuilder import living, pipeline
+from planbuilder.block import read_block
+from planbuilder.block.history import STATE_FOLDER, read_history
+from planbuilder.block.living import read_records
+from planbuilder.block.log import LogLine
+from planbuilder.outputs.safe_write import one_writer
+from planbuilder.settings.problems import InputProblems
+
+ROOT = Path(__file__).parent.parent
+HALF = ROOT / "demo_plans" / "late-climb-half"
+FIRST = dt.date(2027, 3, 1)
+DAY = dt.timedelta(days=1)
+WHO = "Maren T"
+
+
+def noon(day: dt.date) -> dt.datetime:
+    return dt.datetime.combine(day, dt.time(12), dt.UTC)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A block whose plan was accepted on its first day."""
+    folder = Path(shutil.copytree(HALF, tmp_path / "block"))
+    block = read_block(folder)
+    pipeline.accept_first(block, list(pipeline.plans_now(block)), now=noon(FIRST))
+    return folder
+
+
+def built(folder: Path, out: Path) -> dict[str, str]:
+    """Digests of everything that build writes."""
+    list(pipeline.build(read_block(folder), out))
+    return {
+        path.relative_to(out).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(out.rglob("*"))
+        if path.is_file()
+    }
+
+
+def edit(folder: Path, today: dt.date, **values: object) -> living.Proposal:
+    said = {key.rstrip("_"): value for key, value in values.items()}
+    return living.edit(folder, {**said, "runner": WHO, "on": today}, today=today, now=noon(today))
+
+
+def replan(folder: Path, today: dt.date) -> living.Proposal:
+    block = read_block(folder)
+    (found,) = living.propose(block, today=today)
+    living.accept(block, [found], by="replan", today=today, now=noon(today))
+    return found
+
+
+def test_the_accepted_plan_builds_the_same_bytes_as_the_plan_before_it(folder: Path, tmp_path: Path) -> None:
+    assert built(HALF, tmp_path / "one") == built(folder, tmp_path / "two")
+
+
+def test_build_writes_nothing_into_the_block(folder: Path, tmp_path: Path) -> None:
+    def stand() -> dict[str, bytes]:
+        return {str(path): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+    before = stand()
+    built(folder, tmp_path / "out")
+    assert stand() == before
+
+
+def test_a_moved_session_is_accepted_and_undo_restores_the_bytes(folder: Path, tmp_path: Path) -> None:
+    before = built(folder, tmp_path / "one")
+    today = FIRST + 30 * DAY
+    found = edit(folder, today, do="move", session="w07-easy", to=dt.date(2027, 4, 16))
+    assert [change.after.date for change in found.answer.changes if change.after] == [dt.date(2027, 4, 16)]
+    assert built(folder, tmp_path / "two") != before
+    living.undo(folder, only=None, today=today, now=noon(today))
+    assert built(folder, tmp_path / "three") == before
+    assert not (folder / "edits.toml").exists()
+
+
+def test_a_persons_edit_wins_and_its_breach_is_shown(folder: Path) -> None:
+    found = edit(folder, FIRST + 30 * DAY, do="move", session="w07-long", to=dt.date(2027, 4, 17))
+    assert "day.one_run_a_day" in {breach.rule for breach in found.answer.breaches}
+    (plan,) = pipeline.plan_all(read_block(folder))
+    moved = next(one for one in plan.sessions if one.id == "w07-long")
+    assert moved.date == dt.date(2027, 4, 17)
+
+
+def test_an_edit_that_cannot_be_carried_out_leaves_nothing_behind(folder: Path) -> None:
+    with pytest.raises(InputProblems, match="has passed, so it stays as it was"):
+        edit(folder, FIRST + 30 * DAY, do="skip", session="w01-long")
+    assert not (folder / "edits.toml").exists()
+    assert len(read_history(folder / STATE_FOLDER).entries) == 1
+
+
+def test_illness_is_answered_by_re_planning_and_asking_again_changes_nothing(folder: Path) -> None:
+    today = dt.date(2027, 4, 6)
+    edit(folder, today, do="ill", from_=today, to=today + 2 * DAY, fever=True)
+    assert list(living.moved_away(read_block(folder))) == [
+        f"There is news of {WHO} since the plan was accepted. See: planbuilder replan."
+    ]
+    found = replan(folder, today)
+    assert found.answer.changes
+    assert not list(living.moved_away(read_block(folder)))
+    assert replan(folder, today).stands
+
+
+def test_health_is_never_in_history_feed_or_page_and_can_be_forgotten(folder: Path, tmp_path: Path) -> None:
+    today = dt.date(2027, 4, 6)
+    edit(folder, today, do="niggle", from_=today, place="achilles", pain=4)
+    living.add_to_log(
+        folder, [LogLine("2027-04-06", WHO, "w06-club", pain="4", where="achilles", note="quite sore there")]
+    )
+    replan(folder, today + DAY)
+    history = (folder / STATE_FOLDER / "history.jsonl").read_text().lower()
+    out = tmp_path / "out"
+    built(folder, out)
+    shown = "".join(path.read_text() for path in (out / "maren-t").iterdir() if path.suffix != ".html")
+    plan_page = (out / "maren-t" / "plan.html").read_text()
+    for said in ("achilles, 4", "quite sore there", "4/10"):
+        assert said not in history
+        assert said not in shown.lower()
+        assert said not in plan_page.lower()
+    assert "achilles, 4/10" in (out / "coach.html").read_text().lower()
+    assert living.forget(folder, WHO, everything=False) == {"log.csv": 1, "edits.toml": 1}
+    assert not (folder / "edits.toml").exists()
+    left = (folder / "log.csv").read_text()
+    assert "achilles" not in left
+    assert "sore" not in left
+
+
+def test_a_forgotten_person_is_in_no_file_of_ours(folder: Path) -> None:
+    living.add_to_log(folder, [LogLine("2027-03-02", WHO, "w01-club")])
+    edit(folder, FIRST + 30 * DAY, do="skip", session="w07-easy")
+    living.forget(folder, WHO, everything=True)
+    for name in ("log.csv", "edits.toml", "state/history.jsonl"):
+        path = folder / name
+        assert not path.exists() or "maren" not in path.read_text().lower()
+
+
+def test_a_register_and_a_chat_are_understood(folder: Path) -> None:
+    (there,) = living.register_night(folder, dt.date(2027, 3, 2), [])
+    assert there.session is not None
+    assert there.session.id == "w01-club"
+    (line,) = living.paste_into_log(folder, f"{WHO} | w01-easy | done | effort 3 | 2027-03-03")
+    assert line.logged.done.effort_rpe == 3
+    with pytest.raises(InputProblems, match="the night must be one on which somebody has a club session"):
+        living.register_night(folder, dt.date(2027, 3, 4), [])
+
+
+def test_what_was_run_stands_beside_what_was_planned(folder: Path, tmp_path: Path) -> None:
+    living.register_night(folder, dt.date(2027, 3, 2), [])
+    living.add_to_log(folder, [LogLine("2027-03-07", WHO, "w01-long", distance="14 km", time="1:24:00")])
+    (now,) = pipeline.plans_now(read_block(folder))
+    assert now.told.run[1].sessions == 2
+    assert now.told.outlook.startswith("2 of 2 sessions so far") or "sessions so far" in now.told.outlook
+    built(folder, tmp_path / "out")
+    assert "2 of 5 sessions" in (tmp_path / "out" / "maren-t" / "plan.html").read_text()
+
+
+def test_the_range_for_race_day_narrows_as_the_day_comes(folder: Path) -> None:
+    from planbuilder.schedule.replan_done import race_range_s
+
+    block = read_block(folder)
+    living.add_to_log(folder, [LogLine("2027-03-02", WHO, "w01-club")])
+    records = read_records(block)
+    (now,) = pipeline.plans_now(block)
+    ground = pipeline.survey(block, block.runners)
+    (runner,) = block.runners
+    situation = pipeline.situation_on(block, ground, runner, records, now.request, FIRST)
+    spans = [
+        high - low
+        for low, high in (race_range_s(situation, FIRST + week * 7 * DAY) for week in range(0, 12, 3))
+    ]
+    assert spans == sorted(spans, reverse=True)
+    assert spans[0] > spans[-1]
+
+
+def test_a_changed_setting_is_told_of_and_lays_out_only_the_days_ahead(folder: Path) -> None:
+    path = folder / "block.toml"
+    path.write_text(path.read_text().replace('long_run_day = "sunday"', 'long_run_day = "saturday"')
+                    .replace("saturday = 60, sunday = 150", "saturday = 150, sunday = 150"))  # fmt: skip
+    (said,) = living.moved_away(read_block(folder))
+    assert "have changed since the plan was accepted" in said
+    today = dt.date(2027, 4, 5)
+    before = read_history(folder / STATE_FOLDER).accepted("maren-t")
+    assert before is not None
+    found = replan(folder, today)
+    after = read_history(folder / STATE_FOLDER).accepted("maren-t")
+    assert after is not None
+    assert [one for week in after.weeks for one in week.sessions if one.date < today] == [
+        one for week in before.weeks for one in week.sessions if one.date < today
+    ]
+    longs = [one for week in after.weeks for one in week.sessions if one.role == "long" and one.date >= today]
+    assert any(one.date.weekday() == 5 for one in longs)
+    old = {one.id for week in before.weeks for one in week.sessions if one.role == "long"}
+    assert {one.id for one in longs} <= old
+    for was, now in zip(before.weeks, after.weeks, strict=True):
+        assert now.distance_m <= was.distance_m + 1
+    assert found.answer.changes
+    assert replan(folder, today).stands
+
+
+def test_a_crash_between_the_edit_and_the_history_loses_neither(folder: Path) -> None:
+    """The edit is written first; without its line in the history, re-planning finds it and takes it in."""
+    from planbuilder.block.edits import add_edit
+
+    today = FIRST + 30 * DAY
+    values = {"do": "skip", "session": "w07-easy", "runner": WHO, "on": today}
+    add_edit(read_block(folder), values)
+    found = replan(folder, today)
+    assert any(change.after and change.after.cancelled for change in found.answer.changes)
+    assert replan(folder, today).stands
+
+
+def _edit_in_another_process(folder: Path, session: str) -> None:
+    edit(folder, FIRST + 30 * DAY, do="skip", session=session)
+
+
+def test_two_people_who_edit_at_once_wait_for_each_other(folder: Path) -> None:
+    """Real processes on one real folder: both edits stand, none is lost."""
+    context = multiprocessing.get_context("fork")
+    with one_writer(folder / STATE_FOLDER):
+        workers = [
+            context.Process(target=_edit_in_another_process, args=(folder, session))
+            for session in ("w07-easy", "w09-easy")
+        ]
+        for worker in workers:
+            worker.start()
+        workers[0].join(1)
+        assert all(worker.is_alive() for worker in workers)
+    for worker in workers:
+        worker.join(90)
+    assert [worker.exitcode for worker in workers] == [0, 0]
+    (plan,) = pipeline.plan_all(read_block(folder))
+    assert {one.id for one in plan.sessions if one.cancelled} == {"w07-easy", "w09-easy"}
+    assert [entry.by for entry in read_history(folder / STATE_FOLDER).entries] == ["publish", "edit", "edit"]
+
+
+def run(*arguments: str | Path, typed: str = "") -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "planbuilder.cli", *map(str, arguments)],
+        input=typed,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def test_the_commands_say_what_they_do(folder: Path) -> None:
+    said = run("log", folder, "--paste", typed=f"{WHO} | w05-club | missed | 2027-03-30\n")
+    assert said.returncode == 0, said.stderr
+    assert "Tuesday 30 March" in said.stdout
+    assert "(w05-club), missed." in said.stdout
+    said = run("edit", folder, "w07-long", "--to", "saturday", "--why", "family day", "--today", "2027-04-05")
+    assert said.returncode == 0, said.stderr
+    assert "Sat 17 Apr" in said.stdout
+    assert "Breach (day." in said.stdout
+    said = run("edit", folder, "ill", "--from", "2027-04-05", "--to", "2027-04-07", "--today", "2027-04-05")
+    assert "replan" in said.stdout
+    said = run("build", folder, "--out", folder / "out", "--today", "2027-04-05")
+    assert "There is news of Maren T" in said.stderr
+    said = run("replan", folder, "--today", "2027-04-05", "--json")
+    assert '"called' not in said.stdout
+    assert '"cancelled": true' in said.stdout
+    said = run("replan", folder, "--accept", "--today", "2027-04-05")
+    assert "Accepted for 1 runner" in said.stdout
+    said = run("undo", folder, "--today", "2027-04-05")
+    assert "is taken back" in said.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("log",), "a line needs --runner and --date"),
+        (("log", "--night", "2027-03-02"), "--night needs --all"),
+        (("edit", "w07-long"), "say one thing to do with w07-long"),
+        (("edit", "w07-lng", "--skip"), 'Did you mean "w07-long"'),
+        (("edit", "w07-long", "--to", "someday"), "must be a date such as 2027-05-16 or a weekday"),
+        (("undo",), "there must be a change to take back"),
+    ],
+)
+def test_a_command_that_cannot_be_followed_says_why(
+    folder: Path, arguments: tuple[str, ...], said: str
+) -> None:
+    name, *rest = arguments
+    result = run(name, folder, *rest)
+    assert result.returncode == 2
+    assert said in result.stderr
