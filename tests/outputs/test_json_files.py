@@ -55,6 +55,4 @@ def test_no_mark_and_no_health_leaves_the_house() -> None:
 def test_the_digests_are_those_of_the_siblings() -> None:
     """SHA-256 of "abc": FIPS 180-4, example B.1."""
     data = plan_json(sample_plan(units="km"), {"plan.csv": b"abc"})
-    assert data["files"] == {
-        "plan.csv": "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
-    }
+    assert data["files"] == {"plan.csv": "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"}

@@ -275,17 +275,17 @@ def test_a_coach_can_change_the_numbers(limit: str, value: float, rule: str) -> 
 WRITTEN = st.fixed_dictionaries(
     {
         "distance": st.sampled_from(
-            ["0 km", "100 m", "1 mi", "3 km", "10 km", "13.1 mi", "marathon", "60 km"]
+            ["5 m", "100 m", "1 mi", "3 km", "10 km", "13.1 mi", "marathon", "60 km"]
         ),
-        "time": st.sampled_from(["0:00", "0:12", "4:40", "11:00", "25:00", "44:10", "1:45:00", "4:10:00"]),
+        "time": st.sampled_from(["0:01", "0:12", "4:40", "11:00", "25:00", "44:10", "1:45:00", "4:10:00"]),
         "date": st.sampled_from(["2024-01-01", "2026-09-01", "2027-02-01", "2027-03-01"]),
         "course": st.sampled_from(["flat", "rolling", "hilly", "lost.gpx"]),
         "effort": st.sampled_from(["all-out", "hard", "training"]),
     },
     optional={
         "climb": st.sampled_from(["0 m", "150 m", "4000 m"]),
-        "temperature": st.sampled_from(["-30 C", "15 C", "31 C", "75 C"]),
-        "humidity": st.sampled_from(["0%", "70%", "170%"]),
+        "temperature": st.sampled_from(["-30 C", "15 C", "31 C", "55 C"]),
+        "humidity": st.sampled_from(["0%", "70%", "100%"]),
     },
 )
 
