@@ -20,7 +20,12 @@ def replan_text(name: str, answer: Replan, *, system: System, width: int) -> str
         parts = [f"{name}: nothing changes."]
     else:
         rows = [_row(change, system) for change in answer.changes]
-        parts = [f"{name}: {_count(len(answer.changes))}", columns(("session", "before", "after"), rows)]
+        shown = [row for row in rows if row[1] != row[2]]
+        parts = [f"{name}: {_count(len(answer.changes))}"]
+        if shown:
+            parts.append(columns(("session", "before", "after"), shown))
+        if len(shown) < len(rows):
+            parts.append(f"{len(rows) - len(shown)} keep day and size; only paces or words are new.")
         reasons = dict.fromkeys(why.text for change in answer.changes for why in change.why)
         parts += [wrapped(f"- {say_in(text, system)}", width) for text in reasons]
     parts += [wrapped(f"Note: {say_in(note.text, system)}", width) for note in answer.notes]

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from planbuilder.plan.types import Week
-from planbuilder.rules.context import RuleContext
+from planbuilder.rules.context import RuleContext, is_training_run
 from planbuilder.rules.tune_ups import no_hard_days, plan_tune_ups
 from planbuilder.schedule.block import make_schedule, rule_context
 from planbuilder.schedule.notes import notes_of, race_advice
@@ -64,7 +64,11 @@ def replan(situation: Situation) -> Replan:
         weeks=draft.weeks,
         changes=draft.changes(situation.accepted, FRESH_WHY if situation.fresh else None),
         breaches=apply.breaches(),
-        notes=(*edit_notes, *_gap_notes(gaps, situation), *_often_missed(situation, facts, gaps)),
+        notes=(
+            *edit_notes,
+            *_gap_notes(gaps, situation, draft.weeks),
+            *_often_missed(situation, facts, gaps),
+        ),
         private_notes=tuple(_health_notes(situation)),
     )
 
@@ -205,7 +209,7 @@ def _extras(situation: Situation, facts: Facts) -> Iterator[tuple[float, dt.date
             yield more, session.date, done.line
 
 
-def _gap_notes(gaps: Sequence[Gap], situation: Situation) -> Iterator[Note]:
+def _gap_notes(gaps: Sequence[Gap], situation: Situation, weeks: Sequence[Week]) -> Iterator[Note]:
     limits, race = situation.request.limits, situation.request.race
     window, long = (int(value) for value in limits.numbers("adapt.late_gap"))
     for gap in gaps:
@@ -240,6 +244,17 @@ def _gap_notes(gaps: Sequence[Gap], situation: Situation) -> Iterator[Note]:
             )
         else:
             continue
+        if size >= 3:
+            longest = max(
+                (
+                    one.distance_m
+                    for week in weeks
+                    for one in week.sessions
+                    if gap.last < one.date and is_training_run(one) and not one.cancelled
+                ),
+                default=0.0,
+            )
+            text += f" The longest run between now and then is {run_mark(longest)}."
         yield Note("adapt.late_gap" if to_race <= window else "adapt.gap_days", text, "caution")
 
 

@@ -198,7 +198,7 @@ class Applier:
             total = sum(one.distance_m for one in open_runs) + self._run_m(first, last)
             if total <= most_m + 1:
                 return any_change
-            if not self._cut_one(open_runs, total - most_m, why):
+            if not self._cut_one(open_runs, total - most_m, why, past=self._runs_before(first, last)):
                 return any_change
             any_change = True
         return any_change
@@ -217,13 +217,18 @@ class Applier:
             line.distance_m or (line.duration_s or 0.0) / easy * 1000 for line in outside
         )
 
-    def _cut_one(self, runs: Sequence[Session], spare_m: float, why: Why) -> bool:
+    def _runs_before(self, first: dt.date, last: dt.date) -> int:
+        """How many runs of some days have been run already."""
+        inside = [one for one in self._facts.runs if first <= one.date <= last]
+        return sum(self._facts.outcome(one) in ("run", "part") for one in inside)
+
+    def _cut_one(self, runs: Sequence[Session], spare_m: float, why: Why, *, past: int) -> bool:
         """Take some minutes, or a run, where that hurts least; False where nothing is left to take.
 
         Where as much as a whole easy run is to go, it goes whole: one change, and a day of rest.
         """
         free = [one for one in runs if one.id not in self._draft.held]
-        if len(runs) >= MANY_RUNS and self._call_off(free, spare_m, why):
+        if len(runs) + past >= MANY_RUNS and self._call_off(free, spare_m, why):
             return True
         return (
             self._shorten_one(free, spare_m, why)
@@ -267,8 +272,12 @@ class Applier:
         )
 
     def _readiness(self, session: Session) -> tuple[bool, bool, float]:
-        """What changes already is cut first, then the longest easy run, the long run last."""
-        return not self._draft.changed(session.id), session.role == "long", -session.duration_s
+        """What changes already is cut first, each by the same share; then the longest easy run, the long run
+        last."""
+        if self._draft.changed(session.id):
+            before = original_of(self._situation, session)
+            return False, False, -session.duration_s / max(before.duration_s, 1.0)
+        return True, session.role == "long", -session.duration_s
 
     # Rules -----------------------------------------------------------------------------------------------
 

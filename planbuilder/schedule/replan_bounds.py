@@ -338,6 +338,7 @@ def _pain_at(place: Place, reports: Sequence[Report], situation: Situation) -> I
         so_far = reports[: number + 1]
         if _stops(report, so_far, situation):
             yield _stop(report, later, situation)
+            yield _after_stop(report, later, situation)
             continue
         rising = _rising(so_far, int(limits.number("adapt.pain_rising")))
         if report.pain < ease and not rising:
@@ -388,6 +389,28 @@ def _stop(report: Report, later: dt.date | None, situation: Situation) -> Bound:
     if report.cleared is not None:
         last = report.cleared - DAY
     return Bound(report.date, last, why, no_running=True, cross=True, health=True)
+
+
+def _after_stop(report: Report, later: dt.date | None, situation: Situation) -> Bound:
+    """Behind the stop what provokes the place comes back last."""
+    stop = _stop(report, later, situation)
+    days = int(situation.request.limits.number("adapt.pain_return"))
+    push = report.place in PUSH_PLACES or report.place in BOTH_PLACES
+    brake = report.place in BRAKE_PLACES or report.place in BOTH_PLACES
+    why = Why(
+        "Level, easy ground first; hills and quick running come back last.",
+        "adapt.pain_return",
+        stop.why.lines,
+    )
+    return Bound(
+        stop.last + DAY,
+        stop.last + days * DAY,
+        why,
+        no_up=push or not brake,
+        no_fast=push or not brake,
+        no_down=brake or not push,
+        health=True,
+    )
 
 
 def _stops(report: Report, so_far: Sequence[Report], situation: Situation) -> bool:
