@@ -53,9 +53,19 @@ from planbuilder.rehearse import (
     routes_in,
 )
 from planbuilder.runner import assumptions, find_form, find_paces, level_of, predict, trusted_volume
-from planbuilder.runner.new_results import with_factor
+from planbuilder.runner.new_results import NewForm, with_factor
 from planbuilder.runner.types import Form
-from planbuilder.schedule import Request, Schedule, make_schedule, rule_context
+from planbuilder.schedule import (
+    Kin,
+    Request,
+    Schedule,
+    Voice,
+    kin_of,
+    make_schedule,
+    nights_of,
+    propose_nights,
+    rule_context,
+)
 from planbuilder.schedule.replan import describe, replan
 from planbuilder.schedule.replan_done import WeekRun, outlook, run_by_week
 from planbuilder.schedule.replan_types import Situation
@@ -107,12 +117,17 @@ def survey(block: Block, runners: Sequence[BlockRunner]) -> Survey:
         features=features,
         demands=demands,
         remarks=remarks_of(race),
-        other_courses={
-            path: read_course_file(block.folder / path, shown_as=path, limits=limits)
-            for path in course_files(block, runners)
-        },
+        other_courses=other_courses(block, runners),
         local=local,
     )
+
+
+def other_courses(block: Block, runners: Sequence[BlockRunner]) -> dict[str, Course]:
+    """The courses that results and tune-ups of these runners name."""
+    return {
+        path: read_course_file(block.folder / path, shown_as=path, limits=block.limits)
+        for path in course_files(block, runners)
+    }
 
 
 def survey_file(file: Path, *, distance_m: float | None, force: bool) -> Survey:
@@ -184,6 +199,28 @@ def request_for(
         limits=limits,
         nights=block.nights,
     )
+
+
+def with_nights(block: Block, ground: Survey) -> Block:
+    """The block with a session for every club night of a squad: the coach's own, else what serves most.
+
+    Runners who ask for the same kinds speak with one voice, that of the most usual among them.
+    """
+    race, training, limits = block.settings.race, block.settings.training, block.limits
+    alike: dict[Kin, list[BlockRunner]] = {}
+    for runner in block.runners if training.club_nights else ():
+        kin = kin_of(runner.settings, training, limits, race_distance_m=race.distance_m)
+        alike.setdefault(kin, []).append(runner)
+    usual = {
+        kin: sorted(group, key=lambda one: (one.settings.weekly_distance_m[-1:], one.key))[len(group) // 2]
+        for kin, group in alike.items()
+    }
+    ground = replace(ground, other_courses=other_courses(block, tuple(usual.values())))
+    voices = [
+        Voice(request_for(block, ground, usual[kin]), nights_of([one.settings for one in group], training))
+        for kin, group in alike.items()
+    ]
+    return replace(block, nights={**propose_nights(voices, block.nights, limits), **block.nights})
 
 
 @dataclass(frozen=True)
@@ -328,6 +365,7 @@ def plans_now(
     runners, records = block.runners_named(only), read_records(block)
     block = replace(block, key=records.history.block_key or block.key)
     ground = survey(block, runners)
+    block = with_nights(block, ground)
     for runner in runners:
         yield plan_now(block, ground, runner, records, goal_time_s=goal_time_s, conditions=conditions)
 
@@ -357,7 +395,7 @@ def plan_now(
     if accepted is not None:
         if schedule.weeks != accepted.weeks:
             schedule = describe(request, accepted.weeks)
-        told = tell(situation_on(block, ground, who, records, request, records.history.day(runner.key)))
+        told = tell(situation_on(block, ground, runner, records, request, records.history.day(runner.key)))
     plan = plan_from(block, ground, who, request, schedule=schedule, told=told)
     return PlanNow(plan, request, schedule.weeks, told, accepted is not None)
 
@@ -366,7 +404,15 @@ def situation_on(
     block: Block, ground: Survey, runner: BlockRunner, records: Records, request: Request, day: dt.date
 ) -> Situation:
     """What re-planning of a runner with an accepted plan looks at on a day."""
-    basis, found = basis_now(
+    basis, found = basis_on(block, ground, runner, records, day)
+    return situation_of(records, request, basis=basis, found=found, today=day)
+
+
+def basis_on(
+    block: Block, ground: Survey, runner: BlockRunner, records: Records, day: dt.date
+) -> tuple[Basis, NewForm]:
+    """What a plan made on a day stands on."""
+    return basis_now(
         block,
         records,
         runner,
@@ -375,7 +421,6 @@ def situation_on(
         course=ground.course,
         today=day,
     )
-    return situation_of(records, request, basis=basis, found=found, today=day)
 
 
 def tell(situation: Situation) -> Told:
@@ -400,6 +445,7 @@ def rehearse_block(
 ) -> tuple[LocalGround | None, list[tuple[Plan, Rehearsal]]]:
     """What these routes (by default the block's own) hold for the course, and what each runner needs."""
     ground = survey(block, block.runners_named(only))
+    block = with_nights(block, ground)
     if routes:
         ground = replace(ground, local={"": search_routes(ground, routes, block.limits)})
     plans = [plan_now(block, ground, one, read_records(block)).plan for one in block.runners_named(only)]
@@ -473,6 +519,7 @@ def runner_files(plan: Plan, told: Told | None = None) -> dict[str, bytes]:
     from planbuilder.outputs.json_files import plan_json, to_text
     from planbuilder.outputs.pages import render_plan, render_race_card
     from planbuilder.outputs.tables import plan_csv
+    from planbuilder.outputs.treadmill_table import treadmill_csv
 
     told = told or Told()
     files = {
@@ -480,6 +527,7 @@ def runner_files(plan: Plan, told: Told | None = None) -> dict[str, bytes]:
         "race-card.html": render_race_card(plan).encode(),
         "plan.ics": write_feed(plan, first_revisions(plan), one_off=True),
         "plan.csv": plan_csv(plan).encode("utf-8-sig"),
+        **({"treadmill.csv": treadmill} if (treadmill := treadmill_csv(plan)) else {}),
     }
     return {**files, "plan.json": to_text(plan_json(plan, files)).encode()}
 
@@ -592,7 +640,6 @@ def serve_block(
     def rebuild(last: Mapping[str, bytes]) -> Site:
         block = read_block(folder)
         found = tuple(plans_now(block))
-        accept_first(block, found, now=clock())
         pages, shared = _shown(block, found)
         return site_in_memory(
             [one.plan for one in found],

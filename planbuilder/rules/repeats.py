@@ -101,7 +101,8 @@ def _main_set(order: Order, template: Template, limits: Limits, limit_s: float) 
         low, high = template.work_minutes.of(order.level)
         repeats, seconds = template.repeats.of(order.level), template.repeat_seconds.of(order.level)
         lengths = round_lengths(*seconds)
-        if _matches_a_climb(order, template) and order.demand is not None and not crest:
+        matched = _matches_a_climb(order, template) and not crest and not order.whistle
+        if matched and order.demand is not None:
             lengths = matched_lengths(order, order.demand, limits)
             fewest = 3 if 3 * lengths[0] <= (low + 0.7 * (high - low)) * 60 else 2
             repeats = (fewest, max(repeats[1], int(high * 60 // lengths[0])))

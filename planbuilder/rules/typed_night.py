@@ -12,6 +12,7 @@ import re
 from dataclasses import dataclass
 from typing import Any, Final
 
+from planbuilder.rules.doses import round_down, round_recovery
 from planbuilder.rules.library import Library, Template
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.session_models import Doses
@@ -44,6 +45,8 @@ class TypedNight:
     template: Template
     place: str
     words: str  # "8 × 3 min, 90 s jog": what was understood, and what was assumed
+    base: str  # the kind of the library that it is a form of
+    text: str  # the line itself
 
 
 def read_night(text: str, *, name: str, library: Library, limits: Limits) -> TypedNight:
@@ -54,7 +57,7 @@ def read_night(text: str, *, name: str, library: Library, limits: Limits) -> Typ
     plain = " ".join(text.lower().replace("\N{MULTIPLICATION SIGN}", "x").split())
     for kind in library:
         if plain in (kind.name, kind.name.replace("_", " "), kind.title.lower()):
-            return TypedNight(kind, "", kind.title)
+            return TypedNight(_shared(kind, name), "", kind.title, kind.name, text)
     parts = [part.strip() for part in text.split(",") if part.strip()]
     main = next((part for part in parts if _SET.search(part.lower())), None)
     if main is None:
@@ -72,7 +75,7 @@ def read_night(text: str, *, name: str, library: Library, limits: Limits) -> Typ
     words = f"{repeats} × {say_minutes(repeat_s)}" + (f", {rest}" if rest else "") + run_as
     if named is None:
         words += f"; taken as {template.title.lower()}, since no effort was typed"
-    return TypedNight(template, place, words)
+    return TypedNight(template, place, words, base, text)
 
 
 _EXAMPLES: Final = (
@@ -141,7 +144,20 @@ def _one_stretch(text: str, plain: str, parts: list[str], name: str, library: Li
             novice=(minutes, minutes), intermediate=(minutes, minutes), club=(minutes, minutes)
         )
     template = base.model_copy(update={**changed, **_whole_dose()})
-    return TypedNight(template, place, f"{say_minutes(minutes * 60)} {base.doing or base.title.lower()}")
+    words = f"{say_minutes(minutes * 60)} {base.doing or base.title.lower()}"
+    return TypedNight(template, place, words, base.name, text)
+
+
+def _shared(kind: Template, name: str) -> Template:
+    """A kind that was only named, with one length of repeat and recovery for all; others as they are."""
+    if kind.shape != "repeats" or kind.repeats is None or kind.repeat_seconds is None:
+        return kind
+    repeats = round(sum(kind.repeats.club) / 2)
+    repeat_s = round_down(sum(kind.repeat_seconds.intermediate) / 2)
+    rest = kind.recovery_seconds
+    share = kind.recovery_share or (1.0, 1.0)
+    recovery_s = sum(rest) / 2 if rest else round_recovery(repeat_s * sum(share) / 2)
+    return _with_set(kind, name, repeats, repeat_s, recovery_s, "")
 
 
 def _whole_dose() -> dict[str, Any]:
@@ -172,8 +188,6 @@ def _with_set(
         "work_minutes": Doses(
             **{level: (low * repeat_s / 60, high * repeat_s / 60) for level, (low, high) in counts.items()}
         ),
-        "course_specific": False,
-        "answers": (),
         **_whole_dose(),
     }
     if recovery_s is not None:

@@ -22,6 +22,7 @@ from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 
 DAY: Final = dt.timedelta(days=1)
+TOUCH_DAYS: Final = 3  # a touch of race effort is no nearer to the race
 LONG_DAY_COST: Final = 10.0
 OFF_CLUB_COST: Final = 2.0
 CROWDED_COST: Final = 1.0
@@ -113,7 +114,11 @@ def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
             continue
         if piece.draft.hard and date in board.no_hard:
             continue
-        if date.weekday() == planner.short_weekday:
+        if date in planner.request.nights and piece.fixed != date and piece.draft.kind != "race_touch":
+            continue
+        if date.weekday() == planner.short_weekday or (piece.long and date in board.club):
+            continue
+        if piece.draft.kind == "race_touch" and planner.context.days_to_race(date) < TOUCH_DAYS:
             continue
         most = minutes.get(WEEKDAYS[date.weekday()])
         if most is not None and piece.draft.duration_s > most * 60:

@@ -17,6 +17,7 @@ from planbuilder.rules.phases import Frame
 from planbuilder.rules.tune_ups import TuneUpPlan, goal_rpe
 from planbuilder.rules.write_session import write_session
 from planbuilder.schedule.days import start_time
+from planbuilder.schedule.group_night import with_the_end
 from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.words import phase_word
@@ -43,7 +44,11 @@ def session_of(
         night = next(
             night for night in planner.request.training.club_nights if night.day == WEEKDAYS[date.weekday()]
         )
-        start, place = night.time, night.place
+        typed = planner.request.nights.get(date)
+        start, place = night.time, (typed.place if typed else "") or night.place
+        if typed is not None:
+            draft = with_the_end(draft, typed, start, planner.context.limits)
+            planner.written[id(draft.steps)] = draft
     elif start is None and role not in ("race", "tune_up"):
         start = start_time(planner, date, club=False)
     return Session(

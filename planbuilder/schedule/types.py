@@ -11,6 +11,7 @@ from planbuilder.demands.types import CourseDemands, Demand
 from planbuilder.plan.types import Reason, Role, Session, Week
 from planbuilder.race.types import RacePlan
 from planbuilder.rules.library import Library
+from planbuilder.rules.typed_night import TypedNight
 from planbuilder.runner.types import Form, Level, Paces
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import RaceSettings, RunnerSettings, TrainingSettings
@@ -35,7 +36,7 @@ class Request:
     level: Level
     library: Library
     limits: Limits
-    nights: Mapping[dt.date, str] = field(default_factory=dict)  # kind that the coach typed for a night
+    nights: Mapping[dt.date, TypedNight] = field(default_factory=dict)  # what the squad does on a club night
     history: tuple[Week, ...] = ()  # accepted weeks; those before ``free_from`` are kept as they are
     done: tuple[Session, ...] = ()  # what was really run before the first day
     free_from: dt.date | None = None  # first day that may be planned anew
@@ -64,3 +65,4 @@ class Want:
     decisive: bool = False  # among the last to be given up
     dose: float | None = None
     fixed: dt.date | None = None  # a club night of a given kind
+    night: TypedNight | None = None  # what the whole group does then

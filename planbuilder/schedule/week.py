@@ -22,6 +22,7 @@ from planbuilder.schedule.course_work import long_date
 from planbuilder.schedule.days import Board, Piece, Placement, choose_easy_days, placements, rested
 from planbuilder.schedule.easy import STRIDES_S, EasyDay, easy_days, fill
 from planbuilder.schedule.extras import strength_sessions
+from planbuilder.schedule.group_night import group_draft, group_want, until_the_end
 from planbuilder.schedule.load import Target, WeekKind, target_for
 from planbuilder.schedule.orders import write_easy, write_want
 from planbuilder.schedule.sessions import longer_warm_up, race_session, session_of, tune_up_session, week_of
@@ -34,6 +35,7 @@ from planbuilder.settings.models import WEEKDAYS
 DAY: Final = dt.timedelta(days=1)
 TYPED: Final = Reason("rule", "The coach set the kind of this club night.", "day.club_nights")
 HARD_LONGS: Final = ("hill_finish_long_run", "race_simulation", "long_run_goal_effort")
+ROLLING_EVERY: Final = 13  # days, so every second week
 LEAST_WORK_S: Final = 170.0
 TRIES: Final = 3
 MORE_TRIES: Final = 8  # weeks looked at in the hope of one that needs no exception
@@ -158,15 +160,14 @@ def _attempts(
 ) -> Iterator[Attempt]:
     """From the fullest week to the barest; the first legal one is taken."""
     long_want = _long_want(planner, frame, index, block, target)
-    draft = None if long_want is None else _long_draft(planner, long_want, frame, target)
-    keys = _key_wants(planner, frame, index, block, target, draft)
-    typed = _typed_nights(planner, frame, board) if keys else []
-    if typed:
-        keys = [*typed[: len(keys)], *keys[len(typed) :]]
+    draft = None if long_want is None else _long_draft(planner, long_want, frame, target, target.climb_m)
     seen: set[tuple[str, ...]] = set()
     plain = _easy_long(planner, frame) if long_want is not None else None
-    for long_now in (long_want, plain):
-        for count in range(len(keys), -1, -1):
+    choices = _with_nights(
+        planner, frame, _key_wants(planner, frame, index, block, target, draft), target, board
+    )
+    for keys in choices:
+        for long_now, count in _thinner(long_want, plain, len(keys)):
             chosen = keys[:count]
             names = (long_now.kind if long_now else "", *(want.kind for want in chosen))
             if names in seen:
@@ -178,6 +179,31 @@ def _attempts(
     yield Attempt(None)
 
 
+def _thinner(long_want: Want | None, plain: Want | None, keys: int) -> list[tuple[Want | None, int]]:
+    """Which long run with how many key sessions: rolling ground goes before a key does, other work after."""
+    counts = range(keys, -1, -1)
+    if long_want is not None and long_want.kind == "rolling_long_run":
+        return [(long_now, count) for count in counts for long_now in (long_want, plain)]
+    return [(long_now, count) for long_now in (long_want, plain) for count in counts]
+
+
+def _with_nights(
+    planner: Planner, frame: Frame, keys: list[Want], target: Target, board: Board
+) -> list[list[Want]]:
+    """The key sessions with the club nights whose kind is set among them; then without, where that fails."""
+    if not keys:
+        return [keys]
+    group = [date for date in board.club if date in planner.request.nights]
+    due = [want for want in keys if want.role == "test" or want.kind == "controlled_downhill"]
+    if group and target.kind not in ("loaded", "taper"):
+        return [due]
+    typed = _typed_nights(planner, frame, board, target)
+    if not typed:
+        return [keys]
+    own = [want for want in keys if want not in due and want.kind not in {night.kind for night in typed}]
+    return [[*due, *typed, *own][: len(keys)], [*typed, *own][: len(keys)], keys]
+
+
 def _easy_long(planner: Planner, frame: Frame) -> Want:
     return Want("long_run", "long", why_for(planner, "long_run", frame.phase))
 
@@ -186,7 +212,12 @@ def _long_want(planner: Planner, frame: Frame, index: int, block: BlockPlan, tar
     shortest = planner.context.limits.number("load.shortest_run") * 60
     if target.long_s < shortest + 300 or (target.kind == "tune_up" and not _keeps_long(planner, frame)):
         return None
-    return block.longs.get(index) or _easy_long(planner, frame)
+    want = block.longs.get(index) or _easy_long(planner, frame)
+    if want.kind == "rolling_long_run":
+        since = planner.days_since((want.kind,), long_date(planner, frame))
+        if since is not None and since < ROLLING_EVERY:
+            return _easy_long(planner, frame)
+    return want
 
 
 def _keeps_long(planner: Planner, frame: Frame) -> bool:
@@ -209,9 +240,10 @@ def _key_wants(
     if index in block.tests:
         planner.pending_test = block.tests[index]
     found = [planner.pending_test] if planner.pending_test and kind in ("loaded", "recovery") else []
+    count = _count(planner, frame, kind, most, long_hard=long_hard)
     if index in block.descents:
         found.append(block.descents[index])
-    count = _count(planner, frame, kind, most, long_hard=long_hard)
+        count += "controlled_downhill" not in planner.count  # the first one is short and not hard
     race_week = frame.last_day >= context.race.date
     if race_week:
         return [Want("race_touch", "key", why_for(planner, "race_touch", frame.phase), dose=0.4)]
@@ -231,11 +263,20 @@ def _key_wants(
     return [*found, *chosen]
 
 
-def _typed_nights(planner: Planner, frame: Frame, board: Board) -> list[Want]:
-    """Club nights whose kind the coach typed, for the date or for every week."""
+def _typed_nights(planner: Planner, frame: Frame, board: Board, target: Target) -> list[Want]:
+    """Club nights whose kind is set, for the date or for every week, as far as this runner may join in."""
+    if frame.last_day >= planner.context.race.date:
+        return []
     found = []
     for date in sorted(board.club):
-        kind = planner.request.nights.get(date) or next(
+        if date in planner.request.nights:
+            want = group_want(planner, frame, date)
+            if want and group_draft(
+                planner, want, frame.phase, target.work_s, target.climb_m, target.run_cap_m
+            ):
+                found.append(want)
+            continue
+        kind = next(
             night.kind
             for night in planner.request.training.club_nights
             if night.day == WEEKDAYS[date.weekday()]
@@ -271,8 +312,9 @@ def _write(
     """Drafts within the work and the climbing that the week allows; the long run comes first."""
     work_s, climb_m = target.work_s, target.climb_m
     attempt = Attempt(None)
-    if long_want is not None:
-        draft = _long_draft(planner, long_want, frame, target)
+    rolling = long_want is not None and long_want.kind == "rolling_long_run"
+    if long_want is not None and not rolling:
+        draft = _long_draft(planner, long_want, frame, target, climb_m)
         if draft is None:
             return None
         attempt.long = Written(long_want, draft)
@@ -287,10 +329,15 @@ def _write(
         attempt.keys.append(Written(want, draft))
         work_s -= draft.work_s
         climb_m -= draft.climb_m
+    if long_want is not None and rolling:  # the climbs of the key sessions come first
+        draft = _long_draft(planner, long_want, frame, target, climb_m)
+        if draft is None:
+            return None
+        attempt.long = Written(long_want, draft)
     return attempt
 
 
-def _long_draft(planner: Planner, want: Want, frame: Frame, target: Target) -> Draft | None:
+def _long_draft(planner: Planner, want: Want, frame: Frame, target: Target, climb_m: float) -> Draft | None:
     """The long run within distance, time, work and climbing; it leaves work for a key session if it can."""
     plain = want.kind in ("long_run", "rolling_long_run")
     hour = planner.context.race.distance_m > 30_000 and want.kind == "long_run_goal_effort"
@@ -307,7 +354,7 @@ def _long_draft(planner: Planner, want: Want, frame: Frame, target: Target) -> D
             draft.distance_m <= target.run_cap_m and draft.duration_s <= run_time_cap_s(planner.context) + 1
         )
         if fits:
-            bad = draft.work_s > work_s + 61 or draft.climb_m > target.climb_m
+            bad = draft.work_s > work_s + 61 or draft.climb_m > climb_m
             return None if bad and draft.kind != "long_run" else draft
         seconds -= 300
     return None
@@ -325,6 +372,8 @@ def _key_draft(
     """The session as wanted, else a flat one, else none."""
     if work_s < LEAST_WORK_S and want.kind != "controlled_downhill":
         return None
+    if want.night is not None:
+        return group_draft(planner, want, frame.phase, work_s, climb_m, target.run_cap_m)
     kinds = (want.kind,) if want.role == "test" else (want.kind, "threshold_repeats", "fartlek")
     for kind in kinds:
         if kind in others:
@@ -358,10 +407,14 @@ def _weeks(
     """Whole weeks for an attempt, the best placement first."""
     for way in ways:
         dates = dict(zip(way.dates, attempt.written, strict=True))
+        full = False
         for fewer, as_long in ((0, False), (0, True), (1, False)):
+            if full and as_long:
+                continue
             sessions = _sessions(planner, frame, board, dates, attempt.long, target, fewer, as_long=as_long)
             week = week_of(frame, sessions, recovery=recovery, purpose=purpose)
-            if as_long or fewer or week.distance_m >= target.least_m:
+            full = full or week.distance_m >= max(target.least_m, 0.93 * target.volume_m)
+            if full or as_long or fewer:
                 yield week
 
 
@@ -413,7 +466,7 @@ def _sessions(
         strides=spare > STRIDES_S and planner.context.allowed.fast and
         planner.context.allowed.anything_above_easy, turn=frame.number,
     )  # fmt: skip
-    days = _short_day(planner, days)
+    days = until_the_end(planner, _short_day(planner, days))
     for date, draft in fill(planner, days, phase, target, covered).items():
         role = "club" if date in board.club else "easy"
         sessions.append(session_of(planner, draft, date, role, why_for(planner, draft.kind, phase)))
@@ -439,6 +492,8 @@ def _easy_most(planner: Planner, target: Target, long: Written | None, *, as_lon
     """The longest easy run besides the long one, minutes."""
     context = planner.context
     cap = min(run_time_cap_s(context), target.run_cap_m * planner.easy_s_per_km / 1000 * 0.97)
+    if target.kind == "taper" and target.long_s == 0:  # race week
+        cap = min(cap, context.limits.number("taper.race_week_run") * (85 if as_long else 60))
     if target.kind == "away":
         cap = min(cap, context.limits.numbers("load.away_run")[1] * 60)
     if long is not None:
@@ -460,7 +515,7 @@ def _easy_dates(
 ) -> list[dt.date]:
     context = planner.context
     if race_week:
-        return _race_week_dates(planner, frame, board, taken, fewer)
+        return _race_week_dates(planner, frame, board, taken, fewer, target)
     open_count = len(board.open_days)
     often = target.volume_m > context.limits.number("load.seven_days_from")
     most = 7 if len(context.running_days) == 7 and often and not context.careful else 6
@@ -478,7 +533,12 @@ def _easy_dates(
 
 
 def _race_week_dates(
-    planner: Planner, frame: Frame, board: Board, taken: Sequence[dt.date], fewer: int
+    planner: Planner,
+    frame: Frame,
+    board: Board,
+    taken: Sequence[dt.date],
+    fewer: int,
+    target: Target,
 ) -> list[dt.date]:
     """Race week: the day before short, two days before off, nothing after the last touch but easy running."""
     context = planner.context
@@ -486,6 +546,9 @@ def _race_week_dates(
     must = [date for date in free if date in board.club]
     usual = [len(week.sessions) for week in planner.weeks[-6:] if week.phase != "taper" and not week.recovery]
     count = (sorted(usual)[len(usual) // 2] if usual else len(free)) - 1 - len(taken) - fewer
+    shortest_m = context.limits.number("load.shortest_run") * 60_000 / planner.easy_s_per_km
+    holds = int(target.most_m / shortest_m) - len(taken) * 2
+    count = min(count, max(1, holds), 4 - len(taken) if context.careful else 6)
     order = {1: 0.0, 3: 1.0, 4: 2.0, 5: 3.0, 6: 4.0, 2: 5.0}
     others = sorted(
         (date for date in free if date not in must),

@@ -52,7 +52,10 @@ def test_one_stretch_and_library_names_are_read() -> None:
     tempo = read("20 min tempo, river path")
     assert tempo.template.title == "Threshold run"
     assert tempo.place == "river path"
-    assert read("threshold repeats").template.name == "threshold_repeats"
+    named = read("threshold repeats")
+    assert named.base == "threshold_repeats"
+    assert named.template.repeat_seconds is not None
+    assert named.template.repeat_seconds.novice == named.template.repeat_seconds.club
     assert read("40 min easy").template.counts_as == "easy"
 
 

@@ -1,0 +1,244 @@
+"""A club night that a whole group runs: one start, one whistle, each runner's own repeats and pace.
+
+Receives: what the night is, a ``Planner``.
+Gives: a want and its draft, drawn out so that every runner's first repeat and every later one begin on the
+same whistle; None for a runner who must not join in and runs easy with the group.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from planbuilder.demands.types import Demand
+from planbuilder.plan.types import Phase, Reason, Step
+from planbuilder.plan.walk import measure
+from planbuilder.rules.checks_load import run_time_cap_s
+from planbuilder.rules.doses import round_recovery
+from planbuilder.rules.library import Library, Template
+from planbuilder.rules.orders import Draft, Order
+from planbuilder.rules.phases import Frame
+from planbuilder.rules.terrain import matched_lengths
+from planbuilder.rules.typed_night import TypedNight
+from planbuilder.rules.write_session import why_not, write_session
+from planbuilder.schedule.easy import EasyDay
+from planbuilder.schedule.orders import base_order
+from planbuilder.schedule.state import Planner
+from planbuilder.schedule.types import Want
+from planbuilder.schedule.wants import turns_for
+from planbuilder.schedule.words import why_for
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.models import WEEKDAYS
+
+GROUP: Final = Reason(
+    "rule", "The squad runs this night together: one whistle, your own pace.", "squad.whistle"
+)
+_EASY: Final = ("easy", "none")
+_LONG_BEFORE_S: Final = 180.0
+
+
+@dataclass(frozen=True, slots=True)
+class Whistle:
+    """When a group starts and stops, in seconds after the start of the night."""
+
+    first_s: float  # the first repeat begins
+    repeats: int  # of those who do most
+    repeat_s: float
+    recovery_s: float
+    cool_down_s: float
+
+    @property
+    def round_s(self) -> float:
+        """From one repeat to the next."""
+        return self.repeat_s + self.recovery_s
+
+    @property
+    def last_s(self) -> float:
+        """The last repeat ends."""
+        return self.first_s + self.repeats * self.round_s - self.recovery_s
+
+    @property
+    def end_s(self) -> float:
+        """The cool-down ends."""
+        return self.last_s + self.cool_down_s
+
+
+def whistle_of(night: TypedNight, limits: Limits) -> Whistle | None:
+    """The whistle of a night; None where its kind leaves length and rest to each runner."""
+    template = night.template
+    first_s = limits.number("squad.warm_up") * 60
+    cool_down_s = limits.number("squad.cool_down") * 60
+    if template.shape == "continuous" and template.work_minutes is not None:
+        return Whistle(first_s, 1, template.work_minutes.club[1] * 60, 0.0, cool_down_s)
+    seconds, repeats = template.repeat_seconds, template.repeats
+    if template.shape != "repeats" or template.races or seconds is None or repeats is None:
+        return None
+    repeat_s = seconds.club[1]
+    if {*seconds.novice, *seconds.intermediate, *seconds.club} != {repeat_s}:
+        return None
+    return Whistle(
+        first_s,
+        int(repeats.club[1]),
+        repeat_s + template.crest_seconds,
+        rest_s(template, repeat_s),
+        cool_down_s,
+    )
+
+
+def rest_s(template: Template, repeat_s: float) -> float:
+    """One recovery of the group."""
+    if template.recovery_seconds is not None:
+        return template.recovery_seconds[1]
+    low, high = template.recovery_share or (1.0, 1.0)
+    found = round_recovery(repeat_s * (low + high) / 2)
+    return found if found >= low * repeat_s else round_recovery(repeat_s * high)
+
+
+def group_want(planner: Planner, frame: Frame, date: dt.date) -> Want | None:
+    """The group's session on a date as a want of this runner; None where the group runs easily."""
+    night = planner.request.nights[date]
+    if night.template.counts_as in _EASY or not planner.context.allowed.anything_above_easy:
+        return None
+    demand = _answered(planner, frame, night)
+    why = why_for(planner, night.base, frame.phase, demand)
+    return Want(night.base, "club", why, demand, reasons=(GROUP,), fixed=date, night=night)
+
+
+def _answered(planner: Planner, frame: Frame, night: TypedNight) -> Demand | None:
+    """What of the course the night answers for this runner: climbs only where the repeats match them."""
+    turns = (turn for turn in turns_for(planner, frame) if turn.kind == night.base)
+    demand = next((turn.demand for turn in turns if turn.demand is not None), None)
+    if demand is None or night.template.ground != "up" or night.template.repeat_seconds is None:
+        return demand
+    lengths = matched_lengths(base_order(planner, frame.phase), demand, planner.context.limits)
+    return demand if min(lengths) <= night.template.repeat_seconds.club[1] <= max(lengths) else None
+
+
+def group_draft(
+    planner: Planner, want: Want, phase: Phase, work_s: float, climb_m: float, run_cap_m: float
+) -> Draft | None:
+    """The group's session at this runner's own dose, or None where even the smallest is too much."""
+    night, date = want.night, want.fixed
+    if night is None or date is None:
+        return None
+    limits = planner.context.limits
+    order = replace(
+        base_order(planner, phase),
+        kind=night.template.name,
+        demand=want.demand,
+        work_limit_s=work_s,
+        hills=True,
+        whistle=True,
+    )
+    library = planner.request.library.with_kinds({night.template.name: night.template})
+    order, library, base = _permitted(order, night, library)
+    if base in ("", "easy_run", "group_easy"):
+        return None
+    draft = replace(write_session(order, library, limits), kind=base)
+    whistle = whistle_of(night, limits)
+    main = draft.main_set
+    if whistle and main and main.repeats < limits.number("squad.fewest_repeats") * whistle.repeats:
+        return None
+    most_s = min(run_time_cap_s(planner.context), _evening_s(planner, date))
+    for longest_s in (float("inf"), 0.0):
+        now = draft if whistle is None else _drawn_out(draft, whistle, planner, longest_s)
+        fits = now.duration_s <= most_s and now.distance_m <= run_cap_m
+        if fits and now.work_s <= work_s + 1 and now.climb_m <= climb_m:
+            return now
+    return None
+
+
+def _permitted(order: Order, night: TypedNight, library: Library) -> tuple[Order, Library, str]:
+    """The night, or the same repeats in the form that this runner may run; no name where there is none."""
+    base = night.base
+    for _ in range(4):
+        if not why_not(order, library):
+            return order, library, base
+        base = library.template(order.kind).instead
+        if not base or library.template(base).shape != "repeats" or night.template.repeats is None:
+            return order, library, ""
+        name = f"{night.template.name}_{base}"
+        kept = ("repeats", "repeat_seconds", "work_minutes", "phases", "dose", "grows", "races")
+        shared = {field: getattr(night.template, field) for field in kept}
+        seconds = night.template.repeat_seconds
+        pause = rest_s(night.template, seconds.club[1]) if seconds is not None else 60.0
+        stand_in = library.template(base).model_copy(
+            update={**shared, "name": name, "recovery_seconds": (pause, pause), "recovery_share": None}
+        )
+        library = library.with_kinds({name: stand_in})
+        order = replace(order, kind=name, demand=None)
+    return order, library, ""
+
+
+def until_the_end(planner: Planner, days: Sequence[EasyDay]) -> list[EasyDay]:
+    """Nobody who runs easy with the group runs on after it."""
+    found = []
+    for day in days:
+        night = planner.request.nights.get(day.date)
+        whistle = whistle_of(night, planner.context.limits) if night and day.kind == "group_easy" else None
+        most = day.most_min if whistle is None else min(day.most_min, int(whistle.end_s // 300 * 5))
+        found.append(replace(day, most_min=most))
+    return found
+
+
+def with_the_end(draft: Draft, night: TypedNight, start: dt.time, limits: Limits) -> Draft:
+    """The same draft; whoever is done long before the group is told when it finishes."""
+    whistle = whistle_of(night, limits)
+    if whistle is None or not draft.steps or whistle.end_s - draft.duration_s < _LONG_BEFORE_S:
+        return draft
+    end = dt.datetime.combine(dt.date.min, start) + dt.timedelta(seconds=whistle.end_s)
+    last = draft.steps[-1]
+    words = f"{last.words.rstrip('.')}; then walk or stretch: all finish together at {end:%H:%M}"
+    return replace(draft, steps=(*draft.steps[:-1], replace(last, words=words)))
+
+
+def _evening_s(planner: Planner, date: dt.date) -> float:
+    """The longest session of that day, seconds."""
+    most = planner.request.runner.minutes.get(WEEKDAYS[date.weekday()])
+    return float("inf") if most is None else most * 60.0
+
+
+def _drawn_out(draft: Draft, whistle: Whistle, planner: Planner, longest_s: float) -> Draft:
+    """The warm-up as long as the group's; those with fewer repeats jog on until all cool down together."""
+    steps = draft.steps
+    first = next(at for at, step in enumerate(steps) if step.kind == "work")
+    last = max(at for at, step in enumerate(steps) if step.kind in ("work", "recovery"))
+    least_s = planner.context.limits.number("session.warm_up") * 60
+    before = _warm_up(steps[:first], whistle.first_s, least_s)
+    main = steps[first : last + 1]
+    after = steps[last + 1 :]
+    main_s = sum((step.duration_s or 0.0) * step.repeat for step in main)
+    wait_s = min(max(0.0, whistle.last_s - whistle.first_s - main_s), longest_s)
+    if wait_s and after:
+        jog = replace(
+            after[0],
+            kind="easy",
+            duration_s=wait_s,
+            words="jog easily until the last whistle, then cool down together",
+        )
+        after = (jog, *after)
+    if after and longest_s:
+        after = (*after[:-1], replace(after[-1], duration_s=whistle.cool_down_s))
+    whole = (*before, *main, *after)
+    found = measure(whole, easy_s_per_km=planner.easy_s_per_km)
+    return replace(
+        draft,
+        steps=whole,
+        distance_m=round(found.distance_m, 1),
+        duration_s=found.duration_s,
+        work_s=found.work_s,
+        hard_s=found.hard_s,
+        climb_m=round(found.climb_m, 1),
+    )
+
+
+def _warm_up(steps: Sequence[Step], wanted_s: float, least_s: float) -> tuple[Step, ...]:
+    """The same warm-up with as much easy running as fills it; without strides where they leave too little."""
+    rest = [step for step in steps[1:] if step.kind == "drills"]
+    for parts in (list(steps[1:]), rest, []):
+        left_s = wanted_s - sum((step.duration_s or 0.0) * step.repeat for step in parts)
+        if left_s >= least_s:
+            return (replace(steps[0], duration_s=left_s), *parts)
+    return tuple(steps)

@@ -1,0 +1,260 @@
+"""What a squad does on the club nights for which the coach typed nothing.
+
+Receives: one typical request for each kind of runner, how many of them come on which weekday, the typed
+nights.
+Gives: a session for each of the other nights that serves most of what the squad needs then. The kinds are
+counted, so the order of the roster changes nothing; whoever comes alone goes by their own plan.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Final
+
+from planbuilder.demands.types import Demand
+from planbuilder.rules.context import RuleContext
+from planbuilder.rules.orders import MainSet
+from planbuilder.rules.phases import Frame
+from planbuilder.rules.safety import allowed_for
+from planbuilder.rules.typed_night import TypedNight, read_night
+from planbuilder.rules.write_session import write_session
+from planbuilder.runner import level_of
+from planbuilder.schedule.block import rule_context
+from planbuilder.schedule.load import WeekKind, week_kinds
+from planbuilder.schedule.orders import base_order
+from planbuilder.schedule.state import FLAT_RHYTHM, Planner
+from planbuilder.schedule.types import Request
+from planbuilder.schedule.wants import Turn, turns_for
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.models import WEEKDAYS, RunnerSettings, TrainingSettings
+
+Kin = tuple[object, ...]  # what makes two runners ask for the same kinds of session
+
+_WORDS: Final = {
+    "threshold_repeats": ("threshold", "easy jog"),
+    "threshold_run": ("threshold", ""),
+    "intervals": ("intervals", "easy jog"),
+    "goal_repeats": ("race effort", "easy jog"),
+    "repetitions": ("repetitions", "walk or jog"),
+    "fartlek": ("fartlek", "easy"),
+    "short_hill_reps": ("short hills", "jog down"),
+    "long_hill_reps": ("hills", "jog down"),
+}
+_IN_TAPER: Final = ("goal_repeats", "threshold_repeats", "threshold_run", "fartlek")
+_SHARE: Final = {"novice": 0.6, "intermediate": 0.8, "club": 1.0, "advanced": 1.0}  # as in a typed night
+DAY: Final = dt.timedelta(days=1)
+
+
+def kin_of(
+    runner: RunnerSettings, training: TrainingSettings, limits: Limits, *, race_distance_m: float
+) -> Kin:
+    """What decides which kinds of session a runner asks for; equal for runners who ask for the same."""
+    level = level_of(runner, limits)
+    allowed = allowed_for(runner, training, limits, race_distance_m=race_distance_m)
+    return (
+        str(runner.first_day or ""),
+        level,
+        allowed,
+        runner.hills,
+        bool(runner.substitutes),
+        str(runner.treadmill),
+        min(len({*runner.days, *(runner.club_nights or ())}), 6),
+        level == "novice" and (runner.running_months or 12) < 2,
+    )
+
+
+def nights_of(runners: Iterable[RunnerSettings], training: TrainingSettings) -> Counter[str]:
+    """How many of these runners come to the club, by weekday."""
+    held = {night.day for night in training.club_nights}
+    return Counter(
+        day
+        for runner in runners
+        for day in held.intersection(runner.days if runner.club_nights is None else runner.club_nights)
+    )
+
+
+@dataclass(frozen=True)
+class Voice:
+    """Runners who ask for the same, through the most usual one of them."""
+
+    request: Request
+    comes: Mapping[str, int]  # by weekday, how many of them
+
+    @cached_property
+    def planner(self) -> Planner:
+        """The typical runner before the first week."""
+        return Planner(self.request, rule_context(self.request), (), frozenset())
+
+    @cached_property
+    def weeks(self) -> tuple[tuple[Frame, WeekKind], ...]:
+        """The weeks of the block and their kinds."""
+        context: RuleContext = self.planner.context
+        return tuple(zip(context.frames, week_kinds(context), strict=True))
+
+    def week_of(self, date: dt.date) -> tuple[Frame, WeekKind] | None:
+        """The week that a date stands in."""
+        return next((week for week in self.weeks if week[0].first_day <= date <= week[0].last_day), None)
+
+
+def propose_nights(
+    voices: Sequence[Voice], typed: Mapping[dt.date, TypedNight], limits: Limits
+) -> dict[dt.date, TypedNight]:
+    """A session for every club night to which two or more come and for which nothing was typed."""
+    found: dict[dt.date, TypedNight] = {}
+    used: dict[str, list[dt.date]] = {}
+    for date in _club_dates(voices):
+        night = typed.get(date) or _proposal(voices, date, used, limits)
+        if night is None:
+            continue
+        used.setdefault(night.base, []).append(date)
+        if date not in typed:
+            found[date] = night
+    return found
+
+
+def _club_dates(voices: Sequence[Voice]) -> Iterator[dt.date]:
+    """Every night of the blocks before race week to which at least two come."""
+    if not voices:
+        return
+    days = Counter[str]()
+    for voice in voices:
+        days.update(voice.comes)
+    race_day = voices[0].request.race.date
+    date = min(voice.request.first_day for voice in voices)
+    last = race_day - dt.timedelta(days=race_day.weekday() + 1)
+    while date <= last:
+        if days[WEEKDAYS[date.weekday()]] > 1:
+            yield date
+        date += DAY
+
+
+@dataclass(frozen=True, slots=True)
+class _Need:
+    """How much a kind is asked for, and by whom most."""
+
+    weight: float
+    most: float
+    voice: Voice
+    demand: Demand | None
+
+
+def _proposal(
+    voices: Sequence[Voice], date: dt.date, used: Mapping[str, list[dt.date]], limits: Limits
+) -> TypedNight | None:
+    needs: dict[str, _Need] = {}
+    loaded = light = 0
+    for voice in voices:
+        week, comes = voice.week_of(date), voice.comes.get(WEEKDAYS[date.weekday()], 0)
+        if week is None or not comes or not voice.planner.context.allowed.anything_above_easy:
+            continue
+        frame, kind = week
+        if kind not in ("loaded", "taper"):
+            light += comes
+            continue
+        loaded += comes
+        for turn in _turns(voice, frame, used):
+            _add(needs, voice, turn, comes * _overdue(voice, frame, turn, date, used), comes)
+    if light >= loaded:
+        return _easy(voices[0].request, date, limits) if light else None
+    flat = max((max(used[kind]) for kind in FLAT_RHYTHM if kind in used), default=None)
+    late = {kind: need for kind, need in needs.items() if kind in FLAT_RHYTHM}
+    if late and (flat is None or (date - flat).days > 7):
+        needs = late
+    if not needs:
+        return None
+    order = list(_WORDS)
+    best = min(needs, key=lambda kind: (-round(needs[kind].weight, 6), order.index(kind)))
+    return _written(needs[best], best, date, len(used.get(best, ())), limits)
+
+
+def _add(needs: dict[str, _Need], voice: Voice, turn: Turn, weight: float, comes: float) -> None:
+    before = needs.get(turn.kind)
+    if before is None:
+        needs[turn.kind] = _Need(weight, comes, voice, turn.demand)
+    elif comes > before.most:
+        needs[turn.kind] = _Need(before.weight + weight, comes, voice, turn.demand)
+    else:
+        needs[turn.kind] = replace(before, weight=before.weight + weight)
+
+
+def _turns(voice: Voice, frame: Frame, used: Mapping[str, list[dt.date]]) -> list[Turn]:
+    turns = [turn for turn in turns_for(voice.planner, frame) if turn.kind in _WORDS]
+    if frame.phase != "taper":
+        return turns
+    return [turn for turn in turns if turn.kind in _IN_TAPER and turn.kind in used]
+
+
+def _overdue(
+    voice: Voice, frame: Frame, turn: Turn, date: dt.date, used: Mapping[str, list[dt.date]]
+) -> float:
+    """How far a kind is past its turn, as a multiple of the days between two turns.
+
+    A kind that has not come yet waits from the first day of its phase, and is nearly due then.
+    """
+    if turn.kind in used:
+        return ((date - used[turn.kind][-1]).days + 3) / turn.every_days
+    began = next(week.first_day for week, _ in voice.weeks if week.phase == frame.phase)
+    return ((date - began).days + 3) / turn.every_days + 0.9
+
+
+def _easy(request: Request, date: dt.date, limits: Limits) -> TypedNight:
+    name = f"night_{date:%Y_%m_%d}"
+    return read_night("group_easy", name=name, library=request.library, limits=limits)
+
+
+def _written(need: _Need, kind: str, date: dt.date, times: int, limits: Limits) -> TypedNight:
+    """The line a coach would type, sized for the runners who ask for it most, and read back."""
+    planner = need.voice.planner
+    week = need.voice.week_of(date)
+    phase = week[0].phase if week else "specific"
+    order = replace(
+        base_order(planner, phase),
+        kind=kind,
+        demand=need.demand,
+        occurrence=times,
+        dose=0.0 if phase == "taper" else None,
+        hills=True,
+    )
+    library = planner.request.library
+    draft = write_session(order, library, limits)
+    main = draft.main_set or MainSet(1, draft.work_s)
+    rests = [step.duration_s for step in draft.steps if step.kind == "recovery" and step.set_no == 1]
+    rest_s = rests[-1] if rests and main.repeats > 1 else None
+    text = night_text(kind, _within(planner, date, main, rest_s), rest_s)
+    return read_night(text, name=f"night_{date:%Y_%m_%d}", library=library, limits=limits)
+
+
+def _within(planner: Planner, date: dt.date, main: MainSet, rest_s: float | None) -> MainSet:
+    """The repeats of those who do most, as many as the evening holds."""
+    most = max(2, round(main.repeats / _SHARE[planner.request.level])) if rest_s is not None else 1
+    limits = planner.context.limits
+    evening = next(
+        night.minutes
+        for night in planner.request.training.club_nights
+        if night.day == WEEKDAYS[date.weekday()]
+    )
+    room_s = (evening - limits.number("squad.warm_up") - limits.number("squad.cool_down")) * 60
+    if rest_s is None:
+        return MainSet(1, min(main.seconds, max(room_s, 60.0)))
+    holds = int((room_s + rest_s) // (main.seconds + rest_s))
+    return MainSet(max(2, min(most, holds)), main.seconds)
+
+
+def night_text(kind: str, main: MainSet, rest_s: float | None) -> str:
+    """A session in a coach's words.
+
+    >>> night_text("intervals", MainSet(5, 180), 120)
+    'intervals 5 x 3 min, 2 min easy jog'
+    """
+    effort, rest = _WORDS[kind]
+    if rest_s is None:
+        return f"{round(main.seconds / 60)} min {effort}"
+    return f"{effort} {main.repeats} x {_size(main.seconds)}, {_size(rest_s)} {rest}"
+
+
+def _size(seconds: float) -> str:
+    return f"{seconds / 60:g} min" if seconds % 60 == 0 else f"{seconds:g} s"

@@ -1,0 +1,175 @@
+"""A club night is one session for all: one start, one whistle, own doses, and nobody's limits broken."""
+
+from __future__ import annotations
+
+import datetime as dt
+import random
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+from squads import FIRST_DAY, rows_of, write_roster, write_squad
+
+from planbuilder import pipeline
+from planbuilder.block import Block, read_block
+from planbuilder.plan.types import Plan, Session
+from planbuilder.plan.walk import timeline
+
+TYPED = {
+    FIRST_DAY + dt.timedelta(days=1): "6 x 5 min threshold, 75 s jog",
+    FIRST_DAY + dt.timedelta(days=8): "10 x 60 s fast, 2 min walk",
+    FIRST_DAY + dt.timedelta(days=15): "short hills 10 x 60 s, jog down, Mill Lane",
+    FIRST_DAY + dt.timedelta(days=36): "20 min tempo",
+    FIRST_DAY + dt.timedelta(days=43): "8 x 3 min, 90 s jog, canal",
+}
+
+
+def nights_held(block: Block) -> Block:
+    return pipeline.with_nights(block, pipeline.survey(block, block.runners))
+
+
+def club_sessions(plans: list[Plan]) -> dict[dt.date, list[Session]]:
+    found: dict[dt.date, list[Session]] = {}
+    for plan in plans:
+        for session in plan.sessions:
+            if session.role == "club":
+                found.setdefault(session.date, []).append(session)
+    return found
+
+
+def whistles(session: Session) -> list[float]:
+    """Seconds after the start at which each repeat begins and ends; strides of the warm-up are none."""
+    return [
+        at
+        for leg in timeline(session.steps)
+        if leg.kind == "work"
+        for at in (leg.start_s, leg.start_s + leg.duration_s)
+    ]
+
+
+@pytest.fixture(scope="module")
+def squad(tmp_path_factory: pytest.TempPathFactory) -> tuple[Block, list[Plan]]:
+    block = read_block(write_squad(tmp_path_factory.mktemp("squad"), 14, nights=TYPED))
+    return nights_held(block), list(pipeline.plan_all(block))
+
+
+def test_everybody_starts_together_at_the_place_the_coach_typed(squad: tuple[Block, list[Plan]]) -> None:
+    block, plans = squad
+    for date, sessions in club_sessions(plans).items():
+        assert {session.start_time for session in sessions} == {dt.time(19)}
+        place = block.nights[date].place if date in block.nights else ""
+        assert {session.place for session in sessions} == {place or "Withy Fen track"}
+
+
+def test_every_repeat_begins_and_ends_on_the_same_whistle(squad: tuple[Block, list[Plan]]) -> None:
+    block, plans = squad
+    shared = 0
+    for date, sessions in club_sessions(plans).items():
+        if date not in block.nights:
+            continue
+        blown = [whistles(session) for session in sessions if session.work_s > 360]
+        longest = max(blown, key=len, default=[])
+        for mine in blown:
+            assert mine == pytest.approx(longest[: len(mine)], abs=0.5)
+        shared += len(blown) > 1
+    assert shared >= 8
+
+
+def test_a_typed_night_is_what_the_coach_typed_or_easy_with_the_group(
+    squad: tuple[Block, list[Plan]],
+) -> None:
+    block, plans = squad
+    held = 0
+    for date in TYPED:
+        kinds = {session.kind for session in club_sessions(plans)[date]}
+        night = block.nights[date]
+        assert kinds <= {night.base, night.template.instead, "threshold_repeats", "group_easy"}
+        held += night.base in kinds
+    assert held >= 3
+
+
+def test_two_runners_share_whistles_and_not_paces(squad: tuple[Block, list[Plan]]) -> None:
+    """K.2 no. 13: same squad session for two athletes, same start, same whistle, different pace lines."""
+    _, plans = squad
+    date = FIRST_DAY + dt.timedelta(days=1)
+    lines = [
+        next(step.pace_s_per_km for step in session.steps if step.kind == "work")
+        for session in club_sessions(plans)[date]
+        if session.kind == "threshold_repeats"
+    ]
+    assert len({line for line in lines if line is not None}) > 3
+
+
+@pytest.mark.parametrize("seed", [2, 3])
+def test_no_limit_of_any_runner_is_broken(tmp_path: Path, seed: int) -> None:
+    _no_breaches(tmp_path, seed, 8)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(10, 30))
+def test_no_limit_of_any_runner_is_broken_in_many_squads(tmp_path: Path, seed: int) -> None:
+    _no_breaches(tmp_path, seed, 25)
+
+
+def _no_breaches(folder: Path, seed: int, count: int) -> None:
+    dice = random.Random(seed)
+    lines = [
+        *(
+            "6 x 5 min threshold, 75 s jog",
+            "8 x 3 min, 90 s jog",
+            "hills 8 x 2 min, jog down",
+            "20 min tempo",
+        ),
+        *("10 x 60 s fast, 2 min walk", "5 x 4 min race effort, 2 min jog", "40 min easy", "intervals"),
+    ]
+    nights = {
+        FIRST_DAY + dt.timedelta(days=7 * week + 1): dice.choice(lines)
+        for week in range(16)
+        if dice.random() < 0.6
+    }
+    block = read_block(write_squad(folder, count, seed=seed, nights=nights))
+    for plan, breaches in pipeline.check_block(block):
+        assert not [one.text for one in breaches if not one.excepted], plan.runner.name
+
+
+def test_the_order_of_the_roster_changes_nothing(tmp_path: Path) -> None:
+    first = read_block(write_squad(tmp_path / "a", 9, seed=5))
+    second_folder = write_squad(tmp_path / "b", 9, seed=5)
+    write_roster(second_folder / "roster.csv", list(reversed(rows_of(9, 5))))
+    second = read_block(second_folder)
+    assert nights_held(first).nights == nights_held(second).nights
+    weeks = {plan.runner.key: plan.weeks for plan in pipeline.plan_all(first)}
+    assert weeks == {plan.runner.key: plan.weeks for plan in pipeline.plan_all(second)}
+
+
+def test_a_squad_of_one_equals_the_single_plan(tmp_path: Path) -> None:
+    block = read_block(write_squad(tmp_path, 1, seed=4))
+    ground = pipeline.survey(block, block.runners)
+    alone = pipeline.plan_from(
+        block, ground, block.runners[0], pipeline.request_for(block, ground, block.runners[0])
+    )
+    assert not nights_held(block).nights
+    assert next(pipeline.plan_all(block)).weeks == alone.weeks
+
+
+def test_one_runner_of_a_squad_gets_the_same_plan_when_asked_for_alone(tmp_path: Path) -> None:
+    block = read_block(write_squad(tmp_path, 6, seed=6))
+    together = {plan.runner.key: plan.weeks for plan in pipeline.plan_all(block)}
+    key = block.runners[3].key
+    assert next(pipeline.plan_all(block, only=key)).weeks == together[key]
+
+
+def test_a_proposal_that_is_written_down_changes_no_plan(tmp_path: Path) -> None:
+    block = read_block(write_squad(tmp_path, 8, seed=7))
+    proposed = nights_held(block).nights
+    again = read_block(
+        write_squad(tmp_path, 8, seed=7, nights={date: night.text for date, night in proposed.items()})
+    )
+    assert len(proposed) >= 10
+    for date, night in proposed.items():
+        assert replace(again.nights[date], words="") == replace(night, words="")
+    before = [plan.weeks for plan in pipeline.plan_all(block)]
+    assert before == [plan.weeks for plan in pipeline.plan_all(again)]
