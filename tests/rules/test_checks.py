@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,9 +13,7 @@ import pytest
 from planbuilder.plan.types import Ground, Session, Step, Week
 from planbuilder.rules import RULES, RuleContext, check, exceptions, wishes
 from planbuilder.schedule import make_schedule, rule_context
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "schedule"))
-from builders import LATE_CLIMB, Heights, request_of
+from tests.schedule.builders import LATE_CLIMB, Heights, request_of
 
 Weeks = tuple[Week, ...]
 

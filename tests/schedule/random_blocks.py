@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import sys
-from pathlib import Path
 from random import Random
 from typing import Any
 
 from hypothesis import strategies as st
 
 from planbuilder.settings.models import WEEKDAYS
-
-sys.path.insert(0, str(Path(__file__).parent))
-from builders import DISTANCES, Heights
+from tests.schedule.builders import DISTANCES, Heights
 
 SPEED_S_PER_KM = {
     "novice": (330, 420),

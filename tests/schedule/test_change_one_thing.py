@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-import sys
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.schedule import Schedule, make_schedule
-
-sys.path.insert(0, str(Path(__file__).parent))
-from builders import FLAT, RACE_DAY, Heights, request_of
+from tests.schedule.builders import FLAT, RACE_DAY, Heights, request_of
 
 EARLY_CLIMB: Heights = ((0, 0), (0.14, 0), (0.24, 95), (0.34, 60), (1, 60))
 MOVED_CLIMB: Heights = ((0, 0), (0.80, 0), (0.90, 95), (1, 60))

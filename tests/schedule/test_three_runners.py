@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-import sys
 from functools import cache
-from pathlib import Path
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -13,9 +12,7 @@ import pytest
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules import check
 from planbuilder.schedule import Schedule, make_schedule, rule_context
-
-sys.path.insert(0, str(Path(__file__).parent))
-from builders import FLAT, RACE_DAY, request_of, show
+from tests.schedule.builders import FLAT, RACE_DAY, request_of, show
 
 NOVICE: dict[str, Any] = {
     "weeks": 10,
@@ -55,9 +52,7 @@ ACHILLES: dict[str, Any] = {
     "hills": False,
     "fast_minutes": 20,
     "injuries": [{"place": "achilles", "pain": 2}],
-    "results": [
-        {"distance": "10 km", "time": "48:30", "date": dt.date(2027, 3, 1) - dt.timedelta(weeks=14)}
-    ],
+    "results": [{"distance": "10 km", "time": "48:30", "date": dt.date(2027, 3, 1) - dt.timedelta(weeks=14)}],
 }
 RUNNERS = {"novice": NOVICE, "marathoner": MARATHONER, "sore Achilles": ACHILLES}
 
@@ -87,7 +82,7 @@ def test_no_two_neighbouring_weeks_read_as_copies(name: str) -> None:
         return [(one.date.weekday(), one.kind, round(one.duration_s / 60)) for one in week.sessions]
 
     weeks = _plan(name).weeks
-    assert all(reads(first) != reads(second) for first, second in zip(weeks, weeks[1:], strict=False))
+    assert all(reads(first) != reads(second) for first, second in pairwise(weeks))
 
 
 def test_the_novice_meets_the_late_climb_on_tired_legs_and_rehearses_it_once() -> None:
@@ -148,7 +143,7 @@ def test_a_result_of_14_weeks_is_too_old_and_a_controlled_test_stands_in_the_fir
 
 def test_at_52_two_easy_days_lie_between_hard_sessions() -> None:
     hard = [one.date for one in _all(_plan("sore Achilles").weeks) if one.hard and one.role != "race"]
-    assert min((second - first).days for first, second in zip(hard, hard[1:], strict=False)) >= 3
+    assert min((second - first).days for first, second in pairwise(hard)) >= 3
 
 
 def test_health_is_written_for_the_coach_alone() -> None:
