@@ -59,7 +59,7 @@ def _calendar(weeks: tuple[Week, ...]) -> bytes:
             lines = [f"{step.repeat} x {say_in(step.words, 'km')}" for step in one.steps]
             event.add("description", "\n".join([say_in(one.why, "km"), *lines, say_in(one.fuelling, "km")]))
             calendar.add_component(event)
-    return calendar.to_ical()
+    return bytes(calendar.to_ical())
 
 
 def _cpu_s(call: Callable[[], Any], rounds: int = 7) -> float:

@@ -7,10 +7,8 @@ The promises are those of common coaching practice (no source) and of the publis
 from __future__ import annotations
 
 import datetime as dt
-import sys
 from dataclasses import replace
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -22,11 +20,9 @@ from planbuilder.rules.context import is_training_run
 from planbuilder.schedule import Request, make_schedule
 from planbuilder.schedule.replan import replan
 from planbuilder.schedule.replan_types import Replan, Situation
-
-sys.path.insert(0, str(Path(__file__).parent))
-from builders import request_of
-from random_blocks import sensible
-from random_histories import health_edits, logs, session_edits
+from tests.schedule.builders import request_of
+from tests.schedule.random_blocks import sensible
+from tests.schedule.random_histories import health_edits, logs, session_edits
 
 DAY = dt.timedelta(days=1)
 MAREN: dict[str, Any] = {
