@@ -25,6 +25,7 @@ from planbuilder.schedule.extras import strength_sessions
 from planbuilder.schedule.group_night import group_draft, group_want, until_the_end
 from planbuilder.schedule.load import Target, WeekKind, target_for
 from planbuilder.schedule.orders import write_easy, write_want
+from planbuilder.schedule.reasons import explained
 from planbuilder.schedule.sessions import longer_warm_up, race_session, session_of, tune_up_session, week_of
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Want
@@ -101,11 +102,12 @@ def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
                 best = (rank, week, found)
             tried += best[0][0] == 0
             if rank == (0, 0) or tried > MORE_TRIES:
-                planner.excepted += [one for one in best[2] if one.excepted]
-                return best[1]
+                break
+        if best is not None and (best[0] == (0, 0) or tried > MORE_TRIES):
+            break
     assert best is not None
     planner.excepted += [one for one in best[2] if one.excepted]
-    return best[1]
+    return explained(planner, best[1], target)
 
 
 def _ways(
@@ -580,7 +582,7 @@ def purpose_of(planner: Planner, frame: Frame, kind: WeekKind) -> str:
         names = [plan.race.name for plan in planner.tune_ups if plan.race.date in frame.days]
         return f"A lighter week around {' and '.join(names)}."
     if kind == "away":
-        return "Days away: a few easy runs keep the habit."
+        return "Days away: fewer runs, enough to keep the habit."
     if kind == "recovery":
         return "Recovery week: less of everything, so that the last weeks sink in."
     return {

@@ -1,0 +1,106 @@
+"""The chain behind each session of a finished week: phase, rule, number, day, what else was possible.
+
+Receives: a ``Planner``, a week that has been chosen, its target.
+Gives: the same week with reasons that ``planbuilder why`` prints.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import replace
+
+from planbuilder.plan.types import Reason, Session, Week
+from planbuilder.rules.checks_load import longest_before, single_run_cap_m, work_cap
+from planbuilder.rules.context import is_training_run
+from planbuilder.schedule.load import Target
+from planbuilder.schedule.state import Planner
+from planbuilder.settings.models import WEEKDAYS
+from planbuilder.units import run_mark, say_date, say_minutes, say_weekday
+
+
+def explained(planner: Planner, week: Week, target: Target) -> Week:
+    """The week with the whole chain in each of its training sessions."""
+    weeks = [*planner.weeks, week]
+    return replace(week, sessions=tuple(_explained(planner, weeks, one, target) for one in week.sessions))
+
+
+def _explained(planner: Planner, weeks: list[Week], session: Session, target: Target) -> Session:
+    if not is_training_run(session):
+        return session
+    chain = (*_phase(weeks[-1]), *_numbers(planner, weeks, session, target), *_day(planner, weeks, session))
+    return replace(session, reasons=(*session.reasons, *chain, *_would_change(session)))
+
+
+def _phase(week: Week) -> Iterator[Reason]:
+    yield Reason("phase", f"Week {week.number}: {week.purpose}", "wish.phase_lengths")
+
+
+def _numbers(planner: Planner, weeks: list[Week], session: Session, target: Target) -> Iterator[Reason]:
+    context, index = planner.context, len(weeks) - 1
+    if session.role == "long":
+        longest = longest_before(weeks, index, context, session.date)
+        yield Reason(
+            "number",
+            f"Its {run_mark(session.distance_m)} stay within {run_mark(single_run_cap_m(longest, context))}, "
+            f"the most after a longest run of {run_mark(longest)} in the 30 days before.",
+            "load.single_run_cap",
+        )
+    if session.hard:
+        cap = work_cap(weeks, index, context)
+        held, most = say_minutes(weeks[-1].work_s), say_minutes(cap)
+        text = f"The week holds {held} at RPE 5 and above; the most is {most}."
+        yield Reason("number", text, "load.work_rise")
+    if session.role in ("easy", "club") and not session.hard:
+        total, aim = run_mark(weeks[-1].distance_m), run_mark(target.volume_m)
+        yield Reason("number", f"It brings the week to {total}; the aim was {aim}.", "load.aim")
+
+
+def _day(planner: Planner, weeks: list[Week], session: Session) -> Iterator[Reason]:
+    context, day = planner.context, WEEKDAYS[session.date.weekday()]
+    if session.role == "club":
+        yield Reason("rule", f"{say_weekday(session.date)} is a club night you attend.", "day.club_nights")
+    elif session.role == "long" and day == context.runner.long_run_day:
+        yield Reason(
+            "rule", f"{say_weekday(session.date)} is your day for the long run.", "wish.long_run_day"
+        )
+    if not session.hard:
+        return
+    before = [one for week in weeks[-2:] for one in week.sessions if one.hard and one.date < session.date]
+    if before:
+        days = (session.date - before[-1].date).days
+        yield Reason(
+            "considered",
+            f"Other days were looked at; this one lies {days} days after the hard session of "
+            f"{say_date(before[-1].date)}, and no hard or long run stands on the day before or after.",
+            "day.hard_gap",
+        )
+    blocked = [day for day in _week_days(weeks[-1]) if day in planner.no_hard]
+    if blocked:
+        yield Reason(
+            "considered",
+            f"{len(blocked)} days of this week stay free of hard running because of a race.",
+            "tune_up.days_around",
+        )
+
+
+def _week_days(week: Week) -> list[dt.date]:
+    count = (week.last_day - week.first_day).days + 1
+    return [week.first_day + dt.timedelta(days=day) for day in range(count)]
+
+
+def _would_change(session: Session) -> Iterator[Reason]:
+    """What would make another session of this one."""
+    if session.course_specific:
+        text = "On a course without this stretch it would be the same kind of effort on level ground."
+    elif session.role == "test":
+        text = "With a fresh result, or a race in its place, it would be an ordinary session."
+    elif session.role == "long":
+        text = "A longer run in the last 30 days or another race distance would change its length."
+    elif session.hard:
+        text = (
+            "Another level, phase or week of work behind you would change its dose; a coach may set its kind."
+        )
+    else:
+        text = "More or fewer running days, or another weekly distance, would change its length."
+    yield Reason("would change", text)
