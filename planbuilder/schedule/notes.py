@@ -141,7 +141,7 @@ def _race_length(planner: Planner, weeks: Sequence[Week]) -> list[Note]:
         Note(
             "load.single_run_cap",
             f"The race is {more * 100:.0f} % longer than your longest run of the 30 days before it, "
-            f"{run_mark(longest)}; that is usual, and a reason to start with restraint.",
+            f"{run_mark(longest)}: a reason to start with restraint.",
             "info",
         )
     ]

@@ -24,6 +24,7 @@ from planbuilder.schedule.words import phase_word
 from planbuilder.settings.models import WEEKDAYS
 from planbuilder.units import run_mark
 
+LONGEST_TOUCH_MIN = 55
 ROLE_WORDS: dict[Role, str] = {"tune_up": "tune-up", "cross": "cross-training"}
 
 
@@ -184,7 +185,7 @@ def longer_warm_up(planner: Planner, session: Session, minutes: int = 15) -> Ses
     first = session.steps[0]
     if first.duration_s is None or first.effort_rpe[1] > 4:
         return session
-    extra_s = minutes * 60.0
+    extra_s = min(minutes, max(0, LONGEST_TOUCH_MIN - int(session.duration_s // 60))) // 5 * 300.0
     steps = (replace(first, duration_s=first.duration_s + extra_s), *session.steps[1:])
     pace = sum(first.pace_s_per_km) / 2 if first.pace_s_per_km else planner.easy_s_per_km
     return replace(

@@ -462,9 +462,10 @@ def _sessions(
     rest = [date for date in easy_on if date not in shake]
     hard_on = [date for date, one in dates.items() if one.draft.hard]
     most = _easy_most(planner, target, long, as_long=as_long)
+    stressed_before = {one.date for one in board.before if one.hard or one.role == "long"}
     spare = target.work_s - sum(one.draft.work_s for one in dates.values())
     days = easy_days(
-        planner, rest, hard_on, long_on, phase=phase, club=board.club, most_min=most,
+        planner, rest, hard_on, long_on, phase=phase, club=board.club, before=stressed_before, most_min=most,
         strides=spare > STRIDES_S and planner.context.allowed.fast and
         planner.context.allowed.anything_above_easy, turn=frame.number,
     )  # fmt: skip
