@@ -11,4 +11,25 @@
     const part = filter.value.trim().toLowerCase();
     document.querySelectorAll("[data-name]").forEach((row) => { row.hidden = !row.dataset.name.toLowerCase().includes(part); });
   });
+  const sort = document.getElementById("sort");
+  const order = {
+    name: (a, b) => a.dataset.name.localeCompare(b.dataset.name),
+    group: (a, b) => (a.dataset.group || 99) - (b.dataset.group || 99) || order.name(a, b),
+    minutes: (a, b) => a.dataset.minutes - b.dataset.minutes || order.name(a, b),
+  };
+  sort.addEventListener("change", () => {
+    document.querySelectorAll(".squad tbody").forEach((body) => { body.append(...[...body.rows].sort(order[sort.value])); });
+  });
+  const shown = (cell) => cell.innerText.replace(/\s+/g, " ").trim();
+  const safe = (text) => `"${(/^[=+\-@\t\r]/.test(text) ? "'" + text : text).replaceAll('"', '""')}"`;
+  document.getElementById("save").addEventListener("click", () => {
+    const week = weeks.find((one) => one.open) || current;
+    const rows = [...week.querySelectorAll(".squad tr")].filter((row) => !row.hidden);
+    const text = rows.map((row) => [...row.cells].map((cell) => safe(shown(cell))).join(",")).join("\r\n");
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(new Blob(["\ufeff" + text + "\r\n"], { type: "text/csv" }));
+    link.download = `${week.id}.csv`;
+    link.click();
+    URL.revokeObjectURL(link.href);
+  });
 }

@@ -110,7 +110,8 @@ every_page = pytest.mark.parametrize(
 def test_a_name_with_signs_of_html_is_text_and_nothing_else(name: str) -> None:
     html = pages()[name]
     assert "Sam <3" not in html
-    assert "Sam &lt;3 &amp; &#34;Co&#34;" in html
+    shown = "Sam C" if name == "index.html" else "Sam &lt;3 &amp; &#34;Co&#34;"  # a board has initials only
+    assert shown in html
 
 
 @every_page

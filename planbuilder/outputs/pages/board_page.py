@@ -1,18 +1,21 @@
-"""The board: the whole squad, a week at a time, a runner a row."""
+"""The board: the whole squad, a week at a time: the club nights as sheets to print, a runner a row."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
 from planbuilder.outputs.pages.environment import render
 from planbuilder.outputs.pages.frame import Frame, plan_frame
-from planbuilder.outputs.pages.sessions import short_size
+from planbuilder.outputs.pages.night_view import NightView, night_view
 from planbuilder.outputs.pages.weeks import dates, weekdays
-from planbuilder.plan.types import Plan, Session
+from planbuilder.outputs.pages.words import run, short_minutes
+from planbuilder.outputs.squad import Entry, NightSheet, SquadRow, night_sheets, squad_row
+from planbuilder.plan.types import Plan
+from planbuilder.settings.limits import Limits, default_limits
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +34,9 @@ class BoardRow:
 
     name: str
     link: str  # empty where the page must not be found from here
+    race: str  # empty where all train for the same one
+    group: str  # pace group of the week's first club night
+    minutes: int
     days: tuple[tuple[BoardEntry, ...], ...]  # Monday first
 
 
@@ -42,6 +48,7 @@ class BoardWeek:
     dates: str
     first: str
     last: str
+    nights: tuple[NightView, ...]
     rows: tuple[BoardRow, ...]
 
 
@@ -53,59 +60,122 @@ class BoardView:
     weeks: tuple[BoardWeek, ...]
     weekdays: tuple[str, ...]
     runners: int
+    races: tuple[str, ...]  # empty where there is one
     course_url: str
+    table_url: str
+    news: tuple[str, ...]
 
 
-def render_board(plans: Iterable[Plan], *, linked: bool = True, course_url: str = "course.html") -> str:
-    """The page ``index.html``: names, kinds and sizes, nothing else.
-
-    ``linked`` is for the coach's own copy; a published board does not lead to anybody's page. Raises
-    ValueError where there is no plan.
-    """
+def render_board(
+    plans: Iterable[Plan],
+    *,
+    linked: bool = True,
+    course_url: str = "course.html",
+    limits: Limits | None = None,
+    news: str = "",
+) -> str:
+    """The page ``index.html`` from plans that are all at hand; see ``board_of``."""
     frame: Frame | None = None
-    weeks: dict[dt.date, list[BoardRow]] = {}
-    runners = 0
+    rows = []
     for plan in plans:
-        frame = frame or plan_frame(plan, title=f"{plan.race.name}: the squad's week", script="board.js")
-        runners += 1
-        for monday, row in _rows(plan, linked=linked):
-            weeks.setdefault(monday, []).append(row)
+        frame = frame or board_frame(plan)
+        rows.append(squad_row(plan))
     if frame is None:
         raise ValueError("a board needs at least one plan")
+    return board_of(
+        frame, rows, limits=limits or default_limits(), linked=linked, course_url=course_url, news=news
+    )
+
+
+def board_frame(plan: Plan) -> Frame:
+    """The head of the board of the race that somebody trains for."""
+    return plan_frame(plan, title=f"{plan.race.name}: the squad's week", script="board.js", store="board")
+
+
+def board_of(
+    frame: Frame,
+    rows: Sequence[SquadRow],
+    *,
+    limits: Limits,
+    linked: bool = True,
+    course_url: str = "course.html",
+    table_url: str = "",
+    news: str = "",
+) -> str:
+    """The page ``index.html``: names, kinds and sizes, nothing else.
+
+    ``linked`` is for the coach's own copy; a published board does not lead to anybody's page. ``news`` is
+    what changed since the last publish, in paragraphs. Several races in the rows make a board for all.
+    """
+    races = tuple(sorted({row.race for row in rows}))
+    several = len(races) > 1
+    if several:
+        frame = replace(frame, title="The squad's week", race_name="The squad's week")
+    sheets = night_sheets(rows, limits)
+    weeks: dict[dt.date, list[BoardRow]] = {_monday(sheet.date): [] for sheet in sheets}
+    groups = {monday: _groups(monday, sheets) for monday in weeks}
+    for row in rows:
+        for monday, one in _rows(row, linked=linked, several=several, groups=groups):
+            weeks.setdefault(monday, []).append(one)
     return render(
         "index.html",
         page=BoardView(
             frame=frame,
-            weeks=tuple(_week(monday, weeks[monday]) for monday in sorted(weeks)),
+            weeks=tuple(_week(monday, weeks[monday], sheets) for monday in sorted(weeks)),
             weekdays=weekdays(),
-            runners=runners,
+            runners=len(rows),
+            races=races if several else (),
             course_url=course_url,
+            table_url=table_url,
+            news=tuple(part for part in news.split("\n\n") if part.strip()),
         ),
     )
 
 
-def _rows(plan: Plan, *, linked: bool) -> Iterable[tuple[dt.date, BoardRow]]:
-    name, link = plan.runner.name, f"{plan.runner.key}/plan.html" if linked else ""
-    for week in plan.weeks:
-        monday = week.first_day - dt.timedelta(days=week.first_day.weekday())
-        days: list[list[BoardEntry]] = [[] for _ in range(7)]
-        for session in week.sessions:
-            if not session.cancelled:
-                days[session.date.weekday()].append(_entry(session))
-        yield monday, BoardRow(name, link, tuple(tuple(day) for day in days))
+def _monday(date: dt.date) -> dt.date:
+    return date - dt.timedelta(days=date.weekday())
 
 
-def _entry(session: Session) -> BoardEntry:
-    clock = f"{session.start_time.hour}:{session.start_time.minute:02d}" if session.start_time else ""
-    return BoardEntry(session.title, short_size(session), clock, session.role in ("race", "tune_up"))
+def _groups(monday: dt.date, sheets: Sequence[NightSheet]) -> dict[str, str]:
+    """The pace group of everybody on the first club night of a week, by key and race."""
+    first = next((sheet for sheet in sheets if _monday(sheet.date) == monday), None)
+    groups = first.groups if first else ()
+    return {f"{row.race}/{row.key}": str(group.number) for group in groups for row, _ in group.members}
 
 
-def _week(monday: dt.date, rows: list[BoardRow]) -> BoardWeek:
+def _rows(
+    row: SquadRow, *, linked: bool, several: bool, groups: dict[dt.date, dict[str, str]]
+) -> Iterable[tuple[dt.date, BoardRow]]:
+    link = f"{row.key}/plan.html" if linked and not several else ""
+    weeks: dict[dt.date, list[list[Entry]]] = {}
+    for entry in row.entries:
+        weeks.setdefault(_monday(entry.date), [[] for _ in range(7)])[entry.date.weekday()].append(entry)
+    for monday, days in weeks.items():
+        yield (
+            monday,
+            BoardRow(
+                row.name,
+                link,
+                row.race if several else "",
+                groups.get(monday, {}).get(f"{row.race}/{row.key}", ""),
+                sum(entry.minutes for day in days for entry in day if not entry.race),
+                tuple(tuple(_entry(entry) for entry in day) for day in days),
+            ),
+        )
+
+
+def _entry(entry: Entry) -> BoardEntry:
+    size = run(entry.distance_m) if entry.distance_m else short_minutes(entry.minutes * 60)
+    return BoardEntry(entry.title, size, entry.clock, entry.race)
+
+
+def _week(monday: dt.date, rows: list[BoardRow], sheets: Sequence[NightSheet]) -> BoardWeek:
     sunday = monday + dt.timedelta(days=6)
     return BoardWeek(
         id=f"week-of-{monday.isoformat()}",
         dates=dates(monday, sunday),
         first=monday.isoformat(),
         last=sunday.isoformat(),
-        rows=tuple(sorted(rows, key=lambda row: row.name.casefold())),
+        nights=tuple(night_view(sheet) for sheet in sheets if monday <= sheet.date <= sunday),
+        rows=tuple(sorted(rows, key=lambda row: (row.name.casefold(), row.link, row.race))),
     )

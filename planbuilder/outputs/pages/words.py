@@ -17,6 +17,7 @@ from planbuilder.units import (
     say_height,
     say_in,
     say_length,
+    say_minutes,
     say_pace,
     say_pace_band,
     say_place,
@@ -158,3 +159,9 @@ def exact_length(length_m: float) -> Markup:
 def seconds_per_unit(cost_s_per_km: float) -> Markup:
     """Seconds gained or lost a kilometre or mile."""
     return span(f"{seconds(cost_s_per_km)}/km", f"{seconds(cost_s_per_km * MILE_M / 1000)}/mi")
+
+
+@lru_cache(maxsize=_KEPT)
+def short_minutes(duration_s: float) -> Markup:
+    """A duration, kept on one line."""
+    return escape(say_minutes(duration_s).replace(" ", _NO_BREAK))

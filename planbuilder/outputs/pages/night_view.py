@@ -1,0 +1,112 @@
+"""A club night as a sheet to print: the shape, the groups, the register."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from planbuilder.outputs.pages import words
+from planbuilder.outputs.squad import ClubLine, NightSheet, SheetGroup, SquadRow
+from planbuilder.units import say_date, say_minutes
+
+_EVENING = dt.time(17)
+
+
+@dataclass(frozen=True, slots=True)
+class MemberView:
+    """One line of the register."""
+
+    name: str
+    part: str  # "5 ×", "own session, 40 min"
+    pace: Markup
+
+
+@dataclass(frozen=True, slots=True)
+class GroupView:
+    """A pace group with its register."""
+
+    title: str
+    band: Markup
+    members: tuple[MemberView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NightView:
+    """The sheet of a night."""
+
+    id: str
+    day: str
+    clock: str
+    place: str
+    title: str
+    shape: tuple[tuple[str, str], ...]  # clock, what happens
+    effort: str
+    groups: tuple[GroupView, ...]
+    comes: int
+    lights: bool
+
+
+def night_view(sheet: NightSheet) -> NightView:
+    """A night, ready to print."""
+    groups = [_group(group) for group in sheet.groups]
+    if sheet.by_effort:
+        groups.append(GroupView("By effort", Markup(""), tuple(_member(*one) for one in sheet.by_effort)))
+    if sheet.own:
+        title = "Own session, same start and end" if sheet.lead else "Everybody"
+        groups.append(GroupView(title, Markup(""), tuple(_own(sheet, *one) for one in sheet.own)))
+    return NightView(
+        id=f"night-{sheet.date.isoformat()}-{sheet.start:%H%M}",
+        day=say_date(sheet.date),
+        clock=words.clock(sheet.start),
+        place=sheet.place,
+        title=sheet.title,
+        shape=tuple(_shape(sheet)),
+        effort=words.effort(sheet.lead.effort_rpe) if sheet.lead else "",
+        groups=tuple(groups),
+        comes=sheet.comes,
+        lights=sheet.ends >= _EVENING,
+    )
+
+
+def _shape(sheet: NightSheet) -> list[tuple[str, str]]:
+    """What happens when, on the one watch of the evening."""
+    lead = sheet.lead
+    if lead is None:
+        return [(words.clock(sheet.start), "easy running together, whole sentences")]
+    last_s = lead.first_s + lead.repeats * (lead.repeat_s + lead.recovery_s) - lead.recovery_s
+    once = lead.repeats == 1
+    size = say_minutes(lead.repeat_s) if once else f"{lead.repeats} × {say_minutes(lead.repeat_s)}"
+    rest = "" if once else f", {say_minutes(lead.recovery_s)} between; on the whistle for everybody"
+    return [
+        (words.clock(sheet.start), "warm-up together"),
+        (_clock(sheet, lead.first_s), f"{size}{rest}"),
+        (_clock(sheet, last_s), "last whistle; whoever did fewer jogs until then"),
+        (_clock(sheet, last_s), "cool-down together"),
+        (words.clock(sheet.ends), "all are in"),
+    ]
+
+
+def _clock(sheet: NightSheet, seconds: float) -> str:
+    moment = dt.datetime.combine(sheet.date, sheet.start) + dt.timedelta(seconds=seconds)
+    return words.clock(moment.time())
+
+
+def _group(group: SheetGroup) -> GroupView:
+    return GroupView(
+        f"Group {group.number}",
+        words.pace_band(group.fast_s_per_km, group.slow_s_per_km),
+        tuple(_member(row, line) for row, line in group.members),
+    )
+
+
+def _member(row: SquadRow, line: ClubLine) -> MemberView:
+    pace = words.pace_band(*line.pace_s_per_km) if line.pace_s_per_km else Markup("by effort")
+    part = f"{line.repeats} ×" if line.repeats > 1 else say_minutes(line.repeat_s)
+    return MemberView(row.name, part, pace)
+
+
+def _own(sheet: NightSheet, row: SquadRow, line: ClubLine) -> MemberView:
+    minutes = say_minutes(round(line.duration_s / 60) * 60)
+    return MemberView(row.name, f"own session, {minutes}" if sheet.lead else minutes, Markup(""))

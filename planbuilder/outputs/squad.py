@@ -1,0 +1,236 @@
+"""What a squad's board needs of each plan: little enough to keep for thousands of runners.
+
+Receives: finished plans, one after the other.
+Gives: a ``SquadRow`` of each, the sheet of every club night, the board as a table. Nothing of health is in
+any of them: a session that was changed for a private reason is the runner's own.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from planbuilder.outputs.tables import safe_cell
+from planbuilder.plan.types import Plan, Session
+from planbuilder.plan.walk import timeline
+from planbuilder.schedule.groups import pace_groups
+from planbuilder.settings.limits import Limits
+from planbuilder.units import System, say_minutes, say_run, say_weekday
+
+OWN_SESSION = "Own session"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A session in a few words."""
+
+    date: dt.date
+    clock: str
+    title: str
+    distance_m: float  # 0 where it is dosed in minutes
+    minutes: int
+    race: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ClubLine:
+    """One runner's part in a club night; seconds count from the start."""
+
+    date: dt.date
+    start: dt.time
+    place: str
+    kind: str
+    title: str
+    first_s: float  # 0 where nothing is repeated
+    repeats: int
+    repeat_s: float
+    recovery_s: float
+    duration_s: float
+    effort_rpe: tuple[float, float]
+    pace_s_per_km: tuple[float, float] | None
+    uphill: bool
+
+    @property
+    def shape(self) -> tuple[str, float, float, float]:
+        """What all who share the whistle have in common."""
+        return self.kind, self.first_s, self.repeat_s, self.recovery_s
+
+
+@dataclass(frozen=True, slots=True)
+class SquadRow:
+    """One runner on the board."""
+
+    key: str
+    name: str  # first name and an initial
+    race: str
+    units: System
+    threshold_s_per_km: float | None
+    entries: tuple[Entry, ...]
+    nights: tuple[ClubLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SheetGroup:
+    """A pace group of a night."""
+
+    number: int
+    fast_s_per_km: float
+    slow_s_per_km: float
+    members: tuple[tuple[SquadRow, ClubLine], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NightSheet:
+    """A club night: written once as shape, then the groups, then those with a line of their own."""
+
+    date: dt.date
+    start: dt.time
+    place: str
+    title: str
+    lead: ClubLine | None  # who does most; None where the whole group runs easily
+    ends: dt.time
+    groups: tuple[SheetGroup, ...]
+    by_effort: tuple[tuple[SquadRow, ClubLine], ...]  # in the session, without paces yet
+    own: tuple[tuple[SquadRow, ClubLine], ...]
+
+    @property
+    def comes(self) -> int:
+        """How many are expected."""
+        return sum(len(group.members) for group in self.groups) + len(self.by_effort) + len(self.own)
+
+
+def squad_row(plan: Plan, *, with_weeks: bool = True) -> SquadRow:
+    """What the board keeps of a plan; ``with_weeks`` False leaves out all but the club nights."""
+    shown = [session for session in plan.sessions if not session.cancelled]
+    threshold = plan.form.threshold_mps
+    return SquadRow(
+        key=plan.runner.key,
+        name=board_name(plan.runner.name),
+        race=plan.race.name,
+        units=plan.runner.units,
+        threshold_s_per_km=1000 / threshold if threshold and not plan.form.by_effort else None,
+        entries=tuple(_entry(session) for session in shown) if with_weeks else (),
+        nights=tuple(
+            _club_line(session)
+            for session in shown
+            if session.role == "club" and session.start_time is not None
+        ),
+    )
+
+
+def board_name(name: str) -> str:
+    """A first name with an initial, whatever was typed.
+
+    >>> board_name("Ines Almeida"), board_name("Tom"), board_name("Sam <3")
+    ('Ines A', 'Tom', 'Sam')
+    """
+    first, *others = name.split()
+    initials = [letter for letter in (others[-1] if others else "") if letter.isalpha()]
+    return " ".join([first, *initials[:1]])
+
+
+def _entry(session: Session) -> Entry:
+    by_distance = sum(step.repeat * (step.distance_m or 0.0) for step in session.steps)
+    in_distance = by_distance > session.distance_m / 2 and session.role not in ("strength", "cross")
+    return Entry(
+        session.date,
+        f"{session.start_time.hour}:{session.start_time.minute:02d}" if session.start_time else "",
+        OWN_SESSION if session.private_note else session.title,
+        session.distance_m if in_distance else 0.0,
+        round(session.duration_s / 60),
+        session.role in ("race", "tune_up"),
+    )
+
+
+def _club_line(session: Session) -> ClubLine:
+    legs = [leg for leg in timeline(session.steps) if leg.kind == "work"]
+    first = legs[0] if legs else None
+    gaps = [two.start_s - one.start_s - one.duration_s for one, two in pairwise(legs)]
+    work = next((step for step in session.steps if step.kind == "work"), None)
+    step = work or session.steps[0]
+    return ClubLine(
+        date=session.date,
+        start=session.start_time or dt.time(0),
+        place=session.place,
+        kind="" if session.private_note else session.kind,
+        title=OWN_SESSION if session.private_note else session.title,
+        first_s=first.start_s if first else 0.0,
+        repeats=len(legs),
+        repeat_s=round(first.duration_s, 1) if first else 0.0,
+        recovery_s=gaps[0] if gaps else 0.0,
+        duration_s=session.duration_s,
+        effort_rpe=step.effort_rpe,
+        pace_s_per_km=work.pace_s_per_km if work else None,
+        uphill=bool(work and work.ground.kind in ("up", "drag")),
+    )
+
+
+def night_sheets(rows: Iterable[SquadRow], limits: Limits) -> tuple[NightSheet, ...]:
+    """The sheet of every night to which anybody comes, by date; the order of the rows changes nothing."""
+    nights: dict[tuple[dt.date, dt.time], list[tuple[SquadRow, ClubLine]]] = {}
+    for row in rows:
+        for line in row.nights:
+            nights.setdefault((line.date, line.start), []).append((row, line))
+    return tuple(_sheet(nights[moment], limits) for moment in sorted(nights))
+
+
+def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightSheet:
+    parts = sorted(parts, key=lambda part: (part[0].name.casefold(), part[0].key))
+    some = parts[0][1]
+    shapes = Counter(line.shape[:2] for _, line in parts if line.repeats and line.kind)
+    common = min(shapes, key=lambda shape: (-shapes[shape], shape)) if shapes else None
+    group = [part for part in parts if common is not None and part[1].shape[:2] == common]
+    lead = max((line for _, line in group), key=lambda line: (line.repeats, line.duration_s), default=None)
+    end_s = max((line.duration_s for _, line in group or parts), default=0.0)
+    paced = {row.key: row.threshold_s_per_km for row, _ in group if row.threshold_s_per_km is not None}
+    by_key = {row.key: (row, line) for row, line in group}
+    places = Counter(line.place for _, line in parts)
+    return NightSheet(
+        date=some.date,
+        start=some.start,
+        place=min(places, key=lambda place: (-places[place], place)),
+        title=lead.title if lead else "Easy run with the group",
+        lead=lead,
+        ends=(dt.datetime.combine(some.date, some.start) + dt.timedelta(seconds=end_s)).time(),
+        groups=tuple(
+            SheetGroup(
+                one.number,
+                one.fast_s_per_km,
+                one.slow_s_per_km,
+                tuple(by_key[key] for key in one.keys),
+            )
+            for one in pace_groups(paced, limits, slower_at_the_border=bool(lead and lead.uphill))
+        ),
+        by_effort=tuple(part for part in group if part[0].key not in paced),
+        own=tuple(part for part in parts if part[0].key not in by_key),
+    )
+
+
+def board_csv(rows: Iterable[SquadRow]) -> str:
+    """The board as a table: a line for each runner and week, a column for each day."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    monday = dt.date(2027, 1, 4)
+    days = [say_weekday(monday + dt.timedelta(days=day)) for day in range(7)]
+    writer.writerow(["runner", "week of", *days])
+    for row in sorted(rows, key=lambda row: (row.name.casefold(), row.key)):
+        weeks: dict[dt.date, list[str]] = {}
+        for entry in row.entries:
+            first = entry.date - dt.timedelta(days=entry.date.weekday())
+            cells = weeks.setdefault(first, [""] * 7)
+            said = " ".join(part for part in (entry.clock, entry.title, entry_size(entry, row.units)) if part)
+            before = cells[entry.date.weekday()]
+            cells[entry.date.weekday()] = f"{before}; {said}" if before else said
+        for first, cells in sorted(weeks.items()):
+            writer.writerow([safe_cell(cell) for cell in (row.name, first.isoformat(), *cells)])
+    return text.getvalue()
+
+
+def entry_size(entry: Entry, system: System) -> str:
+    """How much it is, in what it is dosed in."""
+    return say_run(entry.distance_m, system) if entry.distance_m else say_minutes(entry.minutes * 60)
