@@ -76,6 +76,7 @@ from planbuilder.settings.problems import InputProblems, Problem
 from planbuilder.units import System
 
 if TYPE_CHECKING:
+    from planbuilder.outputs.debrief import Debrief
     from planbuilder.outputs.pages import WeekDone
     from planbuilder.publish import PublishReport, RunnerPages, SharedPages
     from planbuilder.rules import Breach
@@ -243,6 +244,7 @@ class PlanNow:
     weeks: tuple[Week, ...]  # as they are accepted: without the names of local ground
     told: Told
     accepted: bool
+    debrief: Debrief | None = None  # once the race was run
 
 
 def form_of(block: Block, ground: Survey, runner: BlockRunner) -> Form:
@@ -397,7 +399,30 @@ def plan_now(
             schedule = describe(request, accepted.weeks)
         told = tell(situation_on(block, ground, runner, records, request, records.history.day(runner.key)))
     plan = plan_from(block, ground, who, request, schedule=schedule, told=told)
-    return PlanNow(plan, request, schedule.weeks, told, accepted is not None)
+    debrief = debrief_of(plan, records, block.limits)
+    return PlanNow(plan, request, schedule.weeks, told, accepted is not None, debrief)
+
+
+def debrief_of(plan: Plan, records: Records, limits: Limits) -> Debrief | None:
+    """The race as the log or a recording tells of it; None before it was run."""
+    from planbuilder.outputs.debrief import look_back
+
+    key = plan.runner.key
+    race = next((one for one in plan.sessions if one.role == "race"), None)
+    lines = [line for line in records.log_of(key) if race and line.session == race.id and line.went == "done"]
+    if not lines or lines[-1].duration_s is None:
+        return None
+    recordings = [
+        one.recording
+        for one in records.recorded
+        if one.runner == key and race and one.done.session == race.id
+    ]
+    return look_back(
+        plan,
+        time_s=lines[-1].duration_s,
+        recording=recordings[-1] if recordings else None,
+        as_planned=limits.number("adapt.as_planned"),
+    )
 
 
 def situation_on(
@@ -494,22 +519,30 @@ def build(block: Block, out: Path, *, only: str | None = None) -> Iterator[Built
     Each file is swapped whole; plan.json comes last and vouches for its siblings. Raises CannotWrite where
     the disk says no; what stood there before is still there then.
     """
-    from planbuilder.outputs.pages import render_board, render_coach
+    from planbuilder.outputs.pages import render_board, render_coach, render_debrief, render_squad_debrief
     from planbuilder.outputs.safe_write import write_whole
 
     plans: list[Plan] = []
+    debriefs: dict[str, Debrief] = {}
     breaches: dict[str, list[str]] = {}
+    outlooks: dict[str, str] = {}
     for now in plans_now(block, only=only):
         plan, who = now.plan, now.plan.runner
         for name, data in runner_files(plan, now.told).items():
             write_whole(out / who.key / name, data)
+        if now.debrief is not None:
+            debriefs[who.key] = now.debrief
+            write_whole(out / who.key / "debrief.html", render_debrief(plan, now.debrief).encode())
         plans.append(plan)
         breaches[who.key] = [one.text for one in now.told.breaches]
+        outlooks[who.key] = now.told.outlook
         yield Built(who.name, who.key, who.refused, who.units, plan.notes)
     page = course_page(survey(block, ()), block.limits, race=block.settings.race, plans=plans)
     write_whole(out / "course.html", page.encode())
     if only is None:
-        write_whole(out / "coach.html", render_coach(plans, breaches=breaches).encode())
+        write_whole(out / "coach.html", render_coach(plans, breaches=breaches, outlooks=outlooks).encode())
+        if debriefs:
+            write_whole(out / "debrief.html", render_squad_debrief(plans, debriefs).encode())
         write_whole(out / "index.html", render_board(plans).encode())
 
 
@@ -663,6 +696,7 @@ def _shown(block: Block, found: Sequence[PlanNow]) -> tuple[RunnerPages, SharedP
     plans = [one.plan for one in found]
     told = {one.plan.runner.key: one.told for one in found}
     breaches = {key: [breach.text for breach in one.breaches] for key, one in told.items()}
+    outlooks = {key: one.outlook for key, one in told.items()}
 
     def pages(plan: Plan, address: Address) -> Mapping[str, bytes]:
         links = Links(
@@ -687,6 +721,6 @@ def _shown(block: Block, found: Sequence[PlanNow]) -> tuple[RunnerPages, SharedP
             "index.html": render_board(plans, linked=False).encode(),
             "course.html": course_page(ground, limits, race=race, plans=plans).encode(),
         },
-        coach={"coach.html": render_coach(plans, breaches=breaches).encode()},
+        coach={"coach.html": render_coach(plans, breaches=breaches, outlooks=outlooks).encode()},
     )
     return pages, shared

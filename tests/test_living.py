@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from icalendar import Calendar
 
 from planbuilder import living, pipeline
 from planbuilder.block import read_block
@@ -243,6 +244,33 @@ def test_two_people_who_edit_at_once_wait_for_each_other(folder: Path) -> None:
     (plan,) = pipeline.plan_all(read_block(folder))
     assert {one.id for one in plan.sessions if one.cancelled} == {"w07-easy", "w09-easy"}
     assert [entry.by for entry in read_history(folder / STATE_FOLDER).entries] == ["publish", "edit", "edit"]
+
+
+def test_after_a_re_plan_the_feed_shows_each_session_once_and_only_changed_ones_anew(
+    folder: Path, tmp_path: Path
+) -> None:
+    """RFC 5545, 3.8.4.7 and 3.8.7.4: one UID an event, a higher SEQUENCE with each revision of it."""
+    site = tmp_path / "site"
+
+    def feed(today: dt.date) -> dict[str, tuple[int, bytes]]:
+        block = read_block(folder)
+        pipeline.publish_block(block, site=site, base_url="https://example.org/r", now=noon(today))
+        (path,) = site.rglob("*.ics")
+        events = list(Calendar.from_ical(path.read_bytes()).walk("VEVENT"))
+        found = {str(one["UID"]): (int(str(one["SEQUENCE"])), one.to_ical()) for one in events}
+        assert len(found) == len(events)
+        return found
+
+    today = dt.date(2027, 4, 5)
+    before = feed(today)
+    assert feed(today) == before
+    edit(folder, today, do="ill", from_=today, to=today + 2 * DAY, fever=True)
+    answer = replan(folder, today).answer
+    after = feed(today + DAY)
+    changed = {uid for uid in before if after[uid] != before[uid]}
+    assert after.keys() == before.keys()
+    assert len(changed) == len(answer.changes)
+    assert all(after[uid][0] > before[uid][0] for uid in changed)
 
 
 def run(*arguments: str | Path, typed: str = "") -> subprocess.CompletedProcess[str]:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from planbuilder.block.edits import Edited, of_runner, read_edits
 from planbuilder.block.history import STATE_FOLDER, Basis, History, read_history
 from planbuilder.block.log import Logged, read_log
+from planbuilder.block.recordings import DONE_FOLDER, Recorded, read_recordings
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.course.types import Course
 from planbuilder.runner import trusted_volume
@@ -36,10 +37,14 @@ class Records:
     history: History = field(default_factory=History)
     logged: tuple[Logged, ...] = ()
     edited: tuple[Edited, ...] = ()
+    recorded: tuple[Recorded, ...] = ()
 
     def log_of(self, key: str) -> tuple[Done, ...]:
-        """The log of one runner."""
-        return tuple(one.done for one in self.logged if one.runner == key)
+        """The log of one runner; a recording speaks for its session where no line of the log does."""
+        lines = [one.done for one in self.logged if one.runner == key]
+        said = {line.session for line in lines if line.session}
+        more = [one.done for one in self.recorded if one.runner == key and one.done.session not in said]
+        return tuple(sorted((*lines, *more), key=lambda line: (line.date, line.line)))
 
     def edits_of(self, key: str, today: dt.date) -> tuple[EditLine, ...]:
         """The edits of one runner that were written by a day."""
@@ -48,7 +53,7 @@ class Records:
     def facts_digest(self, key: str) -> str:
         """A digest of everything that was told of one runner."""
         told = (
-            [repr(one.done) for one in self.logged if one.runner == key],
+            [repr(one) for one in self.log_of(key)],
             [repr(one.line) for one in self.edited if one.runner == key],
         )
         return _digest(repr(told)) if told != ([], []) else ""
@@ -69,9 +74,19 @@ def read_records(block: Block) -> Records:
         problems += error.problems
     if problems:
         raise InputProblems(problems)
-    records = Records(read_history(block.folder / STATE_FOLDER), logged, edited)
-    if wrong := [*_unknown_sessions(block, records)]:
-        raise InputProblems(wrong)
+    history = read_history(block.folder / STATE_FOLDER)
+    recorded: list[Recorded] = []
+    if (block.folder / DONE_FOLDER).is_dir():
+        for runner in block.runners:
+            accepted = history.accepted(runner.key)
+            sessions = [one for week in accepted.weeks for one in week.sessions] if accepted else []
+            found, wrong = read_recordings(block, runner, sessions)
+            recorded += found
+            problems += wrong
+    records = Records(history, logged, edited, tuple(recorded))
+    problems += _unknown_sessions(block, records)
+    if problems:
+        raise InputProblems(problems)
     return records
 
 

@@ -13,6 +13,7 @@ from planbuilder.outputs.pages.board_page import render_board
 from planbuilder.outputs.pages.card_page import render_race_card
 from planbuilder.outputs.pages.coach_page import render_coach
 from planbuilder.outputs.pages.course_page import render_course
+from planbuilder.outputs.pages.debrief_page import render_debrief, render_squad_debrief
 from planbuilder.outputs.pages.links import Links
 from planbuilder.outputs.pages.plan_page import render_plan
 from planbuilder.outputs.pages.weeks import WeekDone
@@ -23,6 +24,8 @@ __all__ = [
     "render_board",
     "render_coach",
     "render_course",
+    "render_debrief",
     "render_plan",
     "render_race_card",
+    "render_squad_debrief",
 ]

@@ -41,17 +41,23 @@ class CoachView:
     general: str
 
 
-def render_coach(plans: Iterable[Plan], *, breaches: Mapping[str, Sequence[str]] | None = None) -> str:
-    """The page ``coach.html``. ``breaches`` holds by runner key the sentences of broken limits.
+def render_coach(
+    plans: Iterable[Plan],
+    *,
+    breaches: Mapping[str, Sequence[str]] | None = None,
+    outlooks: Mapping[str, str] | None = None,
+) -> str:
+    """The page ``coach.html``. ``breaches`` holds by runner key the sentences of broken limits, ``outlooks``
+    what the log says of the way so far.
 
     Raises ValueError where there is no plan.
     """
-    broken = breaches or {}
+    broken, told = breaches or {}, outlooks or {}
     frame: Frame | None = None
     entries: list[CoachEntry] = []
     for plan in plans:
         frame = frame or plan_frame(plan, title=f"{plan.race.name}: for the coach")
-        entries.append(_entry(plan, broken.get(plan.runner.key, ())))
+        entries.append(_entry(plan, broken.get(plan.runner.key, ()), told.get(plan.runner.key, "")))
     if frame is None:
         raise ValueError("the coach's page needs at least one plan")
     entries.sort(key=lambda entry: entry.name.casefold())
@@ -66,12 +72,12 @@ def render_coach(plans: Iterable[Plan], *, breaches: Mapping[str, Sequence[str]]
     )
 
 
-def _entry(plan: Plan, breaches: Sequence[str]) -> CoachEntry:
+def _entry(plan: Plan, breaches: Sequence[str], outlook: str) -> CoachEntry:
     return CoachEntry(
         name=plan.runner.name,
         link=f"{plan.runner.key}/plan.html",
         looks=tuple(_looks(plan, breaches)),
-        summary=_summary(plan),
+        summary=_summary(plan, outlook),
     )
 
 
@@ -101,6 +107,7 @@ def _looks(plan: Plan, breaches: Sequence[str]) -> Iterable[Look]:
         yield Look("Goal", words.sentence(plan.race_plan.goal.sentence))
 
 
-def _summary(plan: Plan) -> Markup:
+def _summary(plan: Plan, outlook: str) -> Markup:
     longest = max((week.distance_m for week in plan.weeks), default=0.0)
-    return Markup("{} weeks, at most {} a week").format(len(plan.weeks), words.run(longest))
+    weeks = Markup("{} weeks, at most {} a week").format(len(plan.weeks), words.run(longest))
+    return Markup("{}. {}").format(weeks, words.sentence(outlook.rstrip("."))) if outlook else weeks

@@ -1,0 +1,101 @@
+"""``done/``: recordings of runs, each matched to the planned session it was.
+
+Receives: GPX files in ``done/`` (for a squad in ``done/<runner's key>/``), the accepted sessions.
+Gives: lines like those of log.csv. Where somebody ran never leaves the course room.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from planbuilder.block.types import Block, BlockRunner
+from planbuilder.course.recording import Recording, read_recording
+from planbuilder.plan.types import Session
+from planbuilder.rules.context import is_run
+from planbuilder.schedule.replan_types import Done
+from planbuilder.settings.problems import InputProblems, Problem
+
+DONE_FOLDER: Final = "done"
+
+
+@dataclass(frozen=True, eq=False)
+class Recorded:
+    """A recording with the session that it was."""
+
+    runner: str  # key
+    done: Done
+    recording: Recording
+
+
+def read_recordings(
+    block: Block, runner: BlockRunner, sessions: Sequence[Session]
+) -> tuple[tuple[Recorded, ...], tuple[Problem, ...]]:
+    """Every recording of a runner by date, and a problem for each file that cannot be read."""
+    zone = ZoneInfo(block.settings.race.timezone)
+    found: list[Recorded] = []
+    problems: list[Problem] = []
+    for path in _files(block, runner):
+        shown_as = str(path)
+        try:
+            recording = read_recording(path, shown_as=shown_as, limits=block.limits)
+        except InputProblems as error:
+            problems += error.problems
+            continue
+        date = recording.start.astimezone(zone).date()
+        taken = {one.done.session for one in found}
+        session = best_match(
+            recording,
+            date,
+            [one for one in sessions if one.id not in taken],
+            limit=block.limits.number("adapt.match"),
+        )
+        part = session is not None and recording.whole_m < session.distance_m * block.limits.number(
+            "adapt.part"
+        )
+        found.append(
+            Recorded(
+                runner.key,
+                Done(
+                    line=f"{DONE_FOLDER}/{path.name}",
+                    date=date,
+                    session=session.id if session else "",
+                    went="part" if part else "done",
+                    distance_m=recording.whole_m,
+                    duration_s=recording.duration_s,
+                ),
+                recording,
+            )
+        )
+    return tuple(sorted(found, key=lambda one: (one.done.date, one.done.line))), tuple(problems)
+
+
+def best_match(
+    recording: Recording, date: dt.date, sessions: Sequence[Session], *, limit: float
+) -> Session | None:
+    """The session of that day which a recording was: by distance first, then by how much it climbed.
+
+    None where none was planned, or none is nearer than ``limit`` (0 alike, 1 nothing in common).
+    """
+    same_day = [one for one in sessions if one.date == date and is_run(one) and not one.cancelled]
+    scored = [(_unlike(recording, one), one.id, one) for one in same_day]
+    best = min(scored, default=None, key=lambda entry: entry[:2])
+    return best[2] if best is not None and best[0] <= limit else None
+
+
+def _unlike(recording: Recording, session: Session) -> float:
+    """How far a recording is from a session: by distance, and a little by climbing."""
+    far = abs(recording.whole_m - session.distance_m) / max(recording.whole_m, session.distance_m, 1.0)
+    up = abs(recording.ascent_m - session.climb_m) / max(recording.ascent_m, session.climb_m, 50.0)
+    return far + 0.2 * up
+
+
+def _files(block: Block, runner: BlockRunner) -> list[Path]:
+    folder = block.folder / DONE_FOLDER
+    own = sorted((folder / runner.key).glob("*.gpx")) if (folder / runner.key).is_dir() else []
+    alone = sorted(folder.glob("*.gpx")) if len(block.runners) == 1 and folder.is_dir() else []
+    return [*own, *alone]

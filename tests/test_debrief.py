@@ -1,0 +1,123 @@
+"""After the race: a recording of the whole course against the plan, the pages, the sheet for the squad.
+
+The recording is made here from the course file itself, at the plan's own pace but for the first climb.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from planbuilder import living, pipeline
+from planbuilder.block import read_block
+from planbuilder.block.living import read_records
+from planbuilder.block.log import LogLine
+from planbuilder.course.geodesy import earth_points_m, legs_m
+
+HALF = Path(__file__).parent.parent / "demo_plans" / "late-climb-half"
+WHO = "Maren T"
+QUICKER = 0.92  # time of the first climb against an even effort
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    folder = Path(shutil.copytree(HALF, tmp_path / "block"))
+    block = read_block(folder)
+    now = dt.datetime(2027, 3, 1, 12, tzinfo=dt.UTC)
+    pipeline.accept_first(block, list(pipeline.plans_now(block)), now=now)
+    return folder
+
+
+def record_race(folder: Path) -> None:
+    """done/race.gpx: the course run as planned, the first climb quicker than that."""
+    (plan,) = pipeline.plan_all(read_block(folder))
+    found = re.findall(r'lat="([-\d.]+)" lon="([-\d.]+)"', (folder / "course.gpx").read_text())
+    latitude, longitude = np.array(found, dtype=float).T
+    along = np.concatenate([[0.0], np.cumsum(legs_m(earth_points_m(latitude, longitude)))])
+    along *= plan.race.distance_m / along[-1]
+    clock, places, climbed = 0.0, [0.0], False
+    clocks = [0.0]
+    for stretch in plan.race_plan.features:
+        assert stretch.time_s is not None
+        first_climb = stretch.name == "climb 1"
+        climbed |= first_climb
+        clock += stretch.time_s * (QUICKER if first_climb else 1.0)
+        places.append(stretch.to_m)
+        clocks.append(clock)
+    assert climbed
+    start = dt.datetime(2027, 5, 23, 8, 30, tzinfo=dt.UTC)  # 9:30 in Dublin
+    rows = "".join(
+        f'<trkpt lat="{lat:.7f}" lon="{lon:.7f}">'
+        f"<time>{(start + dt.timedelta(seconds=at)).isoformat()}</time>"
+        "<extensions><hr>165</hr></extensions></trkpt>"
+        for lat, lon, at in zip(latitude, longitude, np.interp(along, places, clocks), strict=True)
+    )
+    (folder / "done").mkdir()
+    (folder / "done" / "race.gpx").write_text(
+        '<gpx version="1.1" creator="t" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
+        f"{rows}</trkseg></trk></gpx>"
+    )
+
+
+def test_the_climb_that_was_run_harder_is_found_and_the_rest_is_as_planned(folder: Path) -> None:
+    record_race(folder)
+    (now,) = pipeline.plans_now(read_block(folder))
+    assert now.debrief is not None
+    by_name = {one.name: one for one in now.debrief.stretches}
+    assert by_name["climb 1"].held == "harder than the rest"
+    assert by_name["climb 1"].heart_rate == pytest.approx(165)
+    whole = now.debrief.time_s / sum(one.planned_s or 0.0 for one in now.debrief.stretches)
+    assert by_name["climb 1"].off == pytest.approx(QUICKER / whole - 1, abs=0.01)
+    longer = [one for one in now.debrief.stretches if one.to_m - one.from_m > 1500 and one.name != "climb 1"]
+    assert {one.held for one in longer} == {"as planned"}
+
+
+def test_the_pages_after_the_race_are_written_with_questions_and_the_next_form(
+    folder: Path, tmp_path: Path
+) -> None:
+    record_race(folder)
+    out = tmp_path / "out"
+    list(pipeline.build(read_block(folder), out))
+    page = (out / "maren-t" / "debrief.html").read_text()
+    assert page.count('class="blank"') == 4
+    assert "harder than the rest" in page
+    assert "results = [{ distance = &#34;21.0975 km&#34;" in page
+    sheet = (out / "debrief.html").read_text()
+    assert WHO in sheet
+    assert re.search(r"\d of \d as planned", sheet)
+    places = re.findall(r'lat="([-\d.]+)"', (folder / "course.gpx").read_text())
+    assert not any(place[:7] in page + sheet for place in places[::50])
+
+
+def test_a_result_in_the_log_alone_makes_a_page_without_stretches(folder: Path, tmp_path: Path) -> None:
+    living.add_to_log(folder, [LogLine("2027-05-23", WHO, "w12-race", time="1:43:20", effort="9")])
+    out = tmp_path / "out"
+    list(pipeline.build(read_block(folder), out))
+    page = (out / "maren-t" / "debrief.html").read_text()
+    assert "1:43:20" in page
+    assert "<table>" not in page
+    assert "not recorded" in (out / "debrief.html").read_text()
+
+
+def test_before_the_race_there_is_nothing_to_look_back_on(folder: Path, tmp_path: Path) -> None:
+    list(pipeline.build(read_block(folder), tmp_path / "out"))
+    assert not list((tmp_path / "out").rglob("debrief.html"))
+
+
+def test_a_recording_is_matched_to_the_session_of_its_day_by_distance(folder: Path) -> None:
+    """A run of about the planned distance is the session; a stroll of 300 m is a run outside the plan."""
+    record_race(folder)
+    text = (folder / "done" / "race.gpx").read_text()
+    (folder / "done" / "race.gpx").write_text(text.replace("2027-05-23", "2027-04-25"))
+    (line,) = read_records(read_block(folder)).log_of("maren-t")
+    assert line.session == "w08-tune-up"
+    points = re.findall(r"<trkpt.*?</trkpt>", text.replace("2027-05-23", "2027-05-09"))[:20]
+    head, tail = text[: text.index("<trkpt")], "</trkseg></trk></gpx>"
+    (folder / "done" / "race.gpx").write_text(head + "".join(points) + tail)
+    (line,) = read_records(read_block(folder)).log_of("maren-t")
+    assert line.session == ""
