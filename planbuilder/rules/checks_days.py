@@ -371,14 +371,14 @@ def taper_frequency(weeks: Sequence[Week], index: int, context: RuleContext) -> 
     if week.phase != "taper" or (week.last_day - week.first_day).days < 5:
         return
     usual = [
-        sum(is_run(session) for session in earlier.sessions)
+        len({session.date for session in earlier.sessions if is_run(session)})
         for earlier in weeks[max(0, index - 6) : index]
         if earlier.phase != "taper" and not earlier.recovery
     ]
     if not usual or not context.allowed.run:
         return
     most = sorted(usual)[len(usual) // 2]
-    runs = sum(is_run(session) for session in week.sessions)
+    runs = len({session.date for session in week.sessions if is_run(session)})
     fewer = int(context.limits.number("taper.runs_fewer"))
     if runs < most - fewer:
         days = sum(

@@ -493,14 +493,16 @@ def taper_volume(weeks: Sequence[Week], index: int, context: RuleContext) -> Ite
         week.first_day,
         f"Week {week.number} holds {run_mark(week.distance_m)}; between {run_mark(low)} and {run_mark(high)} "
         "is left of the load before.",
-        excepted=(week.distance_m < low and _few_taper_days(week, context)) or _one_short_run(week, context),
+        excepted=(week.distance_m < low and _few_taper_days(week, context)) or _shortest_already(week, context),
     )
 
 
-def _one_short_run(week: Week, context: RuleContext) -> bool:
-    """Whether the week holds a single run of the shortest length: less would be nothing."""
+def _shortest_already(week: Week, context: RuleContext) -> bool:
+    """Whether a single run, or the club nights alone, already are as short as a run can be."""
     runs = [session for session in week.sessions if is_training_run(session)]
-    return len(runs) == 1 and runs[0].duration_s <= context.limits.number("load.shortest_run") * 60
+    few = len(runs) == 1 or all(session.role == "club" for session in runs)
+    shortest_s = context.limits.number("load.shortest_run") * 60
+    return few and all(session.duration_s <= shortest_s for session in runs)
 
 
 def _few_taper_days(week: Week, context: RuleContext) -> bool:

@@ -40,18 +40,18 @@ def easy_days(
     *,
     phase: Phase,
     club: frozenset[dt.date],
-    before: Collection[dt.date],
+    earlier: Collection[dt.date],
     most_min: int,
     strides: bool,
     turn: int,
 ) -> list[EasyDay]:
     """Kind, weight and longest time of every easy day; short before and after hard days.
 
-    ``before`` holds the hard days and the long run of the week before.
+    ``earlier`` holds the hard days and the long run of the week before.
     """
     found: list[EasyDay] = []
     minutes = planner.request.runner.minutes
-    stressed = {*hard_dates, *before, *([long_date] if long_date else [])}
+    stressed = {*hard_dates, *earlier, *([long_date] if long_date else [])}
     new_allowed = planner.context.days_to_race(dates[-1]) >= 14 if dates else False
     known = new_allowed or "strides" in planner.count
     strides_on = _strides_day(dates, stressed, club) if strides and known else None

@@ -1,4 +1,4 @@
-"""What goes beside the running of a week: strength sessions, for runners who want them.
+"""What some runners want besides: strength sessions, and two runs on a day.
 
 Receives: the running of a week, already placed and filled.
 Gives: the sessions to add.
@@ -10,17 +10,19 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
-from planbuilder.plan.types import Session
-from planbuilder.rules.context import is_run
+from planbuilder.plan.types import Phase, Session
+from planbuilder.rules.context import is_run, is_training_run
 from planbuilder.rules.phases import Frame
 from planbuilder.rules.write_session import write_session
 from planbuilder.schedule.load import WeekKind
-from planbuilder.schedule.orders import base_order
+from planbuilder.schedule.orders import base_order, write_easy
 from planbuilder.schedule.sessions import session_of
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.words import why_for
 
 DAY = dt.timedelta(days=1)
+SECOND_RUNS = 2  # a week, at most
+EVENING = dt.time(18)
 
 
 def strength_sessions(
@@ -64,3 +66,32 @@ def _strength_days(planner: Planner, sessions: Sequence[Session], count: int, la
         if len(chosen) < count and not near and context.days_to_race(day) >= last:
             chosen.append(day)
     return sorted(chosen)
+
+
+def with_second_runs(
+    planner: Planner, phase: Phase, kind: WeekKind, sessions: Sequence[Session]
+) -> list[Session]:
+    """The same minutes with the longest easy runs shared over morning and evening, for those who want it.
+
+    Only above 80 km a week on six days or more; the second run is short and easy, and repays nothing.
+    """
+    context = planner.context
+    metres, days = context.limits.numbers("day.two_a_day_from")
+    second_min = int(context.limits.number("day.second_run"))
+    load = sum(session.distance_m for session in sessions if is_training_run(session))
+    enough = load > metres and len(context.running_days) >= int(days)
+    if not (context.runner.two_a_day and enough and kind == "loaded" and not context.careful):
+        return list(sessions)
+    easy = [one for one in sessions if one.kind == "easy_run" and one.role == "easy"]
+    long_enough = [one for one in easy if one.duration_s >= (2 * second_min + 5) * 60]
+    chosen = sorted(long_enough, key=lambda one: (-one.duration_s, one.date))[:SECOND_RUNS]
+    kept = [one for one in sessions if one not in chosen]
+    for one in chosen:
+        first_min = int(one.duration_s / 60) - second_min
+        why = why_for(planner, "easy_run", phase)
+        kept.append(
+            session_of(planner, write_easy(planner, "easy_run", first_min, phase), one.date, "easy", why)
+        )
+        second = write_easy(planner, "easy_run", second_min, phase)
+        kept.append(replace(session_of(planner, second, one.date, "easy", why), start_time=EVENING))
+    return kept

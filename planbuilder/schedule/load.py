@@ -166,7 +166,7 @@ def target_for(
         volume = last_m * (aim if kind == "recovery" else (low + aim) / 2)
         if kind == "away":
             gone = sum(day in context.away for day in context.frames[index].days)
-            volume = max(low * last_m, volume) if gone <= 2 else volume * (1 - 0.09 * gone)
+            volume = max(low * last_m, volume) if gone <= 3 else volume * (1 - 0.09 * gone)
         if index == 0 or all(frame.stub for frame in context.frames[:index]):
             most = min(most, context.limits.numbers("load.first_week")[1] * start)
     return Target(

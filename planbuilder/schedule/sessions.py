@@ -152,7 +152,7 @@ def tune_up_session(planner: Planner, plan: TuneUpPlan, phase: Phase) -> Session
 
 def week_of(frame: Frame, sessions: Sequence[Session], *, recovery: bool, purpose: str) -> Week:
     """The week with its sums, races left out, its sessions by date and with their ids."""
-    ordered = sorted(sessions, key=lambda session: (session.date, session.start_time or dt.time(12)))
+    ordered = sorted(sessions, key=_place_in_week)
     named = _with_ids(frame.number, ordered)
     runs = [session for session in named if is_training_run(session)]
     return Week(
@@ -167,6 +167,11 @@ def week_of(frame: Frame, sessions: Sequence[Session], *, recovery: bool, purpos
         work_s=sum(session.work_s for session in runs),
         sessions=named,
     )
+
+
+def _place_in_week(session: Session) -> tuple[dt.date, bool, dt.time]:
+    """By day and clock; strength and other sports come after the running of their day."""
+    return session.date, session.role in ("strength", "cross"), session.start_time or dt.time(12)
 
 
 def _with_ids(number: int, sessions: Sequence[Session]) -> tuple[Session, ...]:

@@ -16,12 +16,13 @@ from planbuilder.plan.walk import HARD_S
 from planbuilder.rules import Breach, week_findings
 from planbuilder.rules.checks_days import hard_most
 from planbuilder.rules.checks_load import longest_before, run_time_cap_s, single_run_cap_m
+from planbuilder.rules.context import is_run
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.course_work import long_date
 from planbuilder.schedule.days import Board, Piece, Placement, choose_easy_days, placements, rested
 from planbuilder.schedule.easy import STRIDES_S, EasyDay, easy_days, fill
-from planbuilder.schedule.extras import strength_sessions
+from planbuilder.schedule.extras import strength_sessions, with_second_runs
 from planbuilder.schedule.group_night import group_draft, group_want, until_the_end
 from planbuilder.schedule.load import Target, WeekKind, target_for
 from planbuilder.schedule.orders import write_easy, write_want
@@ -465,7 +466,7 @@ def _sessions(
     stressed_before = {one.date for one in board.before if one.hard or one.role == "long"}
     spare = target.work_s - sum(one.draft.work_s for one in dates.values())
     days = easy_days(
-        planner, rest, hard_on, long_on, phase=phase, club=board.club, before=stressed_before, most_min=most,
+        planner, rest, hard_on, long_on, phase=phase, club=board.club, earlier=stressed_before, most_min=most,
         strides=spare > STRIDES_S and planner.context.allowed.fast and
         planner.context.allowed.anything_above_easy, turn=frame.number,
     )  # fmt: skip
@@ -473,6 +474,7 @@ def _sessions(
     for date, draft in fill(planner, days, phase, target, covered).items():
         role = "club" if date in board.club else "easy"
         sessions.append(session_of(planner, draft, date, role, why_for(planner, draft.kind, phase)))
+    sessions = with_second_runs(planner, phase, target.kind, sessions)
     return [*sessions, *strength_sessions(planner, frame, target.kind, sessions)]
 
 
@@ -547,7 +549,11 @@ def _race_week_dates(
     context = planner.context
     free = [date for date in board.open_days if date not in taken]
     must = [date for date in free if date in board.club]
-    usual = [len(week.sessions) for week in planner.weeks[-6:] if week.phase != "taper" and not week.recovery]
+    usual = [
+        len({session.date for session in week.sessions if is_run(session)})
+        for week in planner.weeks[-6:]
+        if week.phase != "taper" and not week.recovery
+    ]
     count = (sorted(usual)[len(usual) // 2] if usual else len(free)) - 1 - len(taken) - fewer
     shortest_m = context.limits.number("load.shortest_run") * 60_000 / planner.easy_s_per_km
     holds = int(target.most_m / shortest_m) - len(taken) * 2

@@ -58,7 +58,7 @@ def _days(rng: Random, weekly: int) -> tuple[str, ...]:
 def _life(rng: Random, first: dt.date, weeks: int) -> dict[str, Any]:
     """Holidays, sore places, an injury behind."""
     found: dict[str, Any] = {}
-    if rng.random() < 0.15:
+    if rng.random() < 0.12:
         begin = first + dt.timedelta(days=rng.randint(8, max(9, 7 * (weeks - 3))))
         end = begin + dt.timedelta(days=rng.randint(1, 8))
         found["away"] = [{"from": begin, "to": end, "runs": rng.randint(1, 3)}]
@@ -96,6 +96,7 @@ def sensible_block(rng: Random) -> dict[str, Any]:
         "hills": rng.random() < 0.85,
         "treadmill": rng.random() < 0.25,
         "strength": rng.random() < 0.3,
+        "two_a_day": rng.random() < 0.2,
         "results": [{"distance": "10 km", "time": f"{pace * 10 // 60} min", "date": result_day}],
     }
     if rng.random() < 0.5:
