@@ -12,6 +12,7 @@ from typing import Final
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.context import Baseline, RuleContext, baseline_of
 from planbuilder.rules.tune_ups import no_hard_days, plan_tune_ups
+from planbuilder.schedule.attempts import BlockPlan
 from planbuilder.schedule.course_work import plan_descents, plan_long_runs
 from planbuilder.schedule.load import week_kinds
 from planbuilder.schedule.notes import notes_of, race_advice
@@ -20,7 +21,7 @@ from planbuilder.schedule.resting import resting_weeks
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.tests_of_form import plan_tests
 from planbuilder.schedule.types import Request, Schedule
-from planbuilder.schedule.week import BlockPlan, plan_week
+from planbuilder.schedule.week import plan_week
 
 ORDER: Final = ("refusal", "caution", "exception", "given_up", "override", "assumed", "info")
 

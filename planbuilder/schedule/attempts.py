@@ -1,0 +1,302 @@
+"""What a week could hold: its long run and key sessions, written, from the fullest choice to the barest.
+
+Receives: a ``Planner``, what was decided for the block, the target of the week.
+Gives: ``Attempt`` after ``Attempt``, each within the work and the climbing that the week allows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+from planbuilder.plan.types import Reason
+from planbuilder.plan.walk import HARD_S
+from planbuilder.rules.checks_days import hard_most
+from planbuilder.rules.checks_load import run_time_cap_s
+from planbuilder.rules.orders import Draft
+from planbuilder.rules.phases import Frame
+from planbuilder.schedule.course_work import long_date
+from planbuilder.schedule.days import Board, Piece
+from planbuilder.schedule.group_night import group_draft, group_want
+from planbuilder.schedule.load import Target, WeekKind
+from planbuilder.schedule.orders import write_want
+from planbuilder.schedule.sessions import week_of
+from planbuilder.schedule.state import Planner
+from planbuilder.schedule.types import Want
+from planbuilder.schedule.wants import choose, key_count
+from planbuilder.schedule.words import why_for
+from planbuilder.settings.models import WEEKDAYS
+
+TYPED: Final = Reason("rule", "The coach set the kind of this club night.", "day.club_nights")
+HARD_LONGS: Final = ("hill_finish_long_run", "race_simulation", "long_run_goal_effort")
+ROLLING_EVERY: Final = 13  # days, so every second week
+LEAST_WORK_S: Final = 170.0
+
+
+@dataclass(frozen=True, slots=True)
+class BlockPlan:
+    """What was decided for the whole block before the first week was written."""
+
+    kinds: tuple[WeekKind, ...]
+    longs: Mapping[int, Want]
+    descents: Mapping[int, Want]
+    tests: Mapping[int, Want]
+
+
+@dataclass(slots=True)
+class Written:
+    """A want with its draft."""
+
+    want: Want
+    draft: Draft
+
+
+@dataclass(slots=True)
+class Attempt:
+    """One way to fill the week."""
+
+    long: Written | None
+    keys: list[Written] = field(default_factory=list)
+
+    @property
+    def written(self) -> list[Written]:
+        """The long run, then the keys."""
+        return [*([self.long] if self.long else []), *self.keys]
+
+    def pieces(self) -> list[Piece]:
+        """What has to be placed, in the order of ``written``."""
+        return [Piece(one.draft, one is self.long, one.want.fixed) for one in self.written]
+
+
+def attempts(
+    planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target, board: Board
+) -> Iterator[Attempt]:
+    """From the fullest week to the barest; the first legal one is taken."""
+    long_want = _long_want(planner, frame, index, block, target)
+    draft = None if long_want is None else _long_draft(planner, long_want, frame, target, target.climb_m)
+    seen: set[tuple[str, ...]] = set()
+    plain = _easy_long(planner, frame) if long_want is not None else None
+    choices = _with_nights(
+        planner, frame, _key_wants(planner, frame, index, block, target, draft), target, board
+    )
+    for keys in choices:
+        for long_now, count in _thinner(long_want, plain, len(keys)):
+            chosen = keys[:count]
+            names = (long_now.kind if long_now else "", *(want.kind for want in chosen))
+            if names in seen:
+                continue
+            seen.add(names)
+            attempt = _write(planner, frame, long_now, chosen, target)
+            if attempt is not None:
+                yield attempt
+    yield Attempt(None)
+
+
+def _thinner(long_want: Want | None, plain: Want | None, keys: int) -> list[tuple[Want | None, int]]:
+    """Which long run with how many key sessions: rolling ground goes before a key does, other work after."""
+    counts = range(keys, -1, -1)
+    if long_want is not None and long_want.kind == "rolling_long_run":
+        return [(long_now, count) for count in counts for long_now in (long_want, plain)]
+    return [(long_now, count) for long_now in (long_want, plain) for count in counts]
+
+
+def _with_nights(
+    planner: Planner, frame: Frame, keys: list[Want], target: Target, board: Board
+) -> list[list[Want]]:
+    """The key sessions with the club nights whose kind is set among them; then without, where that fails."""
+    if not keys:
+        return [keys]
+    group = [date for date in board.club if date in planner.request.nights]
+    due = [want for want in keys if want.role == "test" or want.kind == "controlled_downhill"]
+    if group and target.kind not in ("loaded", "taper"):
+        return [due]
+    typed = _typed_nights(planner, frame, board, target)
+    if not typed:
+        return [keys]
+    own = [want for want in keys if want not in due and want.kind not in {night.kind for night in typed}]
+    return [[*due, *typed, *own][: len(keys)], [*typed, *own][: len(keys)], keys]
+
+
+def _easy_long(planner: Planner, frame: Frame) -> Want:
+    return Want("long_run", "long", why_for(planner, "long_run", frame.phase))
+
+
+def _long_want(planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target) -> Want | None:
+    shortest = planner.context.limits.number("load.shortest_run") * 60
+    if target.long_s < shortest + 300 or (target.kind == "tune_up" and not _keeps_long(planner, frame)):
+        return None
+    want = block.longs.get(index) or _easy_long(planner, frame)
+    if want.kind == "rolling_long_run":
+        since = planner.days_since((want.kind,), long_date(planner, frame))
+        if since is not None and since < ROLLING_EVERY:
+            return _easy_long(planner, frame)
+    return want
+
+
+def _keeps_long(planner: Planner, frame: Frame) -> bool:
+    """Whether a tune-up leaves the long run: only a short race in a marathon block does."""
+    context = planner.context
+    races = [plan.race for plan in planner.tune_ups if plan.race.date in frame.days]
+    return context.race.distance_m > 30_000 and all(race.distance_m <= 10_500 for race in races)
+
+
+def _key_wants(
+    planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target, long_draft: Draft | None
+) -> list[Want]:
+    """Key sessions in the order in which they would be kept."""
+    context, kind = planner.context, target.kind
+    if not context.allowed.anything_above_easy or kind == "stub":
+        return []
+    shell = week_of(frame, (), recovery=kind != "loaded", purpose="")
+    most = hard_most([*planner.weeks, shell], index, context)
+    long_hard = long_draft is not None and long_draft.hard
+    if index in block.tests:
+        planner.pending_test = block.tests[index]
+    found = [planner.pending_test] if planner.pending_test and kind in ("loaded", "recovery") else []
+    count = _count(planner, frame, kind, most, long_hard=long_hard)
+    if index in block.descents:
+        found.append(block.descents[index])
+        count += "controlled_downhill" not in planner.count  # the first one is short and not hard
+    race_week = frame.last_day >= context.race.date
+    if race_week:
+        return [Want("race_touch", "key", why_for(planner, "race_touch", frame.phase), dose=0.4)]
+    if kind == "taper":
+        return _taper_keys(planner, frame, max(count, 1))
+    taken = tuple(want.kind for want in found)
+    coming = block.longs.get(index + 1)
+    flat_first = most <= 1 and coming is not None and coming.kind in HARD_LONGS
+    chosen = choose(
+        planner,
+        frame,
+        max(0, count - len(found)),
+        taken=taken,
+        known_only=kind != "loaded",
+        flat_first=flat_first,
+    )
+    return [*found, *chosen]
+
+
+def _typed_nights(planner: Planner, frame: Frame, board: Board, target: Target) -> list[Want]:
+    """Club nights whose kind is set, for the date or for every week, as far as this runner may join in."""
+    if frame.last_day >= planner.context.race.date:
+        return []
+    found = []
+    for date in sorted(board.club):
+        if date in planner.request.nights:
+            want = group_want(planner, frame, date)
+            if want and group_draft(
+                planner, want, frame.phase, target.work_s, target.climb_m, target.run_cap_m
+            ):
+                found.append(want)
+            continue
+        kind = next(
+            night.kind
+            for night in planner.request.training.club_nights
+            if night.day == WEEKDAYS[date.weekday()]
+        )
+        if kind and kind in planner.request.library and kind not in ("group_easy", "easy_run"):
+            why = why_for(planner, kind, frame.phase)
+            found.append(Want(kind, "club", why, fixed=date, reasons=(TYPED,)))
+    return found
+
+
+def _count(planner: Planner, frame: Frame, kind: WeekKind, most: int, *, long_hard: bool) -> int:
+    if kind == "loaded":
+        return key_count(planner, frame, most, long_hard=long_hard)
+    if kind == "taper":
+        return min(most, 1)
+    return min(1, most)
+
+
+def _taper_keys(planner: Planner, frame: Frame, count: int) -> list[Want]:
+    """Nothing new: race effort if it was trained, else the threshold that was."""
+    for kind in ("goal_repeats", "threshold_repeats", "threshold_run", "fartlek"):
+        if kind in planner.count:
+            return [Want(kind, "key", why_for(planner, kind, frame.phase), dose=0.0)][:count]
+    return [Want("race_touch", "key", why_for(planner, "race_touch", frame.phase), dose=0.5)][:count]
+
+
+def _write(
+    planner: Planner, frame: Frame, long_want: Want | None, keys: Sequence[Want], target: Target
+) -> Attempt | None:
+    """Drafts within the work and the climbing that the week allows; the long run comes first."""
+    work_s, climb_m = target.work_s, target.climb_m
+    attempt = Attempt(None)
+    rolling = long_want is not None and long_want.kind == "rolling_long_run"
+    if long_want is not None and not rolling:
+        draft = _long_draft(planner, long_want, frame, target, climb_m)
+        if draft is None:
+            return None
+        attempt.long = Written(long_want, draft)
+        work_s -= draft.work_s
+        climb_m -= draft.climb_m
+    for number, want in enumerate(keys):
+        share = work_s / (len(keys) - number)
+        others = {*(one.kind for one in keys), *(one.draft.kind for one in attempt.keys)} - {want.kind}
+        draft = _key_draft(planner, want, frame, share, climb_m, target, others)
+        if draft is None:
+            continue
+        attempt.keys.append(Written(want, draft))
+        work_s -= draft.work_s
+        climb_m -= draft.climb_m
+    if long_want is not None and rolling:  # the climbs of the key sessions come first
+        draft = _long_draft(planner, long_want, frame, target, climb_m)
+        if draft is None:
+            return None
+        attempt.long = Written(long_want, draft)
+    return attempt
+
+
+def _long_draft(planner: Planner, want: Want, frame: Frame, target: Target, climb_m: float) -> Draft | None:
+    """The long run within distance, time, work and climbing; it leaves work for a key session if it can."""
+    plain = want.kind in ("long_run", "rolling_long_run")
+    hour = planner.context.race.distance_m > 30_000 and want.kind == "long_run_goal_effort"
+    share = 0.62 if want.decisive else 0.5
+    work_s = (
+        target.work_s if plain else max(target.work_s * share, min(target.work_s, 3900.0 if hour else 0.0))
+    )
+    if want.kind == "hill_finish_long_run" and planner.context.hard_limit <= 1:
+        work_s = min(work_s, HARD_S - 10)  # not hard, so that a flat key session stays
+    seconds = target.long_s // 300 * 300
+    while seconds >= 1800:
+        draft = write_want(planner, want, frame.phase, duration_s=seconds, work_limit_s=work_s)
+        fits = (
+            draft.distance_m <= target.run_cap_m and draft.duration_s <= run_time_cap_s(planner.context) + 1
+        )
+        if fits:
+            bad = draft.work_s > work_s + 61 or draft.climb_m > climb_m
+            return None if bad and draft.kind != "long_run" else draft
+        seconds -= 300
+    return None
+
+
+def _key_draft(
+    planner: Planner,
+    want: Want,
+    frame: Frame,
+    work_s: float,
+    climb_m: float,
+    target: Target,
+    others: set[str],
+) -> Draft | None:
+    """The session as wanted, else a flat one, else none."""
+    if work_s < LEAST_WORK_S and want.kind != "controlled_downhill":
+        return None
+    if want.night is not None:
+        return group_draft(planner, want, frame.phase, work_s, climb_m, target.run_cap_m)
+    kinds = (want.kind,) if want.role == "test" else (want.kind, "threshold_repeats", "fartlek")
+    for kind in kinds:
+        if kind in others:
+            continue
+        now = (
+            want
+            if kind == want.kind
+            else replace(want, kind=kind, demand=None, second=None, why=why_for(planner, kind, frame.phase))
+        )
+        if kind != want.kind and frame.phase == "taper" and kind not in planner.count:
+            continue
+        draft = write_want(planner, now, frame.phase, work_limit_s=work_s)
+        if draft.work_s <= work_s + 1 and draft.climb_m <= climb_m and draft.distance_m <= target.run_cap_m:
+            return draft
+    return None
