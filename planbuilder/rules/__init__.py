@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planbuilder.plan.types import Plan, Reason, Week
-from planbuilder.rules import checks_days, checks_load, checks_sessions
+from planbuilder.rules import checks_days, checks_load, checks_sessions, checks_taper
 from planbuilder.rules import wishes as wish_rules
 from planbuilder.rules.context import Baseline, Breach, RuleContext
 from planbuilder.rules.library import Library, load_library
@@ -34,6 +34,7 @@ __all__ = [
 
 CHECKS = (
     checks_load,
+    checks_taper,
     checks_days,
     checks_sessions,
     wish_rules,

@@ -22,10 +22,10 @@ from planbuilder.rules.checks_load import (
     peak_cap,
     rise_cap,
     run_time_cap_s,
-    taper_range,
     two_week_cap,
     work_cap,
 )
+from planbuilder.rules.checks_taper import taper_range
 from planbuilder.rules.context import RuleContext, near_race
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.state import Planner

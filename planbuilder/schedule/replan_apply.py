@@ -22,10 +22,10 @@ from planbuilder.rules.checks_load import (
     peak_cap,
     rise_cap,
     single_run_cap_m,
-    taper_range,
     two_week_cap,
     work_cap,
 )
+from planbuilder.rules.checks_taper import taper_range
 from planbuilder.rules.context import Breach, RuleContext, is_training_run
 from planbuilder.schedule.replan_bounds import Bound, original_of
 from planbuilder.schedule.replan_draft import PlanDraft

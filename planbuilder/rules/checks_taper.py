@@ -1,0 +1,134 @@
+"""Rules of the taper: what is left of the load in the last two weeks.
+
+Receives: weeks and a ``RuleContext``.
+Gives: breaches, one sentence each with both numbers.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+
+from planbuilder.plan.types import Week
+from planbuilder.rules.checks_load import SLACK, loaded_before
+from planbuilder.rules.context import (
+    Breach,
+    RuleContext,
+    away_days,
+    has_tune_up,
+    is_stub,
+    is_training_run,
+    near_race,
+)
+from planbuilder.rules.registry import limit
+from planbuilder.settings.models import WEEKDAYS
+from planbuilder.units import run_mark
+
+
+def taper_shares(context: RuleContext) -> dict[str, tuple[float, float]]:
+    """Lowest and highest share of the load before, by window of the end."""
+
+    def pair(values: Sequence[float]) -> tuple[float, float]:
+        return float(values[0]), float(values[1])
+
+    if context.race.distance_m > 30_000 and context.phase_weeks[3] >= 3:
+        table = context.limits.table("taper.three_weeks")
+        shares = {name: pair(table[name]) for name in ("race_week", "week_before", "two_before")}
+    else:
+        shares = {
+            "race_week": pair(context.by_distance("taper.race_week")),
+            "week_before": pair(context.by_distance("taper.week_before")),
+            "two_before": (0.90, 1.0),
+        }
+    if sum(context.phase_weeks) <= 7:
+        low, high = shares["race_week"]
+        short = pair(context.limits.numbers("taper.short_block"))
+        shares["race_week"] = (min(low, short[0]), max(high, short[1]))
+    return shares
+
+
+def week_share(
+    first_day: dt.date, last_day: dt.date, shares: dict[str, tuple[float, float]], race_date: dt.date
+) -> tuple[float, float]:
+    """Lowest and highest share of a calendar week: each of its days carries the share of its window.
+
+    For a Sunday race the windows are calendar weeks; for any other day they are mixed day by day.
+    """
+    low = high = 0.0
+    for offset in range((last_day - first_day).days + 1):
+        days = (race_date - first_day).days - offset
+        if days <= 0:
+            continue
+        window, length = (
+            ("race_week", 6) if days <= 6 else ("week_before", 7) if days <= 13 else ("two_before", 7)
+        )
+        low += shares[window][0] / length
+        high += shares[window][1] / length
+    return low, high
+
+
+def taper_level(weeks: Sequence[Week], index: int, context: RuleContext) -> float:
+    """Mean of the last 3 loaded weeks, metres; the intake where there are none."""
+    last = loaded_before(weeks, index, context)[-3:]
+    if not last:
+        return context.baseline.weekly_m
+    return sum(week.distance_m for week in last) / len(last)
+
+
+def taper_range(weeks: Sequence[Week], index: int, context: RuleContext) -> tuple[float, float]:
+    """Least and most metres of a taper week."""
+    shares = taper_shares(context)
+    low, high = week_share(weeks[index].first_day, weeks[index].last_day, shares, context.race.date)
+    level = taper_level(weeks, index, context)
+    return low * level, high * level
+
+
+def in_taper(week: Week, context: RuleContext) -> bool:
+    """Whether the shares of the taper hold for a week."""
+    return week.phase == "taper" or near_race(week.first_day, context)
+
+
+@limit("taper.shares", "taper.race_week", "taper.week_before", "taper.three_weeks", "taper.short_block")
+def taper_volume(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
+    """The last two weeks hold their share of the load before, the race left out."""
+    week = weeks[index]
+    if not in_taper(week, context) or is_stub(week):
+        return
+    low, high = taper_range(weeks, index, context)
+    held_down = week.distance_m < low and _few_taper_days(week, context)
+    if low / SLACK <= week.distance_m <= high * SLACK:
+        return
+    yield Breach(
+        "taper.shares",
+        None,
+        week.first_day,
+        f"Week {week.number} holds {run_mark(week.distance_m)}; between {run_mark(low)} and {run_mark(high)} "
+        "is left of the load before.",
+        excepted=held_down or _shortest_already(week, context),
+    )
+
+
+def _shortest_already(week: Week, context: RuleContext) -> bool:
+    """Whether a single run, or the club nights alone, already are as short as a run can be."""
+    runs = [session for session in week.sessions if is_training_run(session)]
+    few = len(runs) == 1 or all(session.role == "club" for session in runs)
+    shortest_s = context.limits.number("load.shortest_run") * 60
+    return few and all(session.duration_s <= shortest_s for session in runs)
+
+
+def _few_taper_days(week: Week, context: RuleContext) -> bool:
+    """Whether the days themselves hold the week down: too few of them, time, travel, a race, no running."""
+    days = sum(
+        week.first_day + dt.timedelta(days=offset) not in context.away
+        and WEEKDAYS[(week.first_day.weekday() + offset) % 7] in context.running_days
+        for offset in range((week.last_day - week.first_day).days + 1)
+        if context.days_to_race(week.first_day) - offset >= 1
+    )
+    return (
+        days <= (3 if week.last_day >= context.race.date else 2)
+        or away_days(week, context) > 0
+        or bool(context.runner.minutes)
+        or has_tune_up(week)
+        or not context.allowed.run
+        or context.allowed.minor
+    )
