@@ -1,0 +1,135 @@
+"""The plan says no in its first line, kindly, and still hands over everything that is allowed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+
+from planbuilder.plan.types import Session
+from planbuilder.schedule import Schedule, make_schedule
+from tests.schedule.builders import request_of
+
+HALF: dict[str, Any] = {
+    "weeks": 12,
+    "weekly_distance": "42 km",
+    "longest_run": "14 km",
+    "fast_minutes": 25,
+    "results": [{"distance": "10 km", "time": "48:00", "date": dt.date(2027, 2, 10)}],
+}
+
+
+def _plan(**changes: Any) -> Schedule:
+    return make_schedule(request_of(**{**HALF, **changes}))
+
+
+def _all(plan: Schedule) -> list[Session]:
+    return [session for week in plan.weeks for session in week.sessions]
+
+
+def _first(plan: Schedule) -> str:
+    assert plan.refused
+    assert plan.notes[0].kind == "refusal"
+    return plan.notes[0].text
+
+
+def test_a_sensible_runner_is_not_refused() -> None:
+    assert not _plan().refused
+
+
+def test_too_short_a_runway_is_said_first_and_the_ramp_stays_as_gentle_as_ever() -> None:
+    plan = _plan(weeks=6)
+    assert "6 weeks are too few" in _first(plan)
+    assert "10 are the least" in _first(plan)
+    assert "later date" in _first(plan)
+    assert all(sum(one.hard and one.role != "race" for one in week.sessions) <= 1 for week in plan.weeks)
+    volumes = [week.distance_m for week in plan.weeks]
+    assert max(volumes) <= 42_000 * 1.2
+
+
+def test_a_goal_far_beyond_form_is_answered_with_the_next_checkpoint_and_todays_paces() -> None:
+    plan = _plan(goal_time="1:30:00")
+    assert plan.refused
+    assert any(note.rule == "race.goal" and note.kind == "refusal" for note in plan.notes)
+    paces = [
+        step.pace_s_per_km[0]
+        for one in _all(plan)
+        for step in one.steps
+        if step.band == "race effort" and step.pace_s_per_km is not None
+    ]
+    assert min(paces) > 5400 / 21.0975 * 1.02  # slower than the goal asks for
+
+
+@pytest.mark.parametrize("answer", [None, "needed"])
+def test_without_an_answer_to_the_health_questions_everything_stays_easy_and_says_what_to_answer(
+    answer: str | None,
+) -> None:
+    plan = _plan(screening=answer)
+    assert "screening" in _first(plan)
+    assert max(step.effort_rpe[1] for one in _all(plan) for step in one.steps) <= 4
+    assert len(_all(plan)) > 30
+
+
+def test_a_club_that_holds_the_answers_is_enough() -> None:
+    plan = _plan(screening=None, training={"screening_held_by_club": True})
+    assert not plan.refused
+    assert any(one.hard for one in _all(plan) if one.role != "race")
+
+
+def test_a_minor_over_the_limit_keeps_the_training_loses_the_race_and_is_offered_another() -> None:
+    # UK Athletics rule 207 as quoted by St Mary's University in 2013: 15 km at 16
+    plan = _plan(age=16)
+    assert "{d:15000}" in _first(plan)
+    assert not any(one.role == "race" for one in _all(plan))
+    assert all(len(week.sessions) <= 5 for week in plan.weeks)
+    assert max(one.duration_s for one in _all(plan)) <= 75 * 60
+
+
+def test_a_minor_under_the_limit_keeps_the_race() -> None:
+    plan = _plan(age=17, distance="10 km")
+    assert not plan.refused
+    assert any(one.role == "race" for one in _all(plan))
+
+
+def test_below_15_there_is_no_block_at_all() -> None:
+    plan = _plan(age=14, distance="5 km")
+    assert "15" in _first(plan)
+    assert not _all(plan)
+
+
+def test_a_sore_bone_stops_all_running_and_the_way_back_is_written_for_the_coach() -> None:
+    plan = _plan(injuries=[{"place": "bone", "pain": 3}])
+    assert "licensed practitioner" in _first(plan)
+    assert {one.role for one in _all(plan)} == {"cross"}
+    assert "walk" in plan.private_notes[0].text
+    assert "downhill last" in plan.private_notes[0].text
+    assert not any("bone" in note.text for note in plan.notes)
+
+
+def test_clearance_brings_the_running_back() -> None:
+    plan = _plan(injuries=[{"place": "bone", "pain": 0, "cleared": dt.date(2027, 2, 1)}])
+    assert not plan.refused
+    assert any(one.role == "long" for one in _all(plan))
+
+
+def test_pain_of_3_takes_the_hard_running_and_leaves_the_easy() -> None:
+    plan = _plan(injuries=[{"place": "other", "pain": 3}])
+    assert not any(one.hard for one in _all(plan) if one.role != "race")
+    assert any(one.role == "long" for one in _all(plan))
+
+
+def test_training_a_little_below_the_entry_is_a_caution_and_no_refusal() -> None:
+    plan = _plan(weekly_distance="28 km", longest_run="10 km")
+    assert not plan.refused
+    assert any(note.rule == "phase.runway" and note.kind == "caution" for note in plan.notes)
+
+
+def test_no_note_promises_scolds_or_diagnoses() -> None:
+    said = " ".join(
+        note.text.lower()
+        for plan in (_plan(), _plan(weeks=5), _plan(screening=None), _plan(age=16))
+        for note in plan.notes
+    )
+    for word in ("guarantee", "you must", "impossible", "lazy", "failed", "diagnos"):
+        assert word not in said
