@@ -102,8 +102,9 @@ def with_sessions(week: Week, sessions: tuple[Session, ...]) -> Week:
     )
 
 
-def _order(session: Session) -> tuple[dt.date, dt.time, str]:
-    return session.date, session.start_time or dt.time(12), session.id
+def _order(session: Session) -> dt.date:
+    """By date; sessions of one day keep the order they had."""
+    return session.date
 
 
 def _change_order(change: Change) -> tuple[dt.date, str]:

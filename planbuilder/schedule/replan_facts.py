@@ -80,7 +80,7 @@ class Facts:
     @cached_property
     def _silent(self) -> frozenset[str]:
         """Past sessions nobody has said a word about, of a runner who had said one about most before."""
-        least, days = self._situation.request.limits.numbers("adapt.keeps_log")
+        least, days, few = self._situation.request.limits.numbers("adapt.keeps_log")
         past = [
             session for session in self.runs if session.date < self._situation.today and not session.cancelled
         ]
@@ -93,7 +93,7 @@ class Facts:
             start = start or session.date
             window = [one for one in past if start - int(days) * DAY <= one.date < start]
             said = sum(one.id in self._lines for one in window)
-            if window and said >= least * len(window):
+            if said >= max(few, least * len(window)):
                 found.add(session.id)
         return frozenset(found)
 
@@ -135,7 +135,8 @@ class Facts:
             elif outcome in ("run", "part") or not inside:
                 ran.add(session.date)
         ran |= {line.date for line in self.extra}
-        return _merged(parts, ran)
+        missed = [session.date for session in self.runs if self.outcome(session) == "missed"]
+        return tuple(_to_next_run(gap, missed, ran) for gap in _merged(parts, ran))
 
     def illnesses(self) -> list[Gap]:
         """Days of illness, with the day without symptoms that follows a fever."""
@@ -167,7 +168,7 @@ class Facts:
         return tuple(self._as_run(week) for week in weeks)
 
     def _as_run(self, week: Week) -> Week:
-        sessions = [self._really(session) for session in week.sessions]
+        sessions = [one for one in map(self._really, week.sessions) if self._stays(one)]
         sessions += [
             self._outside(line, week) for line in self.extra if week.first_day <= line.date <= week.last_day
         ]
@@ -183,8 +184,16 @@ class Facts:
             distance_m=run_m,
             duration_s=sum(one.duration_s for one in runs),
             work_s=sum(one.work_s for one in runs),
-            sessions=tuple(sorted(sessions, key=lambda one: (one.date, one.start_time or dt.time(12)))),
+            sessions=tuple(sorted(sessions, key=lambda one: one.date)),
         )
+
+    def _stays(self, session: Session) -> bool:
+        """A session that is off is out of sight of the rules, but for what the calendar of others expects."""
+        if not session.cancelled:
+            return True
+        trips = self._situation.request.runner.away
+        away = any(trip.first_day <= session.date <= trip.last_day for trip in trips)
+        return session.role in ("club", "tune_up") and not away
 
     def _really(self, session: Session) -> Session:
         if not is_run(session) or self.outcome(session) == "ahead":
@@ -242,6 +251,14 @@ def last_day_ill(edit: Ill, situation: Situation) -> dt.date:
         return edit.last_day
     more = int(situation.request.limits.number("adapt.open_days"))
     return max(edit.first_day, situation.today) + (more - 1) * DAY
+
+
+def _to_next_run(gap: Gap, missed: Sequence[dt.date], ran: set[dt.date]) -> Gap:
+    """A break of several sessions lasts until the day before the next run; one missed run is just that."""
+    if sum(gap.first <= date <= gap.last for date in missed) < 2:
+        return gap
+    following = min((date for date in ran if date > gap.last), default=gap.last + DAY)
+    return replace(gap, last=following - DAY)
 
 
 def _merged(parts: Iterable[Gap], ran: set[dt.date]) -> tuple[Gap, ...]:

@@ -1,0 +1,311 @@
+"""How the plan answers, case by case.
+
+The numbers are those of ``limits.toml``: common coaching practice or our choice within it, no source, unless
+a test names one.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from planbuilder.plan.types import Session, Week
+from planbuilder.rules.context import is_training_run
+from planbuilder.schedule.replan import replan
+from planbuilder.schedule.replan_identity import keep_ids
+from planbuilder.schedule.replan_types import Done, EditLine, Replan, Situation
+from tests.schedule.builders import request_of
+from tests.schedule.random_histories import done, edit
+from tests.schedule.test_replan_properties import MAREN, again, ahead_m, maren
+
+DAY = dt.timedelta(days=1)
+REQUEST, WEEKS = maren()
+
+
+def first(week: int) -> dt.date:
+    return WEEKS[week - 1].first_day
+
+
+def ask(today: dt.date, *, log: Sequence[Done] = (), edits: Sequence[EditLine] = ()) -> Replan:
+    """The answer, which must hold every rule, keep the past and settle."""
+    situation = Situation(
+        request=REQUEST,
+        accepted=WEEKS,
+        original=WEEKS,
+        today=today,
+        log=tuple(log),
+        edits=tuple(edits),
+    )
+    answer = replan(situation)
+    assert not answer.breaches
+    assert ahead_m(answer.weeks, today) <= ahead_m(WEEKS, today) + 1
+    assert not replan(again(situation, answer)).changes
+    return answer
+
+
+def sessions(weeks: Sequence[Week]) -> list[Session]:
+    return [one for week in weeks for one in week.sessions]
+
+
+def missed(start: dt.date, end: dt.date) -> list[Done]:
+    return [done(one, "missed") for one in sessions(WEEKS) if start <= one.date <= end]
+
+
+def ahead(answer: Replan, today: dt.date, days: int = 400) -> list[Session]:
+    return [
+        one
+        for one in sessions(answer.weeks)
+        if today <= one.date < today + days * DAY and not one.cancelled and is_training_run(one)
+    ]
+
+
+# Missed days ---------------------------------------------------------------------------------------------
+
+
+def test_one_missed_easy_run_changes_nothing() -> None:
+    easy = next(one for one in WEEKS[3].sessions if one.role == "easy")
+    assert not ask(easy.date + DAY, log=[done(easy, "missed")]).changes
+
+
+def test_a_missed_hard_session_is_left_out_and_never_made_up() -> None:
+    hard = next(one for one in WEEKS[4].sessions if one.hard)
+    answer = ask(hard.date + DAY, log=[done(hard, "missed")])
+    assert all(change.after is not None and change.before is not None for change in answer.changes)
+    for change in answer.changes:
+        assert change.after is not None
+        assert change.before is not None
+        assert change.after.work_s <= change.before.work_s
+
+
+def test_after_a_missed_long_run_the_next_is_no_longer_than_it_was() -> None:
+    missed_one = next(one for one in WEEKS[4].sessions if one.role == "long")
+    answer = ask(missed_one.date + DAY, log=[done(missed_one, "missed")])
+    following = next(one for one in answer.weeks[5].sessions if one.role == "long")
+    assert following.distance_m <= missed_one.distance_m + 1
+
+
+@pytest.mark.parametrize(("days", "share", "easy"), [(8, 0.80, 3), (20, 0.60, 5), (30, 0.50, 5)])
+def test_the_first_week_back_is_light_and_its_first_runs_are_easy(days: int, share: float, easy: int) -> None:
+    """Seven days and more: at most 80 % and nothing hard in three runs; two weeks: 50 to 60 %, five runs."""
+    start = first(5)
+    today = start + days * DAY
+    answer = ask(today, log=missed(start, today - DAY))
+    loaded = [week for week in WEEKS[:4] if not week.recovery][-1].distance_m
+    assert sum(one.distance_m for one in ahead(answer, today, 7)) <= share * loaded + 1
+    assert not any(one.hard for one in ahead(answer, today)[:easy])
+    assert any(note.rule == "adapt.gap_days" for note in answer.notes)
+
+
+def test_near_the_race_nothing_is_built_again() -> None:
+    today = first(11)
+    answer = ask(today, log=missed(today - 8 * DAY, today - DAY))
+    assert any("the taper goes on as written" in note.text for note in answer.notes)
+
+
+def test_silence_of_a_runner_who_keeps_no_log_is_no_miss() -> None:
+    night = next(one for one in WEEKS[0].sessions if one.role == "club")
+    assert not ask(first(6), log=[done(night)]).changes
+
+
+def test_silence_of_a_runner_who_keeps_a_log_is_a_break() -> None:
+    log = [done(one) for one in sessions(WEEKS[:4])]
+    answer = ask(first(7), log=log)
+    assert answer.changes
+    assert not any(one.hard for one in ahead(answer, first(7))[:5])
+
+
+def test_a_weekday_that_never_fits_is_offered_as_a_day_off() -> None:
+    thursdays = [one for one in sessions(WEEKS[:4]) if one.date.weekday() == 3]
+    answer = ask(first(5), log=[done(one, "missed") for one in thursdays])
+    assert any(note.rule == "adapt.often_missed" and "Thursday" in note.text for note in answer.notes)
+
+
+def test_a_longer_run_than_planned_shortens_the_next_easy_one() -> None:
+    easy = [one for one in WEEKS[4].sessions if one.role == "easy"]
+    extra = Done(
+        f"log/{easy[0].date}/ines-a", easy[0].date, easy[0].id, "done", distance_m=easy[0].distance_m + 3000
+    )
+    answer = ask(easy[0].date + DAY, log=[extra])
+    (change,) = [one for one in answer.changes if one.before and one.before.id == easy[1].id]
+    assert change.after is not None
+    assert change.after.distance_m <= easy[1].distance_m - 2000
+    assert change.why[0].rule == "adapt.extra_run"
+
+
+# Illness, nights, pain -----------------------------------------------------------------------------------
+
+
+def ill(start: dt.date, days: int, **values: Any) -> EditLine:
+    end = start + (days - 1) * DAY
+    return edit("edit/ill/ines-a/x", do="ill", on=start, **{"from": start, "to": end}, **values)
+
+
+def test_with_fever_no_running_until_a_day_without_symptoms_then_easy_for_as_long() -> None:
+    start = first(5)
+    answer = ask(start, edits=[ill(start, 4, fever=True)])
+    last = start + 3 * DAY
+    assert not [one for one in ahead(answer, start) if one.date <= last + DAY]
+    back = ahead(answer, last + 2 * DAY)
+    assert back[0].duration_s <= 30 * 60
+    assert not any(one.hard for one in back if one.date <= last + 5 * DAY)
+    assert not any(one.hard for one in back[:3])
+
+
+def test_with_a_cold_above_the_neck_running_is_easy_and_short() -> None:
+    start = first(5)
+    answer = ask(start, edits=[ill(start, 3, fever=False)])
+    during = ahead(answer, start, 3)
+    assert during
+    assert not any(one.hard or one.duration_s > 3600 for one in during)
+
+
+def test_an_illness_that_is_not_over_is_taken_to_last_two_days_more() -> None:
+    start = first(5)
+    still = edit("edit/ill/ines-a/x", do="ill", on=start, **{"from": start})
+    answer = ask(start + DAY, edits=[still])
+    assert not [one for one in ahead(answer, start + DAY) if one.date <= start + 3 * DAY]
+
+
+def test_one_bad_night_makes_the_hard_session_easy_and_nothing_else() -> None:
+    hard = next(one for one in WEEKS[4].sessions if one.hard)
+    answer = ask(hard.date, edits=[edit("edit/tired/x", do="tired", on=hard.date, **{"from": hard.date})])
+    assert hard.id in {change.after.id for change in answer.changes if change.after}
+    now = next(one for one in sessions(answer.weeks) if one.id == hard.id)
+    assert not now.hard
+    assert not now.cancelled
+
+
+def sore(start: dt.date, place: str, pain: int, **values: Any) -> EditLine:
+    return edit("edit/niggle/x", do="niggle", on=start, **{"from": start}, place=place, pain=pain, **values)
+
+
+def climbs(session: Session) -> bool:
+    return any((step.ground.grade or 0) > 0.01 for step in session.steps)
+
+
+def test_a_small_pain_changes_nothing() -> None:
+    assert not ask(first(6), edits=[sore(first(6), "calf", 2)]).changes
+
+
+@pytest.mark.parametrize("place", ["achilles", "calf", "plantar", "hamstring"])
+def test_a_sore_calf_takes_hills_and_strides_out_for_a_week_and_a_third_of_the_distance(place: str) -> None:
+    today = first(7)
+    answer = ask(today, edits=[sore(today, place, 3)])
+    week = ahead(answer, today, 7)
+    assert not any(climbs(one) or one.hard for one in week)
+    assert not any(step.kind == "strides" for one in week for step in one.steps)
+    planned = sum(one.distance_m for one in WEEKS[6].sessions)
+    assert sum(one.distance_m for one in week) <= 0.7 * planned + 1
+
+
+def test_strong_pain_stops_running_and_the_coach_reads_whom_to_ask() -> None:
+    today = first(7)
+    answer = ask(today, edits=[sore(today, "shin", 5)])
+    assert not ahead(answer, today, 7)
+    assert any("licensed practitioner" in note.text for note in answer.private_notes)
+    assert all(note.private for note in answer.private_notes)
+    said = " ".join(why.text for change in answer.changes for why in change.why)
+    assert "shin" not in said
+    assert "pain" not in said
+
+
+def test_a_sore_bone_stops_running_at_any_pain() -> None:
+    today = first(7)
+    assert not ahead(ask(today, edits=[sore(today, "bone", 1)]), today, 7)
+
+
+def test_a_cleared_runner_comes_back_as_after_a_break_and_hills_come_last() -> None:
+    today = first(8)
+    healed = sore(today - 10 * DAY, "achilles", 6, cleared=today)
+    answer = ask(today, log=missed(today - 10 * DAY, today - DAY), edits=[healed])
+    back = ahead(answer, today, 14)
+    assert back
+    assert not any(one.hard for one in back[:3])
+    assert not any(climbs(one) for one in back)
+
+
+# Days away, a person's word, another race day ------------------------------------------------------------
+
+
+def test_a_holiday_known_before_keeps_a_few_short_runs() -> None:
+    start = first(6)
+    away = edit("edit/away/x", do="away", on=first(4), **{"from": start, "to": start + 6 * DAY}, runs=2)
+    runner = REQUEST.runner.model_copy(update={"away": (away.edit,)})
+    situation = Situation(
+        request=replace(REQUEST, runner=runner),
+        accepted=WEEKS,
+        original=WEEKS,
+        today=first(4),
+        edits=(away,),
+    )
+    answer = replan(situation)
+    left = ahead(answer, start, 7)
+    assert 1 <= len(left) <= 2
+    assert all(one.duration_s <= 40 * 60 for one in left)
+    assert not answer.breaches
+
+
+def test_a_changed_race_date_lays_out_the_days_ahead_and_leaves_the_past() -> None:
+    today = first(6)
+    moved = request_of(
+        **{**MAREN, "race_date": REQUEST.race.date + 14 * DAY, "first_day": WEEKS[0].first_day}
+    )
+    situation = Situation(
+        request=moved,
+        accepted=WEEKS,
+        original=WEEKS,
+        today=today,
+        used_ids=frozenset(one.id for one in sessions(WEEKS)),
+        fresh=True,
+    )
+    answer = replan(situation)
+    past = [one for one in sessions(WEEKS) if one.date < today]
+    assert [one for one in sessions(answer.weeks) if one.date < today] == past
+    (race,) = [one for one in sessions(answer.weeks) if one.role == "race"]
+    assert race.date == moved.race.date
+    assert race.id == next(one.id for one in sessions(WEEKS) if one.role == "race")
+    ids = [one.id for one in sessions(answer.weeks)]
+    assert len(ids) == len(set(ids))
+
+
+def test_quicker_paces_move_the_bands_and_no_distance() -> None:
+    today = first(7)
+    situation = Situation(
+        request=REQUEST,
+        accepted=WEEKS,
+        original=WEEKS,
+        today=today,
+        pace_ratio=0.98,
+        pace_why="Your paces move by 2 %.",
+    )
+    answer = replan(situation)
+    assert [week.distance_m for week in answer.weeks] == [week.distance_m for week in WEEKS]
+    assert answer.changes
+    for change in answer.changes:
+        assert change.before is not None
+        assert change.after is not None
+        for one, two in zip(change.before.steps, change.after.steps, strict=True):
+            if one.pace_s_per_km is not None:
+                assert two.pace_s_per_km == pytest.approx([0.98 * pace for pace in one.pace_s_per_km])
+
+
+# Identity ------------------------------------------------------------------------------------------------
+
+
+def test_a_session_is_found_again_by_role_and_then_by_the_nearest_date() -> None:
+    easy = [one for one in WEEKS[2].sessions if one.role == "easy"]
+    easy = [easy[0], easy[-1]]
+    assert (easy[1].date - easy[0].date).days > 2
+    moved = [replace(one, id=f"new-{at}", date=one.date + DAY) for at, one in enumerate(easy)]
+    assert [one.id for one in keep_ids(easy, moved, ())] == [one.id for one in easy]
+
+
+def test_an_id_is_never_given_twice() -> None:
+    easy = next(one for one in WEEKS[2].sessions if one.role == "easy")
+    far = replace(easy, date=easy.date + 30 * DAY)
+    (found,) = keep_ids([easy], [far], {"w03-easy-2", "w03-easy-3"})
+    assert found.id == "w03-easy-4"
