@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 _MIN_WIDTH, _MAX_WIDTH = 60, 110
+_MANY = 60  # runners of whom one line each is too much
 
 
 class _Group(click.Group):
@@ -137,10 +138,13 @@ def _width() -> int:
     return max(_MIN_WIDTH, min(_MAX_WIDTH, shutil.get_terminal_size().columns))
 
 
-def _block(folder: Path) -> Block:
+def _block(folder: Path, *, skip_bad: bool = False) -> Block:
     from planbuilder.block import read_block
 
-    return read_block(folder)
+    read = read_block(folder, skip_bad=skip_bad)
+    for problem in read.skipped:
+        _aside(str(problem))
+    return read
 
 
 def _say(text: str) -> None:
@@ -305,26 +309,56 @@ def race(
 @click.argument("block", type=FOLDER)
 @click.option("--out", type=FOLDER, required=True, help="Folder for the files.")
 @_runner_option
+@click.option("--changed", is_flag=True, help="Leave alone what stands as it would be written.")
+@click.option(
+    "--skip-bad", is_flag=True, help="Build the good rows of the roster although others have mistakes."
+)
+@click.option(
+    "--jobs", type=click.IntRange(1, 256), help="Processes at once; by default all cores for a squad."
+)
 @_json_option
 @_today_option
-def build(block: Path, out: Path, runner: str | None, as_json: bool) -> None:
+def build(
+    block: Path,
+    out: Path,
+    runner: str | None,
+    changed: bool,
+    skip_bad: bool,
+    jobs: int | None,
+    as_json: bool,
+) -> None:
     """Write everything: pages, calendar, table and JSON for each runner, the board and the course."""
     from planbuilder import pipeline
     from planbuilder.outputs import json_files, terminal
 
-    read = _block(block)
+    read = _block(block, skip_bad=skip_bad)
     _warn_past(read)
     _warn_moved(read)
-    built = []
-    for one in pipeline.build(read, out, only=runner):
-        built.append(one)
-        if not as_json:
-            _say(terminal.build_text(one.name, one.notes, system=one.units, width=_width()))
+    rows, said, refused, skipped = [], 0, 0, 0
+    plans = pipeline.build(read, out, only=runner, changed=changed, jobs=jobs)
+    count = len(read.runners_named(runner))
+    with _progress(count) as bar:
+        for one in plans:
+            bar.update(1)
+            said, refused, skipped = said + 1, refused + one.refused, skipped + one.skipped
+            if as_json:
+                rows.append((one.key, one.name, one.refused, one.notes, one.units))
+            elif not one.skipped and (count <= _MANY or one.refused):
+                _say(terminal.build_text(one.name, one.notes, system=one.units, width=_width()))
     if as_json:
-        rows = [(one.key, one.name, one.refused, one.notes, one.units) for one in built]
         _say(json_files.to_text(json_files.build_json(rows)))
-    else:
-        _say(f"Built {len(built)} {'plan' if len(built) == 1 else 'plans'} in {out}.")
+        return
+    parts = [f"Built {said - skipped} {'plan' if said - skipped == 1 else 'plans'} in {out}"]
+    parts += [f"{skipped} stood as they are"] if skipped else []
+    parts += [f"{refused} refused"] if refused else []
+    parts += [f"{len(read.skipped)} rows left out"] if read.skipped else []
+    _say(", ".join(parts) + ".")
+
+
+def _progress(count: int) -> Any:
+    """A bar on the terminal for long work; nothing else would be seen for a while."""
+    hidden = count <= _MANY or not sys.stderr.isatty()
+    return click.progressbar(length=count, file=sys.stderr, label="Plans", hidden=hidden)
 
 
 def _warn_moved(block: Block) -> None:

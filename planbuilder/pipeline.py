@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 
 from planbuilder.block import Block, BlockRunner, course_files, read_block
 from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, append
+from planbuilder.block.inputs import inputs_digest, runner_digest
 from planbuilder.block.living import (
     Records,
     basis_now,
@@ -66,6 +67,7 @@ from planbuilder.schedule import (
     propose_nights,
     rule_context,
 )
+from planbuilder.schedule.afterwards import weeks_after
 from planbuilder.schedule.replan import describe, replan
 from planbuilder.schedule.replan_done import WeekRun, outlook, run_by_week
 from planbuilder.schedule.replan_types import Situation
@@ -77,7 +79,9 @@ from planbuilder.units import System
 
 if TYPE_CHECKING:
     from planbuilder.outputs.debrief import Debrief
+    from planbuilder.outputs.kept import Kept
     from planbuilder.outputs.pages import WeekDone
+    from planbuilder.outputs.pages.course_page import Rehearsal as Drill
     from planbuilder.publish import PublishReport, RunnerPages, SharedPages
     from planbuilder.rules import Breach
 
@@ -233,6 +237,7 @@ class Told:
     breaches: tuple[Breach, ...] = ()  # what a person's edit broke
     run: Mapping[int, WeekRun] = field(default_factory=dict)  # by week
     outlook: str = ""
+    asked: bool = False  # whether there was anything to tell
 
 
 @dataclass(frozen=True)
@@ -400,6 +405,8 @@ def plan_now(
         told = tell(situation_on(block, ground, runner, records, request, records.history.day(runner.key)))
     plan = plan_from(block, ground, who, request, schedule=schedule, told=told)
     debrief = debrief_of(plan, records, block.limits)
+    if debrief is not None:
+        plan = replace(plan, weeks=(*plan.weeks, *weeks_after(request, schedule.weeks)))
     return PlanNow(plan, request, schedule.weeks, told, accepted is not None, debrief)
 
 
@@ -459,6 +466,7 @@ def tell(situation: Situation) -> Told:
         breaches=answer.breaches,
         run=run_by_week(situation),
         outlook=outlook(situation),
+        asked=True,
     )
 
 
@@ -496,7 +504,7 @@ def check_block(block: Block, *, only: str | None = None) -> Iterator[tuple[Plan
 
     for now in plans_now(block, only=only):
         context = rule_context(now.request)
-        yield now.plan, now.told.breaches if now.accepted else check(now.plan.weeks, context)
+        yield now.plan, now.told.breaches if now.told.asked else check(now.plan.weeks, context)
 
 
 # Files ----------------------------------------------------------------------------------------------------
@@ -511,39 +519,102 @@ class Built:
     refused: bool
     units: System
     notes: tuple[Note, ...]
+    kept: Kept
+    raced: tuple[Plan, Debrief] | None = None
+    skipped: bool = False  # stood as it would have been written
 
 
-def build(block: Block, out: Path, *, only: str | None = None) -> Iterator[Built]:
-    """Write every output of a block and tell of each runner when it is done.
+@dataclass(frozen=True)
+class Building:
+    """Where everything of a block is built, and from what."""
 
-    Each file is swapped whole; plan.json comes last and vouches for its siblings. Raises CannotWrite where
-    the disk says no; what stood there before is still there then.
+    block: Block  # with its club nights
+    ground: Survey
+    records: Records
+    out: Path
+    shared: str  # digest of what all plans are made from
+    before: Mapping[str, Kept]  # of the last build, where unchanged folders may stay
+
+
+def build(
+    block: Block, out: Path, *, only: str | None = None, changed: bool = False, jobs: int | None = None
+) -> Iterator[Built]:
+    """Write every output of a block and tell of each runner when it is done, in the order of the file.
+
+    Each file is swapped whole; plan.json comes last and vouches for its siblings. ``changed`` leaves alone
+    what stands as it would be written. ``jobs`` is the number of processes; the bytes are the same with any.
+    Raises CannotWrite where the disk says no; what stood there before is still there then.
     """
-    from planbuilder.outputs.pages import render_board, render_coach, render_debrief, render_squad_debrief
+    from planbuilder.outputs.kept import KEPT_FILE, kept_text, read_kept
+    from planbuilder.outputs.pages import board_frame, board_of, coach_frame, coach_of, render_squad_debrief
+    from planbuilder.outputs.safe_write import write_whole
+    from planbuilder.outputs.squad import board_csv
+    from planbuilder.outputs.workers import HANDFUL, cores, in_order
+
+    runners, records = block.runners_named(only), read_records(block)
+    block = replace(block, key=records.history.block_key or block.key)
+    ground = survey(block, runners)
+    block = with_nights(block, ground)
+    before = read_kept(out) if changed else {}
+    place = Building(block, ground, records, out, inputs_digest(block, ground.course), before)
+    if jobs is None:
+        jobs = cores() if len(runners) > HANDFUL else 1
+    found: list[Built] = []
+    for one in in_order(build_one, place, runners, jobs=min(jobs, len(runners))):
+        found.append(replace(one, notes=()))
+        yield one
+    kept = [one.kept for one in found]
+    race, limits, course = plan_race_day(block, runners[0]), block.limits, ground.course
+    drills = {drill for one in kept for drill in one.drills}
+    page = course_page(ground, limits, race=block.settings.race, rehearsals=sorted(drills))
+    write_whole(out / "course.html", page.encode())
+    if only is not None:
+        return
+    coach = coach_of(coach_frame(race, course, ground.features), [one.coach for one in kept])
+    write_whole(out / "coach.html", coach.encode())
+    raced = [one.raced for one in found if one.raced is not None]
+    if raced:
+        debriefs = {plan.runner.key: debrief for plan, debrief in raced}
+        text = render_squad_debrief([plan for plan, _ in raced], debriefs)
+        write_whole(out / "debrief.html", text.encode())
+    rows = [one.row for one in kept]
+    small = len(rows) <= limits.number("squad.board_rows")
+    if small:
+        write_whole(out / "board.csv", board_csv(rows).encode("utf-8-sig"))
+    frame = board_frame(race, course, ground.features)
+    board = board_of(frame, rows, limits=limits, table_url="board.csv" if small else "")
+    write_whole(out / "index.html", board.encode())
+    write_whole(out / KEPT_FILE, kept_text(kept).encode())
+
+
+def build_one(place: Building, runner: BlockRunner) -> Built:
+    """The files of one runner."""
+    from planbuilder.outputs.kept import keep, stands
+    from planbuilder.outputs.pages import render_debrief
     from planbuilder.outputs.safe_write import write_whole
 
-    plans: list[Plan] = []
-    debriefs: dict[str, Debrief] = {}
-    breaches: dict[str, list[str]] = {}
-    outlooks: dict[str, str] = {}
-    for now in plans_now(block, only=only):
-        plan, who = now.plan, now.plan.runner
-        for name, data in runner_files(plan, now.told).items():
-            write_whole(out / who.key / name, data)
-        if now.debrief is not None:
-            debriefs[who.key] = now.debrief
-            write_whole(out / who.key / "debrief.html", render_debrief(plan, now.debrief).encode())
-        plans.append(plan)
-        breaches[who.key] = [one.text for one in now.told.breaches]
-        outlooks[who.key] = now.told.outlook
-        yield Built(who.name, who.key, who.refused, who.units, plan.notes)
-    page = course_page(survey(block, ()), block.limits, race=block.settings.race, plans=plans)
-    write_whole(out / "course.html", page.encode())
-    if only is None:
-        write_whole(out / "coach.html", render_coach(plans, breaches=breaches, outlooks=outlooks).encode())
-        if debriefs:
-            write_whole(out / "debrief.html", render_squad_debrief(plans, debriefs).encode())
-        write_whole(out / "index.html", render_board(plans).encode())
+    inputs = runner_digest(place.shared, runner, place.records)
+    last = place.before.get(runner.key)
+    if last is not None and stands(place.out / runner.key, last, inputs):
+        settings = runner.settings
+        return Built(settings.name, runner.key, False, settings.units, (), last, skipped=True)
+    now = plan_now(place.block, place.ground, runner, place.records)
+    plan, who = now.plan, now.plan.runner
+    files = runner_files(plan, now.told)
+    for name, data in files.items():
+        write_whole(place.out / who.key / name, data)
+    if now.debrief is not None:
+        write_whole(place.out / who.key / "debrief.html", render_debrief(plan, now.debrief).encode())
+    kept = keep(
+        plan,
+        files,
+        breaches=[one.text for one in now.told.breaches],
+        outlook=now.told.outlook,
+        inputs="" if now.debrief is not None else inputs,
+        with_weeks=len(place.block.runners) <= place.block.limits.number("squad.board_rows"),
+    )
+    raced = None if now.debrief is None else (plan, now.debrief)
+    return Built(who.name, who.key, who.refused, who.units, plan.notes, kept, raced)
 
 
 def runner_files(plan: Plan, told: Told | None = None) -> dict[str, bytes]:
@@ -582,7 +653,12 @@ def splits_of(
 
 
 def course_page(
-    ground: Survey, limits: Limits, *, race: RaceSettings | None = None, plans: Sequence[Plan] = ()
+    ground: Survey,
+    limits: Limits,
+    *,
+    race: RaceSettings | None = None,
+    plans: Sequence[Plan] = (),
+    rehearsals: Sequence[Drill] = (),
 ) -> str:
     """course.html: of a file alone, or of a block with what its plans do about each stretch."""
     from planbuilder.outputs.pages import render_course
@@ -607,6 +683,7 @@ def course_page(
         sample_paces_s_per_km=SAMPLE_PACES_S_PER_KM,
         title=race.name if race else ground.course.name,
         plans=plans,
+        rehearsals=rehearsals,
         system=race.markers if race else "km",
     )
 

@@ -60,7 +60,8 @@ def test_build_writes_every_file_and_the_digests_of_plan_json_hold(tmp_path: Pat
     assert result.returncode == 0, result.stderr
     names = {path.relative_to(out).as_posix() for path in out.rglob("*") if path.is_file()}
     runner = {"plan.html", "plan.ics", "plan.csv", "plan.json", "race-card.html"}
-    assert names == {"index.html", "coach.html", "course.html", *(f"maren-t/{name}" for name in runner)}
+    squad = {"index.html", "board.csv", "coach.html", "coach.json", "course.html"}
+    assert names == {*squad, *(f"maren-t/{name}" for name in runner)}
     data = json.loads((out / "maren-t" / "plan.json").read_text())
     jsonschema.validate(data, schema("plan"), format_checker=jsonschema.FormatChecker())
     assert set(data["files"]) == runner - {"plan.json"}

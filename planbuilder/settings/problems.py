@@ -41,6 +41,10 @@ class InputProblems(PlanbuilderError):
         self.problems = tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
+    def __reduce__(self) -> tuple[type[InputProblems], tuple[tuple[Problem, ...]]]:
+        """So that a worker process can hand it on."""
+        return InputProblems, (self.problems,)
+
 
 class CannotWrite(PlanbuilderError):
     """A file could not be written."""

@@ -8,13 +8,15 @@ from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
+from planbuilder.course.types import Course, Feature
 from planbuilder.outputs.pages.environment import render
-from planbuilder.outputs.pages.frame import Frame, plan_frame
+from planbuilder.outputs.pages.frame import Frame, race_frame
+from planbuilder.outputs.pages.ground import land, picture
 from planbuilder.outputs.pages.night_view import NightView, night_view
 from planbuilder.outputs.pages.weeks import dates, weekdays
 from planbuilder.outputs.pages.words import run, short_minutes
 from planbuilder.outputs.squad import Entry, NightSheet, SquadRow, night_sheets, squad_row
-from planbuilder.plan.types import Plan
+from planbuilder.plan.types import Plan, PlanRace
 from planbuilder.settings.limits import Limits, default_limits
 
 
@@ -78,7 +80,7 @@ def render_board(
     frame: Frame | None = None
     rows = []
     for plan in plans:
-        frame = frame or board_frame(plan)
+        frame = frame or board_frame(plan.race, plan.course, plan.features)
         rows.append(squad_row(plan))
     if frame is None:
         raise ValueError("a board needs at least one plan")
@@ -87,9 +89,11 @@ def render_board(
     )
 
 
-def board_frame(plan: Plan) -> Frame:
-    """The head of the board of the race that somebody trains for."""
-    return plan_frame(plan, title=f"{plan.race.name}: the squad's week", script="board.js", store="board")
+def board_frame(race: PlanRace, course: Course, features: Sequence[Feature]) -> Frame:
+    """The head of the board of a race."""
+    title = f"{race.name}: the squad's week"
+    drawn = picture(land(course), features)
+    return race_frame(race, drawn, title=title, units=race.markers, script="board.js", store="board")
 
 
 def board_of(

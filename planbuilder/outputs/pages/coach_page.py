@@ -7,10 +7,12 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from planbuilder.course.types import Course, Feature
 from planbuilder.outputs.pages import safety, words
 from planbuilder.outputs.pages.environment import render
-from planbuilder.outputs.pages.frame import Frame, plan_frame
-from planbuilder.plan.types import Plan
+from planbuilder.outputs.pages.frame import Frame, race_frame
+from planbuilder.outputs.pages.ground import land, picture
+from planbuilder.plan.types import Plan, PlanRace
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,23 +58,36 @@ def render_coach(
     frame: Frame | None = None
     entries: list[CoachEntry] = []
     for plan in plans:
-        frame = frame or plan_frame(plan, title=f"{plan.race.name}: for the coach")
-        entries.append(_entry(plan, broken.get(plan.runner.key, ()), told.get(plan.runner.key, "")))
+        frame = frame or coach_frame(plan.race, plan.course, plan.features)
+        key = plan.runner.key
+        entries.append(coach_entry(plan, broken.get(key, ()), told.get(key, "")))
     if frame is None:
         raise ValueError("the coach's page needs at least one plan")
-    entries.sort(key=lambda entry: entry.name.casefold())
+    return coach_of(frame, entries)
+
+
+def coach_frame(race: PlanRace, course: Course, features: Sequence[Feature]) -> Frame:
+    """The head of the coach's page of a race."""
+    drawn = picture(land(course), features)
+    return race_frame(race, drawn, title=f"{race.name}: for the coach", units=race.markers)
+
+
+def coach_of(frame: Frame, entries: Iterable[CoachEntry]) -> str:
+    """The page ``coach.html`` from what was kept of each plan."""
+    ordered = sorted(entries, key=lambda entry: (entry.name.casefold(), entry.link))
     return render(
         "coach.html",
         page=CoachView(
             frame=frame,
-            looked=tuple(entry for entry in entries if entry.looks),
-            fine=tuple(entry for entry in entries if not entry.looks),
+            looked=tuple(entry for entry in ordered if entry.looks),
+            fine=tuple(entry for entry in ordered if not entry.looks),
             general=safety.GENERAL,
         ),
     )
 
 
-def _entry(plan: Plan, breaches: Sequence[str], outlook: str) -> CoachEntry:
+def coach_entry(plan: Plan, breaches: Sequence[str], outlook: str) -> CoachEntry:
+    """What is worth a look in a plan."""
     return CoachEntry(
         name=plan.runner.name,
         link=f"{plan.runner.key}/plan.html",

@@ -96,15 +96,16 @@ def render_course(
     sample_paces_s_per_km: Sequence[float] = (),
     title: str,
     plans: Iterable[Plan] = (),
+    rehearsals: Iterable[Rehearsal] = (),
     system: System = "km",
 ) -> str:
     """The page ``course.html``, of a course file alone or of a block.
 
-    ``sample_paces_s_per_km`` are those the preview's costs were reckoned for, in their order; ``plans`` tell
-    what the block does about each stretch, without saying whose plan.
+    ``sample_paces_s_per_km`` are those the preview's costs were reckoned for, in their order; ``plans``, or
+    what was kept of them, tell what the block does about each stretch, without saying whose plan.
     """
     small = land(course, height_px=_STRETCH_PX)
-    drills = tuple(session for plan in plans for session in _rehearsals(plan))
+    drills = (*rehearsals, *(session for plan in plans for session in rehearsals_of(plan)))
     return render(
         "course.html",
         page=CourseView(
@@ -148,7 +149,7 @@ def _totals(course: Course) -> tuple[tuple[str, Markup], ...]:
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, order=True)
 class Rehearsal:
     """A session that rehearses a stretch, whoever runs it."""
 
@@ -158,7 +159,8 @@ class Rehearsal:
     weeks_before: int  # the race; runners may have begun in different weeks
 
 
-def _rehearsals(plan: Plan) -> list[Rehearsal]:
+def rehearsals_of(plan: Plan) -> list[Rehearsal]:
+    """Every session of a plan that rehearses a stretch of the course."""
     return [
         Rehearsal(from_m, to_m, session.title, (plan.race.date - week.first_day).days // 7)
         for week in plan.weeks

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from planbuilder.course.types import Course, Feature
 from planbuilder.outputs.pages.environment import Dress, dress
 from planbuilder.outputs.pages.ground import Land, Picture, land, picture
-from planbuilder.plan.types import Plan
+from planbuilder.plan.types import Plan, PlanRace
 from planbuilder.units import System, say_date
 
 _COURSE_PX = 130.0  # the course's own page shows it twice as high
@@ -54,14 +54,28 @@ def plan_frame(
     plan: Plan, *, title: str, script: str = "", store: str = "", drawn: Land | None = None
 ) -> Frame:
     """The head of a page about a race that somebody trains for; ``drawn`` is its land, where it is known."""
+    return race_frame(
+        plan.race,
+        picture(drawn or land(plan.course), plan.features),
+        title=title,
+        units=plan.runner.units,
+        script=script,
+        store=store,
+    )
+
+
+def race_frame(
+    race: PlanRace, drawn: Picture, *, title: str, units: System, script: str = "", store: str = ""
+) -> Frame:
+    """The head of a page about a race for all who run it."""
     return Frame(
         title=title,
-        race_name=plan.race.name,
-        race_day=say_date(plan.race.date, year=True),
-        race_date=plan.race.date.isoformat(),
-        place=plan.race.place,
-        units=plan.runner.units,
-        picture=picture(drawn or land(plan.course), plan.features),
+        race_name=race.name,
+        race_day=say_date(race.date, year=True),
+        race_date=race.date.isoformat(),
+        place=race.place,
+        units=units,
+        picture=drawn,
         dress=dress("units.js", *filter(None, [script])),
         store=store,
     )

@@ -1,0 +1,66 @@
+"""A digest of everything a runner's plan is a function of: equal digests, equal plans.
+
+Receives: a block with its club nights, its course, its records.
+Gives: one digest for what all runners share, and one a runner on top of it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Final
+
+import planbuilder
+from planbuilder.block.living import Records
+from planbuilder.block.types import Block, BlockRunner
+from planbuilder.course.types import Course
+
+_BESIDE: Final = ("sessions.toml", "routes", "done")  # files and folders that settings do not repeat
+_SEEN: Final = (".gpx", ".csv", ".toml")
+
+
+def inputs_digest(block: Block, course: Course) -> str:
+    """What the plans of all runners share: race, training, course, limits, nights, library, routes."""
+    found = hashlib.sha256(planbuilder.__version__.encode())
+    for text in (
+        block.key,
+        str(block.first_day),
+        str(len(block.runners) <= block.limits.number("squad.board_rows")),
+        block.settings.race.model_dump_json(),
+        block.settings.training.model_dump_json(),
+        repr([(limit.name, limit.value) for limit in block.limits]),
+        repr(sorted((str(date), repr(night)) for date, night in block.nights.items())),
+    ):
+        found.update(text.encode() + b"\0")
+    found.update(course.height_m.tobytes())
+    for path in _files(block.folder):
+        found.update(path.as_posix().encode() + b"\0" + path.read_bytes())
+    return found.hexdigest()
+
+
+def _files(folder: Path) -> Iterable[Path]:
+    """Every file that may count: what stands in the block itself and in its folders of routes and runs."""
+    here = [path for path in folder.iterdir() if path.suffix.lower() in (".gpx", ".csv")]
+    skipped = {folder / "roster.csv", folder / "log.csv"}
+    beside = [
+        path
+        for name in _BESIDE
+        for path in ([folder / name] if (folder / name).is_file() else (folder / name).rglob("*"))
+        if path.is_file() and path.suffix.lower() in _SEEN
+    ]
+    return sorted({*here, *beside} - skipped)
+
+
+def runner_digest(shared: str, runner: BlockRunner, records: Records) -> str:
+    """What one plan is a function of."""
+    accepted = records.history.accepted(runner.key)
+    parts = (
+        shared,
+        runner.key,
+        runner.settings.model_dump_json(),
+        repr(accepted),
+        str(records.history.day(runner.key)) if accepted else "",
+        records.facts_digest(runner.key),
+    )
+    return hashlib.sha256("\0".join(parts).encode()).hexdigest()

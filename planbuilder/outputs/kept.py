@@ -1,0 +1,138 @@
+"""What a build keeps of each runner for the pages about all of them, and for the next build.
+
+Receives: finished plans and the bytes of their files.
+Gives: ``coach.json`` of the coach's own copy, written last: a digest of what each plan was made from, the
+digests of its files, and its part of the board and the coach's page. It is never published.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from markupsafe import Markup
+
+from planbuilder.outputs.pages.coach_page import CoachEntry, Look, coach_entry
+from planbuilder.outputs.pages.course_page import Rehearsal, rehearsals_of
+from planbuilder.outputs.squad import ClubLine, Entry, SquadRow, squad_row
+from planbuilder.plan.types import Plan
+
+KEPT_FILE: Final = "coach.json"
+_FORMAT: Final = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One runner's part."""
+
+    row: SquadRow
+    coach: CoachEntry
+    drills: tuple[Rehearsal, ...]
+    inputs: str  # digest of everything the plan is a function of
+    files: Mapping[str, str]  # digest by name
+
+
+def keep(
+    plan: Plan,
+    files: Mapping[str, bytes],
+    *,
+    breaches: Iterable[str],
+    outlook: str,
+    inputs: str,
+    with_weeks: bool,
+) -> Kept:
+    """What is kept of a plan."""
+    return Kept(
+        squad_row(plan, with_weeks=with_weeks),
+        coach_entry(plan, tuple(breaches), outlook),
+        tuple(sorted(set(rehearsals_of(plan)))),
+        inputs,
+        {name: hashlib.sha256(data).hexdigest() for name, data in files.items()},
+    )
+
+
+def stands(folder: Path, kept: Kept | None, inputs: str) -> bool:
+    """Whether a runner's folder is what a build from these inputs would write."""
+    if kept is None or kept.inputs != inputs:
+        return False
+    try:
+        return all(
+            hashlib.sha256((folder / name).read_bytes()).hexdigest() == digest
+            for name, digest in kept.files.items()
+        )
+    except OSError:
+        return False
+
+
+def kept_text(kept: Iterable[Kept]) -> str:
+    """The file."""
+    return json.dumps({"version": _FORMAT, "runners": [_to_data(one) for one in kept]}, ensure_ascii=False)
+
+
+def read_kept(out: Path) -> dict[str, Kept]:
+    """What the last build kept, by runner; nothing where it cannot be read: then everything is built."""
+    try:
+        data = json.loads((out / KEPT_FILE).read_text("utf-8"))
+        if data["version"] != _FORMAT:
+            return {}
+        found = [_from_data(one) for one in data["runners"]]
+    except (OSError, ValueError, KeyError, TypeError):
+        return {}
+    return {one.row.key: one for one in found}
+
+
+def _to_data(kept: Kept) -> dict[str, Any]:
+    row = asdict(kept.row)
+    row["entries"] = [[one.date.isoformat(), *list(_values(one))[1:]] for one in kept.row.entries]
+    row["nights"] = [
+        [one.date.isoformat(), one.start.isoformat(), *list(_values(one))[2:]] for one in kept.row.nights
+    ]
+    return {
+        "row": row,
+        "coach": asdict(kept.coach),
+        "drills": [_values(one) for one in kept.drills],
+        "inputs": kept.inputs,
+        "files": dict(kept.files),
+    }
+
+
+def _values(one: Entry | ClubLine | Rehearsal) -> list[Any]:
+    return [getattr(one, name) for name in one.__dataclass_fields__]
+
+
+def _from_data(data: Mapping[str, Any]) -> Kept:
+    row, coach = data["row"], data["coach"]
+    return Kept(
+        SquadRow(
+            **{
+                **row,
+                "entries": tuple(Entry(_date(one[0]), *one[1:]) for one in row["entries"]),
+                "nights": tuple(_line(one) for one in row["nights"]),
+            }
+        ),
+        CoachEntry(
+            coach["name"],
+            coach["link"],
+            tuple(Look(look["kind"], Markup(look["text"])) for look in coach["looks"]),
+            Markup(coach["summary"]),
+        ),
+        tuple(Rehearsal(*one) for one in data["drills"]),
+        data["inputs"],
+        data["files"],
+    )
+
+
+def _line(values: list[Any]) -> ClubLine:
+    *before, effort, pace, uphill = values[2:]
+    start = dt.time.fromisoformat(values[1])
+    line = (_date(values[0]), start, *before, tuple(effort), tuple(pace) if pace else None, uphill)
+    return ClubLine(**dict(zip(ClubLine.__dataclass_fields__, line, strict=True)))
+
+
+def _date(text: str) -> dt.date:
+    return dt.date.fromisoformat(text)
