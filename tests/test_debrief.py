@@ -104,6 +104,22 @@ def test_a_result_in_the_log_alone_makes_a_page_without_stretches(folder: Path, 
     assert "not recorded" in (out / "debrief.html").read_text()
 
 
+def test_after_the_race_come_days_of_rest_and_then_short_easy_runs_in_the_feed(
+    folder: Path, tmp_path: Path
+) -> None:
+    """Two to five days without running after a half marathon: common practice, no source."""
+    living.add_to_log(folder, [LogLine("2027-05-23", WHO, "w12-race", time="1:43:20")])
+    (plan,) = pipeline.plan_all(read_block(folder))
+    after = [one for week in plan.weeks if week.phase == "after" for one in week.sessions]
+    assert [one.role for one in after] == ["after"] * 3
+    assert 2 <= (after[0].date - plan.race.date).days - 1 <= 5
+    assert all(one.work_s == 0 and one.duration_s <= 2400 for one in after)
+    list(pipeline.build(read_block(folder), tmp_path / "out"))
+    feed = (tmp_path / "out" / "maren-t" / "plan.ics").read_text()
+    assert feed.count("BEGIN:VEVENT") == sum(len(week.sessions) for week in plan.weeks)
+    living.add_to_log(folder, [LogLine(after[0].date.isoformat(), WHO, after[0].id, "done")])
+
+
 def test_before_the_race_there_is_nothing_to_look_back_on(folder: Path, tmp_path: Path) -> None:
     list(pipeline.build(read_block(folder), tmp_path / "out"))
     assert not list((tmp_path / "out").rglob("debrief.html"))

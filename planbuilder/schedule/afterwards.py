@@ -1,0 +1,76 @@
+"""After the race: days without running, then a few short easy runs.
+
+Receives: a ``Request`` and the weeks up to the race.
+Gives: weeks of phase "after"; nothing in them is more than easy.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import replace
+
+from planbuilder.plan.types import Session, Week
+from planbuilder.rules.write_session import write_session
+from planbuilder.schedule.orders import base_order
+from planbuilder.schedule.replan import planner_of
+from planbuilder.schedule.replan_draft import with_sessions
+from planbuilder.schedule.sessions import session_of
+from planbuilder.schedule.types import Request
+from planbuilder.settings.models import WEEKDAYS
+
+DAY = dt.timedelta(days=1)
+
+
+def weeks_after(request: Request, weeks: Sequence[Week]) -> tuple[Week, ...]:
+    """The weeks behind the race, until the last of the easy runs."""
+    table = request.limits.table("adapt.after_race")
+    at = min(table, key=lambda metres: abs(float(metres) - request.race.distance_m))
+    minutes, count = (int(value) for value in request.limits.numbers("adapt.after_runs"))
+    first = request.race.date + (int(table[at]) + 1) * DAY
+    days = [first + number * DAY for number in range(21)]
+    days = [day for day in days if WEEKDAYS[day.weekday()] in request.runner.days]
+    runs = [
+        _run(request, weeks, day, minutes + 5 * number) for number, day in enumerate(_apart(days)[:count])
+    ]
+    monday = request.race.date + (7 - request.race.date.weekday()) * DAY
+    found: list[Week] = []
+    while runs and monday <= runs[-1].date:
+        number = weeks[-1].number + len(found) + 1
+        own = [one for one in runs if monday <= one.date < monday + 7 * DAY]
+        named = tuple(
+            replace(one, id=f"w{number:02d}-after" + (f"-{place}" if place > 1 else ""))
+            for place, one in enumerate(own, start=1)
+        )
+        empty = Week(
+            number=number,
+            first_day=monday,
+            last_day=monday + 6 * DAY,
+            phase="after",
+            recovery=True,
+            purpose="After the race: rest first, then a few easy runs.",
+            distance_m=0.0,
+            duration_s=0.0,
+            work_s=0.0,
+            sessions=(),
+        )
+        found.append(with_sessions(empty, named))
+        monday += 7 * DAY
+    return tuple(found)
+
+
+def _apart(days: Sequence[dt.date]) -> list[dt.date]:
+    """Of the days none that follows another at once."""
+    kept: list[dt.date] = []
+    for day in days:
+        if not kept or (day - kept[-1]).days > 1:
+            kept.append(day)
+    return kept
+
+
+def _run(request: Request, weeks: Sequence[Week], day: dt.date, minutes: int) -> Session:
+    planner = planner_of(request, weeks)
+    order = replace(base_order(planner, "after"), kind="easy_run", duration_s=minutes * 60.0)
+    draft = write_session(order, request.library, request.limits)
+    why = "After the race: easy minutes for tired legs; leave it out if stairs still hurt."
+    return session_of(planner, draft, day, "after", why)
