@@ -232,3 +232,23 @@ def descents(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterato
                     f"Descents at race effort {days} days before the race; the least is {nearest}.",
                 )
         before = session
+
+
+@limit("course_work.hard_a_week", "course_work.hard_a_week")
+def course_work_a_week(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
+    """A week holds at most 2 hard sessions on the ground of the course, and one of two is the long run."""
+    most = int(context.limits.number("course_work.hard_a_week"))
+    hard = [
+        session
+        for session in weeks[index].sessions
+        if session.hard and session.course_specific and is_training_run(session)
+    ]
+    besides = sum(session.role != "long" for session in hard)
+    if len(hard) > most or besides >= most:
+        yield Breach(
+            "course_work.hard_a_week",
+            hard[-1].id,
+            hard[-1].date,
+            f"Week {weeks[index].number} holds {len(hard)} hard sessions on the ground of the course, {besides} "
+            f"besides the long run; the most is {most}, one of them the long run.",
+        )

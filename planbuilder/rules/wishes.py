@@ -182,6 +182,8 @@ def climb_sessions(weeks: Sequence[Week], context: RuleContext) -> Iterator[Brea
     if decisive is None or not (_can_train(context) and _can_climb(context)):
         return
     wanted = int(context.limits.table("course_work.climb_sessions")[context.demands.course_class])
+    if context.easy_days > 1:  # fewer hard days in every week
+        wanted = min(wanted, int(context.limits.table("course_work.climb_sessions")["rolling"]))
     if len(weeks) < 10 or context.level == "novice" or context.hard_limit <= 1:
         wanted = 2
     found = sum(

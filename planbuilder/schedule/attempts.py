@@ -173,6 +173,7 @@ def _key_wants(
         taken=taken,
         known_only=kind != "loaded",
         flat_first=flat_first,
+        course_taken=index in block.descents and "controlled_downhill" in planner.count,
     )
     return [*found, *chosen]
 

@@ -7,7 +7,7 @@ first.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from planbuilder.demands.types import Demand
@@ -123,12 +123,15 @@ def choose(
     taken: tuple[str, ...] = (),
     known_only: bool = False,
     flat_first: bool = False,
+    course_taken: bool = False,
 ) -> list[Want]:
     """The ``count`` kinds that are most overdue; a flat rhythm session where a fortnight would pass
     without."""
     monday = frame.first_day
     waited: list[tuple[float, int, Turn]] = []
     for order, turn in enumerate(turns_for(planner, frame)):
+        if course_taken and turn.kind in HILL_KINDS:
+            continue  # one hard session on the ground of the course besides the long run
         if turn.kind in taken or (known_only and planner.count and turn.kind not in planner.count):
             continue
         since = planner.days_since((turn.kind,), monday)
@@ -149,7 +152,10 @@ def choose(
         same_family = any(_family(turn.kind) == _family(other.kind) for other in picked)
         if turn not in picked and not same_family:
             picked.append(turn)
-    return [_want(planner, frame, turn) for turn in picked[:count]]
+    chosen = picked[:count]
+    if course_taken or any(turn.kind in HILL_KINDS for turn in chosen):
+        chosen = [turn if turn.kind in HILL_KINDS else replace(turn, demand=None) for turn in chosen]
+    return [_want(planner, frame, turn) for turn in chosen]
 
 
 def _family(kind: str) -> str:

@@ -6,12 +6,13 @@ import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from planbuilder.plan.types import Ground, Session, Step, Week
-from planbuilder.rules import RULES, RuleContext, check, exceptions, wishes
+from planbuilder.rules import RULES, RuleContext, check, exceptions, why, wishes
 from planbuilder.schedule import make_schedule, rule_context
 from tests.schedule.builders import LATE_CLIMB, Heights, request_of
 
@@ -208,6 +209,7 @@ SABOTAGE: dict[str, tuple[str, Sabotage]] = {
     "safety.sore_place": ("sore calf", _one(_early_easy, steps=(_step(kind="strides"),))),
     "safety.minor": ("minor", _more_runs),
     "course_work.descents": ("downhill", _one(_descends, descent_work_s=1000.0)),
+    "course_work.hard_a_week": ("half", _all(_hard_key, course_specific=True)),
     "wish.long_run_day": ("half", _both(LONG, _moved(-1))),
     "wish.phase_lengths": (
         "half",
@@ -304,3 +306,23 @@ def test_the_late_climb_of_the_course_is_the_one_the_half_rehearses() -> None:
     assert LATE_CLIMB[2] == (0.875, 38)
     weeks, _ = _block("half")
     assert any(one.kind == "race_simulation" for week in weeks for one in week.sessions)
+
+
+def test_why_tells_the_whole_chain_with_the_mark_of_each_number() -> None:
+    request = request_of(**HALF)
+    weeks = make_schedule(request).weeks
+    long = next(one for one in weeks[4].sessions if one.role == "long")
+    plan = SimpleNamespace(sessions=tuple(one for week in weeks for one in week.sessions))
+    chain = why(plan, long.id, request.limits)  # type: ignore[arg-type]
+    assert {"phase", "number", "would change"} <= {reason.kind for reason in chain}
+    cap = next(reason for reason in chain if reason.rule == "load.single_run_cap")
+    assert "published: Frandsen et al. 2025" in cap.text
+    with pytest.raises(KeyError, match="w99-long"):
+        why(plan, "w99-long", request.limits)  # type: ignore[arg-type]
+
+
+def test_every_training_session_has_a_chain_of_at_least_three_links() -> None:
+    for week in make_schedule(request_of(**HALF)).weeks:
+        for one in week.sessions:
+            if one.role not in ("race", "tune_up"):
+                assert len(one.reasons) >= 3, one.id
