@@ -361,6 +361,41 @@ def _progress(count: int) -> Any:
     return click.progressbar(length=count, file=sys.stderr, label="Plans", hidden=hidden)
 
 
+@cli.command()
+@click.argument("block", type=FOLDER)
+@click.argument("date", type=DATE)
+@click.option("--accept", is_flag=True, help="Write what is proposed down in the club's file.")
+@_units_option
+@_today_option
+def night(block: Path, date: dt.date, accept: bool, units: System | None) -> None:
+    """What the squad does on a club night: typed by the coach, or proposed for most."""
+    from planbuilder import pipeline
+    from planbuilder.outputs.night_text import night_text
+
+    read = _block(block)
+    found = pipeline.night_on(read, date)
+    system: System = units or read.settings.race.markers
+    _say(night_text(found.sheet, line=found.line, typed=found.typed, system=system))
+    if accept and found.line and not found.typed:
+        _say(f"Wrote it down in {pipeline.accept_night(read, date, found.line)}.")
+    elif accept:
+        _say("There is nothing to write down: " + ("it is typed." if found.typed else "nothing is proposed."))
+
+
+@cli.command()
+@click.argument("blocks", type=FOLDER, nargs=-1, required=True)
+@click.option("--out", type=FOLDER, required=True, help="The file to write.")
+@_today_option
+def board(blocks: tuple[Path, ...], out: Path) -> None:
+    """One board over several BLOCKS that share their club nights."""
+    from planbuilder import pipeline
+    from planbuilder.outputs.safe_write import write_whole
+
+    page = pipeline.board_over([_block(block) for block in blocks])
+    write_whole(out, page.encode())
+    _say(f"Wrote {out}.")
+
+
 def _warn_moved(block: Block) -> None:
     """Whether log, edits or settings say more than the accepted plan; nothing where none was accepted."""
     from planbuilder.block.history import HISTORY_FILE, STATE_FOLDER

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from planbuilder.block import Block, BlockRunner, course_files, read_block
+from planbuilder.block.club import write_night
 from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, append
 from planbuilder.block.inputs import inputs_digest, runner_digest
 from planbuilder.block.living import (
@@ -82,6 +83,7 @@ if TYPE_CHECKING:
     from planbuilder.outputs.kept import Kept
     from planbuilder.outputs.pages import WeekDone
     from planbuilder.outputs.pages.course_page import Rehearsal as Drill
+    from planbuilder.outputs.squad import NightSheet
     from planbuilder.publish import PublishReport, RunnerPages, SharedPages
     from planbuilder.rules import Breach
 
@@ -505,6 +507,56 @@ def check_block(block: Block, *, only: str | None = None) -> Iterator[tuple[Plan
     for now in plans_now(block, only=only):
         context = rule_context(now.request)
         yield now.plan, now.told.breaches if now.told.asked else check(now.plan.weeks, context)
+
+
+# The squad ------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Night:
+    """A club night of a squad."""
+
+    sheet: NightSheet
+    line: str  # what was typed or is proposed; "" where everybody goes by their own plan
+    typed: bool
+
+
+def night_on(block: Block, date: dt.date) -> Night:
+    """What the squad does on a club night. Raises InputProblems where nobody comes on that date."""
+    from planbuilder.outputs.squad import night_sheets, squad_row
+
+    held = with_nights(block, survey(block, ()))
+    rows = [squad_row(plan, with_weeks=False) for plan in plan_all(block)]
+    sheets = [sheet for sheet in night_sheets(rows, block.limits) if sheet.date == date]
+    if not sheets:
+        days = ", ".join(sorted({night.day for night in block.settings.training.club_nights}))
+        must = f"{date} must be a club night of this block ({days or 'it has none'})"
+        raise InputProblems([Problem(str(block.folder), None, must, "nobody comes on it")])
+    line = held.nights[date].text if date in held.nights else ""
+    return Night(sheets[0], line, date in block.nights)
+
+
+def accept_night(block: Block, date: dt.date, line: str) -> Path:
+    """Write a night down in the club's file. Raises InputProblems where the block names no such file."""
+    club = block.settings.training.club
+    if club is None:
+        must = 'training.club must name the file of the club\'s nights, such as club = "club.toml"'
+        raise InputProblems([Problem(str(block.folder / "block.toml"), None, must, "it names none")])
+    write_night(block.folder / club, date, line)
+    return block.folder / club
+
+
+def board_over(blocks: Sequence[Block]) -> str:
+    """One board over several blocks that share their club nights."""
+    from planbuilder.outputs.pages import board_frame, board_of
+    from planbuilder.outputs.squad import squad_row
+
+    rows = [squad_row(plan) for block in blocks for plan in plan_all(block)]
+    next_race = min(blocks, key=lambda block: (block.settings.race.date, block.key))
+    ground = survey(next_race, ())
+    race = plan_race_day(next_race, next_race.runners[0])
+    frame = board_frame(race, ground.course, ground.features)
+    return board_of(frame, rows, limits=next_race.limits, linked=False, course_url="")
 
 
 # Files ----------------------------------------------------------------------------------------------------
