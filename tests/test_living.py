@@ -42,12 +42,12 @@ def folder(tmp_path: Path) -> Path:
 
 
 def built(folder: Path, out: Path) -> dict[str, str]:
-    """Digests of everything that build writes."""
+    """Digests of everything that build writes for people; coach.json says what it was made from."""
     list(pipeline.build(read_block(folder), out))
     return {
         path.relative_to(out).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
         for path in sorted(out.rglob("*"))
-        if path.is_file()
+        if path.is_file() and path.name != "coach.json"
     }
 
 
@@ -271,6 +271,13 @@ def test_after_a_re_plan_the_feed_shows_each_session_once_and_only_changed_ones_
     assert after.keys() == before.keys()
     assert len(changed) == len(answer.changes)
     assert all(after[uid][0] > before[uid][0] for uid in changed)
+
+
+def test_a_build_into_the_same_folder_takes_in_what_was_logged(folder: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    before = built(folder, out)
+    living.register_night(folder, dt.date(2027, 3, 2), [])
+    assert built(folder, out)["maren-t/plan.html"] != before["maren-t/plan.html"]
 
 
 def run(*arguments: str | Path, typed: str = "") -> subprocess.CompletedProcess[str]:
