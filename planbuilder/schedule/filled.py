@@ -94,7 +94,8 @@ def _sessions(
         covered += draft.distance_m
     rest = [date for date in easy_on if date not in shake]
     hard_on = [date for date, one in dates.items() if one.draft.hard]
-    most = _easy_most(planner, target, long, as_long=as_long)
+    stretch = as_long and not (race_week and len(board.open_days) <= 3)  # few days excuse a low race week
+    most = _easy_most(planner, target, long, as_long=stretch)
     stressed_before = {one.date for one in board.before if one.hard or one.role == "long"}
     spare = target.work_s - sum(one.draft.work_s for one in dates.values())
     days = easy_days(

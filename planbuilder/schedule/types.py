@@ -37,9 +37,7 @@ class Request:
     library: Library
     limits: Limits
     nights: Mapping[dt.date, TypedNight] = field(default_factory=dict)  # what the squad does on a club night
-    history: tuple[Week, ...] = ()  # accepted weeks; those before ``free_from`` are kept as they are
     done: tuple[Session, ...] = ()  # what was really run before the first day
-    free_from: dt.date | None = None  # first day that may be planned anew
 
 
 @dataclass(frozen=True, slots=True)
