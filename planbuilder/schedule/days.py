@@ -108,6 +108,7 @@ def _legal(planner: Planner, board: Board, pieces: Sequence[Piece]) -> Iterator[
 
 def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
     minutes = planner.request.runner.minutes
+    away_s = planner.context.limits.numbers("load.away_run")[0] * 60
     found = []
     for date in board.open_days:
         if piece.fixed is not None and date != piece.fixed:
@@ -117,6 +118,8 @@ def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
         if date in planner.request.nights and piece.fixed != date and piece.draft.kind != "race_touch":
             continue
         if date.weekday() == planner.short_weekday or (piece.long and date in board.club):
+            continue
+        if date in planner.context.away and (piece.long or piece.draft.duration_s > away_s):
             continue
         if piece.draft.kind == "race_touch" and planner.context.days_to_race(date) < TOUCH_DAYS:
             continue
