@@ -1,0 +1,94 @@
+"""The board: who runs what, on which whistle, in which group; nothing of health, no surname (common practice)."""
+
+from __future__ import annotations
+
+import re
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+from squads import write_squad
+
+from planbuilder import pipeline
+from planbuilder.block import Block, read_block
+from planbuilder.outputs.pages import render_board
+from planbuilder.outputs.squad import night_sheets, squad_row
+from planbuilder.plan.types import Plan
+
+HEALTH = r"\b(calf|knee|hip|sore|pain|injur\w*|illness|health|screening|cleared|weight|missed)\b"
+
+
+@pytest.fixture(scope="module")
+def squad(tmp_path_factory: pytest.TempPathFactory) -> tuple[Block, list[Plan]]:
+    block = read_block(write_squad(tmp_path_factory.mktemp("board"), 16, seed=21))
+    return block, list(pipeline.plan_all(block))
+
+
+def text_of(page: str) -> str:
+    body = re.sub(r"<(style|script)>.*?</\1>", "", page, flags=re.S)
+    return re.sub(r"<[^>]+>", " ", body)
+
+
+def test_nothing_of_health_stands_on_the_board(squad: tuple[Block, list[Plan]]) -> None:
+    block, plans = squad
+    assert any(runner.settings.injuries for runner in block.runners)
+    assert not re.search(HEALTH, text_of(render_board(plans)), re.IGNORECASE)
+
+
+def test_names_are_a_first_name_and_an_initial(squad: tuple[Block, list[Plan]]) -> None:
+    _, plans = squad
+    named = replace(plans[0], runner=replace(plans[0].runner, name="Ines Almeida"))
+    page = text_of(render_board([named]))
+    assert "Ines A" in page
+    assert "Almeida" not in page
+
+
+def test_a_session_changed_for_a_private_reason_is_the_runners_own(squad: tuple[Block, list[Plan]]) -> None:
+    _, plans = squad
+    week = plans[0].weeks[3]
+    sessions = tuple(replace(one, private_note="left calf", title="Walk and run") for one in week.sessions)
+    changed = replace(plans[0], weeks=(replace(week, sessions=sessions),))
+    page = text_of(render_board([changed]))
+    assert "Own session" in page
+    assert "Walk and run" not in page
+
+
+def test_a_sheet_holds_everybody_who_comes_once(squad: tuple[Block, list[Plan]]) -> None:
+    block, plans = squad
+    rows = [squad_row(plan) for plan in plans]
+    for sheet in night_sheets(rows, block.limits):
+        listed = [
+            row.key
+            for part in (*(group.members for group in sheet.groups), sheet.by_effort, sheet.own)
+            for row, _ in part
+        ]
+        comes = [row.key for row in rows if any(line.date == sheet.date for line in row.nights)]
+        assert sorted(listed) == sorted(comes)
+        assert sheet.comes == len(comes)
+
+
+def test_groups_are_those_of_the_threshold_paces_of_who_runs_the_session(
+    squad: tuple[Block, list[Plan]],
+) -> None:
+    block, plans = squad
+    rows = [squad_row(plan) for plan in plans]
+    sheets = night_sheets(rows, block.limits)
+    assert sum(bool(sheet.groups) for sheet in sheets) >= 8
+    for sheet in sheets:
+        for group in sheet.groups:
+            for row, line in group.members:
+                assert row.threshold_s_per_km is not None
+                assert group.fast_s_per_km <= row.threshold_s_per_km <= group.slow_s_per_km
+                assert sheet.lead is not None
+                assert line.first_s == sheet.lead.first_s
+                assert line.repeats <= sheet.lead.repeats
+
+
+def test_a_squad_above_the_rows_of_a_board_keeps_its_nights(squad: tuple[Block, list[Plan]]) -> None:
+    _, plans = squad
+    row = squad_row(plans[0], with_weeks=False)
+    assert not row.entries
+    assert row.nights == squad_row(plans[0]).nights
