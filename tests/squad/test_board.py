@@ -1,4 +1,4 @@
-"""The board: who runs what, on which whistle, in which group; nothing of health, no surname (common practice)."""
+"""The board: who runs what, on which whistle, in which group; nothing of health, no surname."""
 
 from __future__ import annotations
 

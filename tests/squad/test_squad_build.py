@@ -189,7 +189,7 @@ def test_bad_rows_stop_a_build_unless_they_may_be_left_out(tmp_path: Path) -> No
 
 def test_a_proposed_night_is_shown_and_written_down_once_accepted(tmp_path: Path) -> None:
     folder = write_squad(tmp_path / "block", 4, seed=14, nights={FIRST_DAY.replace(day=26): "20 min tempo"})
-    typed = cli("night", folder, FIRST_DAY.replace(day=26))
+    typed = cli("night", folder, "2027-01-26")
     assert "as typed" in typed.stdout
     shown = cli("night", folder, "2027-02-02")
     assert "(proposed)" in shown.stdout
