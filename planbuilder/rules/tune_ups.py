@@ -52,6 +52,11 @@ def goal_rpe(race_distance_m: float) -> tuple[float, float]:
 
 def window_of(race: TuneUp, context: RuleContext) -> tuple[int, int]:
     """Nearest and farthest day before the goal race on which this tune-up may be raced all-out."""
+    return tune_up_window(race.distance_m, context)
+
+
+def tune_up_window(distance_m: float, context: RuleContext) -> tuple[int, int]:
+    """The same for any race of this distance."""
     goal_m = context.race.distance_m
     name = (
         "tune_up.window_5_km"
@@ -62,7 +67,7 @@ def window_of(race: TuneUp, context: RuleContext) -> tuple[int, int]:
         if goal_m < 30_000
         else "tune_up.window_marathon"
     )
-    low, high = context.by_distance(name, race.distance_m)
+    low, high = context.by_distance(name, distance_m)
     return int(low), int(high)
 
 

@@ -7,6 +7,7 @@ Gives: weeks, the fullest first.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
@@ -189,6 +190,8 @@ def _race_week_dates(
     ]
     count = (sorted(usual)[len(usual) // 2] if usual else len(free)) - 1 - len(taken) - fewer
     shortest_m = context.limits.number("load.shortest_run") * 60_000 / planner.easy_s_per_km
+    longest_m = context.limits.number("taper.race_week_run") * 54_000 / planner.easy_s_per_km  # and recovery
+    count = max(count, math.ceil(target.least_m / longest_m) - len(taken) - fewer)
     holds = int(target.most_m / shortest_m) - len(taken) * 2
     count = min(count, max(1, holds), 4 - len(taken) if context.careful else 6)
     order = {1: 0.0, 3: 1.0, 4: 2.0, 5: 3.0, 6: 4.0, 2: 5.0}

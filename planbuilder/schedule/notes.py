@@ -6,16 +6,17 @@ Gives: notes, the most important first.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
 from planbuilder.plan.types import Week
 from planbuilder.rules import wishes
 from planbuilder.rules.context import is_loaded, is_training_run
-from planbuilder.rules.tune_ups import effort_by_date, window_of
+from planbuilder.rules.tune_ups import effort_by_date, tune_up_window, window_of
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.notes import Note
-from planbuilder.units import run_mark
+from planbuilder.units import run_mark, say_date
 
 
 def notes_of(planner: Planner, weeks: Sequence[Week]) -> tuple[Note, ...]:
@@ -27,6 +28,7 @@ def notes_of(planner: Planner, weeks: Sequence[Week]) -> tuple[Note, ...]:
         found += _once([Note(one.rule, one.text, "given_up", one.session) for one in wishes(weeks, context)])
     found += [Note("load.first_week", text, "exception") for text in context.baseline.assumed]
     found += [*_older(planner), *_race_length(planner, weeks), *_long_share(planner, weeks)]
+    found += [*_tune_up_advice(planner), *_too_long(planner)]
     found.append(_after(planner))
     return tuple(found)
 
@@ -106,6 +108,48 @@ def _tune_up_notes(planner: Planner) -> list[Note]:
             text = f"{race.name} stands outside the best window of {low} to {high} days: {why}"
         found.append(Note("tune_up.candidate", text, "info"))
     return found
+
+
+def _tune_up_advice(planner: Planner) -> list[Note]:
+    """Which tune-up race would fit where the coach has named none."""
+    context = planner.context
+    named = [*context.training.tune_ups, *context.runner.tune_ups]
+    if named or context.finish_well or not context.allowed.anything_above_easy:
+        return []
+    goal_m = context.race.distance_m
+    usual_m = 3000.0 if goal_m < 7_500 else 5000.0 if goal_m < 16_000 else 10_000.0
+    if goal_m > 30_000:
+        usual_m = 21_097.5
+    low, high = tune_up_window(usual_m, context)
+    first, last = (context.race.date - dt.timedelta(days=days) for days in (high, low))
+    if first < context.first_day + dt.timedelta(days=14):
+        return []
+    hilly = context.demands.decisive is not None
+    kind = " over hills like those of the goal" if hilly else ""
+    return [
+        Note(
+            "tune_up.candidate",
+            f"A tune-up race of about {run_mark(usual_m)}{kind} would fit between {say_date(first)} and "
+            f"{say_date(last)}; it would replace that week's long run and a hard session.",
+            "info",
+        )
+    ]
+
+
+def _too_long(planner: Planner) -> list[Note]:
+    """A block longer than the table is planned again later."""
+    most = int(planner.context.limits.number("phase.longest_block"))
+    weeks = sum(planner.context.phase_weeks)
+    if weeks <= most:
+        return []
+    return [
+        Note(
+            "phase.longest_block",
+            f"{weeks} weeks are long for one block: take the first ones as base, and plan again when {most} "
+            "weeks remain.",
+            "info",
+        )
+    ]
 
 
 def _older(planner: Planner) -> list[Note]:

@@ -133,3 +133,29 @@ def test_no_note_promises_scolds_or_diagnoses() -> None:
     )
     for word in ("guarantee", "you must", "impossible", "lazy", "failed", "diagnos"):
         assert word not in said
+
+
+def test_without_a_named_race_the_plan_says_which_tune_up_would_fit_and_when() -> None:
+    # common practice, no source: 10 km three to five weeks before a half marathon
+    advice = [note.text for note in _plan().notes if note.rule == "tune_up.candidate"]
+    assert len(advice) == 1
+    assert "{d:10000}" in advice[0]
+    assert "Sunday 11 April and Sunday 25 April" in advice[0]
+
+
+def test_candidates_are_judged_and_not_planned() -> None:
+    day = dt.date(2027, 4, 18)
+    races = [
+        {"name": "Quarry 10", "date": day, "distance": "10 km", "entered": False},
+        {"name": "Late Mile", "date": dt.date(2027, 5, 11), "distance": "half marathon", "entered": False},
+    ]
+    plan = _plan(training={"tune_ups": races})
+    said = [note.text for note in plan.notes if note.rule == "tune_up.candidate"]
+    assert "Quarry 10 fits" in said[0]
+    assert "Late Mile comes too near" in said[1]
+    assert not any(one.role == "tune_up" for one in _all(plan))
+
+
+def test_a_very_long_block_is_planned_again_when_24_weeks_remain() -> None:
+    assert any("24 weeks remain" in note.text for note in _plan(weeks=28).notes)
+    assert not any("24 weeks remain" in note.text for note in _plan(weeks=24).notes)
