@@ -751,7 +751,7 @@ def publish_block(
 
     found = tuple(plans_now(block))
     accept_first(block, found, now=now)
-    pages, shared = _shown(block, found)
+    pages, shared = _shown(block, found, news=squad_news(block, [one.plan for one in found], now=now))
     return publish(
         [one.plan for one in found],
         block_folder=block.folder,
@@ -786,6 +786,15 @@ def accept_first(block: Block, plans: Sequence[PlanNow], *, now: dt.datetime) ->
     append(block.folder / STATE_FOLDER, accepted, by="publish", block=block.key, day=day, now=now)
 
 
+def squad_news(block: Block, plans: Sequence[Plan], *, now: dt.datetime) -> str:
+    """What this publish changes, for the board: with initials, and "" where there is nothing to say."""
+    from planbuilder.outputs.squad import board_name
+    from planbuilder.publish import changes, nothing_new
+
+    message = changes(block.folder, plans, now=now, why={}, shown_as=board_name)
+    return "" if nothing_new(message) else message
+
+
 def changes_message(block: Block, *, now: dt.datetime, why: Mapping[str, str]) -> str:
     """What changed since the last publish, as a message to paste."""
     from planbuilder.publish import changes
@@ -816,7 +825,7 @@ def serve_block(
     serve(rebuild, stamp=lambda: block_stamp(folder, now=clock()), host=host, port=port, say=say, clock=clock)
 
 
-def _shown(block: Block, found: Sequence[PlanNow]) -> tuple[RunnerPages, SharedPages]:
+def _shown(block: Block, found: Sequence[PlanNow], *, news: str = "") -> tuple[RunnerPages, SharedPages]:
     """What is shown of a block: each runner's pages, the board's and the coach's."""
     from planbuilder.outputs.pages import Links, render_board, render_coach, render_plan, render_race_card
     from planbuilder.publish import Address, SharedPages
@@ -847,7 +856,7 @@ def _shown(block: Block, found: Sequence[PlanNow]) -> tuple[RunnerPages, SharedP
 
     shared = SharedPages(
         board={
-            "index.html": render_board(plans, linked=False).encode(),
+            "index.html": render_board(plans, linked=False, limits=limits, news=news).encode(),
             "course.html": course_page(ground, limits, race=race, plans=plans).encode(),
         },
         coach={"coach.html": render_coach(plans, breaches=breaches, outlooks=outlooks).encode()},

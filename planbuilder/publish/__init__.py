@@ -5,7 +5,7 @@ Gives: the files of a site, a ``PublishReport`` with every address, a message ab
 """
 
 from planbuilder.publish.addresses import Address
-from planbuilder.publish.changes import changes
+from planbuilder.publish.changes import changes, nothing_new
 from planbuilder.publish.folder import PublishReport, publish, site_in_memory
 from planbuilder.publish.server import block_stamp, serve
 from planbuilder.publish.site import RunnerPages, SharedPages, Site
@@ -18,6 +18,7 @@ __all__ = [
     "Site",
     "block_stamp",
     "changes",
+    "nothing_new",
     "publish",
     "serve",
     "site_in_memory",

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -48,11 +48,26 @@ class Change:
         return bool(before and after and _shown(before) == _shown(after))
 
 
-def changes(block_folder: Path, plans: Iterable[Plan], *, now: dt.datetime, why: Mapping[str, str]) -> str:
+_NOTHING: Final = ("Nothing has been published yet", "Nothing has changed")
+
+
+def nothing_new(message: str) -> bool:
+    """Whether a message of ``changes`` tells of no change."""
+    return message.startswith(_NOTHING)
+
+
+def changes(
+    block_folder: Path,
+    plans: Iterable[Plan],
+    *,
+    now: dt.datetime,
+    why: Mapping[str, str],
+    shown_as: Callable[[str], str] = str,
+) -> str:
     """The message for these plans against what the block's ``state`` says was sent; nothing is written.
 
     ``why`` gives a reason in words by runner key, or under "" for everyone; it is read by the whole squad, so
-    it holds nothing about health.
+    it holds nothing about health. ``shown_as`` shortens names for a page that many read.
     """
     state = block_folder / STATE_FOLDER
     if not state.is_dir():
@@ -68,6 +83,11 @@ def changes(block_folder: Path, plans: Iterable[Plan], *, now: dt.datetime, why:
         for plan in plans
         if addresses is not None and plan.runner.page_link
     }
+    plans = tuple(
+        replace(plan, runner=replace(plan.runner, name=shown_as(plan.runner.name))) for plan in plans
+    )
+    feeds = {key: replace(feed, name=shown_as(feed.name)) for key, feed in sent.feeds.items()}
+    sent = replace(sent, feeds=feeds)
     return say_changes(sent, plans, page_urls=page_urls, now=now, why=why)
 
 

@@ -33,7 +33,7 @@ from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import WEEKDAYS
 
 GROUP: Final = Reason(
-    "rule", "The squad runs this night together: one whistle, your own pace.", "squad.whistle"
+    "rule", "The squad runs this night together: one whistle, your own pace.", "day.club_nights"
 )
 _EASY: Final = ("easy", "none")
 _LONG_BEFORE_S: Final = 180.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import sys
 from dataclasses import replace
@@ -92,3 +93,25 @@ def test_a_squad_above_the_rows_of_a_board_keeps_its_nights(squad: tuple[Block, 
     row = squad_row(plans[0], with_weeks=False)
     assert not row.entries
     assert row.nights == squad_row(plans[0]).nights
+
+
+def test_a_published_board_says_what_this_publish_changed_and_by_initials_only(tmp_path: Path) -> None:
+    folder, site = write_squad(tmp_path / "block", 2, seed=22), tmp_path / "site"
+    roster = folder / "roster.csv"
+    roster.write_text(roster.read_text("utf-8").replace(" A,", " Almeida,", 1), "utf-8")
+    now = dt.datetime(2027, 1, 20, 12, tzinfo=dt.UTC)
+
+    def board() -> str:
+        pipeline.publish_block(read_block(folder), site=site, base_url="https://example.org/run", now=now)
+        pages = [page.read_text("utf-8") for page in site.rglob("index.html")]
+        return next(page for page in pages if 'class="board"' in page)
+
+    assert "What changed" not in board()
+    block = folder / "block.toml"
+    block.write_text(block.read_text("utf-8").replace('time = "19:00"', 'time = "18:45"'), "utf-8")
+    (folder / "state" / "history.jsonl").unlink()  # nothing accepted: the plan follows the settings again
+    told = board()
+    news = text_of(told.split('class="news"')[1].split("</section>")[0])
+    assert "What changed since the last publish" in news
+    assert "18:45" in news
+    assert "Almeida" not in told
