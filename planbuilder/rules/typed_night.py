@@ -150,8 +150,15 @@ def _one_stretch(text: str, plain: str, parts: list[str], name: str, library: Li
 
 def _shared(kind: Template, name: str) -> Template:
     """A kind that was only named, with one length of repeat and recovery for all; others as they are."""
-    if kind.shape != "repeats" or kind.repeats is None or kind.repeat_seconds is None:
+    if kind.shape != "repeats":
         return kind
+    if kind.repeats is None or kind.repeat_seconds is None:  # dosed by race distance: the club's races differ
+        dose = kind.races.get("10 km") or next(iter(kind.races.values()), None)
+        if dose is None:
+            return kind
+        repeat_s = round_down(sum(dose.repeat_seconds) / 2)
+        rest_s = sum(dose.recovery_seconds) / 2
+        return _with_set(kind, name, round(sum(dose.repeats) / 2), repeat_s, rest_s, "")
     repeats = round(sum(kind.repeats.club) / 2)
     repeat_s = round_down(sum(kind.repeat_seconds.intermediate) / 2)
     rest = kind.recovery_seconds

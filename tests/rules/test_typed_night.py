@@ -52,6 +52,9 @@ def test_one_stretch_and_library_names_are_read() -> None:
     tempo = read("20 min tempo, river path")
     assert tempo.template.title == "Threshold run"
     assert tempo.place == "river path"
+    by_race = read("race-effort repeats").template
+    assert not by_race.races
+    assert by_race.repeat_seconds is not None
     named = read("threshold repeats")
     assert named.base == "threshold_repeats"
     assert named.template.repeat_seconds is not None

@@ -104,6 +104,8 @@ def _looks(plan: Plan, breaches: Sequence[str]) -> Iterable[Look]:
             yield Look("Refused", words.sentence(note.text))
         elif note.private or note.rule == "safety.screening":
             yield Look("Health", words.sentence(note.text))
+        elif note.rule == "adapt.often_missed":
+            yield Look("Missed", words.sentence(note.text))
     for note in plan.private_notes:
         yield Look("Health", words.sentence(note.text))
     for session in plan.sessions:
