@@ -87,10 +87,10 @@ def read_kept(out: Path) -> dict[str, Kept]:
 
 
 def _to_data(kept: Kept) -> dict[str, Any]:
-    row = asdict(kept.row)
-    row["entries"] = [[one.date.isoformat(), *list(_values(one))[1:]] for one in kept.row.entries]
+    row = dict(zip(kept.row.__dataclass_fields__, _values(kept.row), strict=True))
+    row["entries"] = [[one.date.isoformat(), *_values(one)[1:]] for one in kept.row.entries]
     row["nights"] = [
-        [one.date.isoformat(), one.start.isoformat(), *list(_values(one))[2:]] for one in kept.row.nights
+        [one.date.isoformat(), one.start.isoformat(), *_values(one)[2:]] for one in kept.row.nights
     ]
     return {
         "row": row,
@@ -101,7 +101,7 @@ def _to_data(kept: Kept) -> dict[str, Any]:
     }
 
 
-def _values(one: Entry | ClubLine | Rehearsal) -> list[Any]:
+def _values(one: SquadRow | Entry | ClubLine | Rehearsal) -> list[Any]:
     return [getattr(one, name) for name in one.__dataclass_fields__]
 
 
