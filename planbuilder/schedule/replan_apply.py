@@ -38,6 +38,7 @@ MANY_RUNS: Final = 5  # from so many runs on a whole one may go at once
 FEW_RUNS: Final = 3  # so many stay before hard running goes
 TOO_LITTLE: Final = ("load.recovery_share", "taper.shares", "load.first_week", "taper.frequency")
 LOAD_RULES: Final = ("load.weekly_rise", "load.two_week_ceiling", "load.peak", "load.recovery_share")
+OF_A_DAY: Final = ("day.one_run_a_day", "day.club_nights", "day.rest", "day.away", "tune_up.effort")
 WORK_RULES: Final = ("load.work_rise", "load.easy_share", "load.easy_share_block")
 RULE_WHY: Final = "The load that was really run sets what comes next"
 
@@ -112,7 +113,7 @@ class Applier:
         if most_m is None:
             return session
         now = session
-        while now.distance_m > most_m + 1 and now.duration_s > LEAST_S:
+        while now.distance_m > most_m and now.duration_s > LEAST_S:
             cut = self._shorter(session, why, (now.duration_s - 1) // STEP_S * STEP_S)
             if cut.distance_m >= now.distance_m:
                 break
@@ -323,8 +324,10 @@ class Applier:
 
     def _reaches(self, found: Breach, weeks: Sequence[Week]) -> bool:
         """Whether what is found of a whole week still reaches days that can change."""
-        return found.session is None and any(
-            week.first_day == found.date and week.last_day >= self._situation.today for week in weeks
+        return (
+            found.session is None
+            and found.rule not in OF_A_DAY
+            and any(week.first_day == found.date and week.last_day >= self._situation.today for week in weeks)
         )
 
     def _allowed(self, found: Breach, weeks: Sequence[Week]) -> bool:

@@ -42,7 +42,7 @@ class EditLine:
     edit: Edit
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Situation:
     """Everything re-planning looks at; its answer is a function of it alone."""
 

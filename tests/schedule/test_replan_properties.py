@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from planbuilder.plan.types import Week
@@ -114,7 +114,12 @@ def test_asked_again_with_nothing_new_it_changes_nothing(situation: Situation) -
 
 @pytest.mark.slow
 @given(situations(anyone=True, edited=False))
-@settings(max_examples=300, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(
+    max_examples=300,
+    phases=(Phase.explicit, Phase.generate),
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+@pytest.mark.filterwarnings("ignore:Generating overly large repr")
 def test_the_promises_hold_for_any_runner(situation: Situation) -> None:
     answer = replan(situation)
     check_promises(situation, answer)
