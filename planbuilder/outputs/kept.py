@@ -71,7 +71,8 @@ def stands(folder: Path, kept: Kept | None, inputs: str) -> bool:
 
 def kept_text(kept: Iterable[Kept]) -> str:
     """The file."""
-    return json.dumps({"version": _FORMAT, "runners": [_to_data(one) for one in kept]}, ensure_ascii=False)
+    runners = ",\n".join(json.dumps(_to_data(one), ensure_ascii=False) for one in kept)
+    return f'{{"version": {_FORMAT}, "runners": [\n{runners}\n]}}\n'
 
 
 def read_kept(out: Path) -> dict[str, Kept]:
