@@ -296,15 +296,16 @@ class Applier:
         for index, week in enumerate(self._draft.weeks):
             if week.last_day < self._situation.today:
                 continue
-            passed: set[tuple[str, str | None]] = set()
+            passed: set[tuple[str, str | None, dt.date | None]] = set()
             for _ in range(ROUNDS):
                 found = next(
-                    (one for one in self._findings(index) if (one.rule, one.session) not in passed), None
+                    (one for one in self._findings(index) if (one.rule, one.session, one.date) not in passed),
+                    None,
                 )
                 if found is None:
                     break
                 if not self._mend(found, index):
-                    passed.add((found.rule, found.session))
+                    passed.add((found.rule, found.session, found.date))
 
     def _findings(self, index: int) -> list[Breach]:
         weeks = self._facts.as_run(self._draft.weeks)
@@ -341,6 +342,8 @@ class Applier:
             return short and found.rule in ("load.single_run_cap", "load.long_share")
         if week is None:
             return False
+        if found.rule in OF_A_DAY and found.date is not None:
+            return found.date < self._situation.today
         if found.rule in WORK_RULES:
             return not any(
                 one.work_s > 0 for one in self._draft.ahead() if week.first_day <= one.date <= week.last_day
@@ -383,6 +386,8 @@ class Applier:
             return self._less_of_week(week, self._work_most(found.rule, weeks, index), why)
         if found.rule == "load.climb_rise":
             return self._flatter(week, climb_cap(weeks, index, self._context), why)
+        if found.rule == "day.rest" and found.date is not None:
+            return self._rest(found.date)
         session = self._draft.session(found.session) if found.session else None
         if session is None and found.rule == "load.long_share":
             return False
@@ -395,6 +400,14 @@ class Applier:
             most = self._context.limits.number("load.long_share") * week.distance_m
             return self._put(self._no_farther(session, why, most * 0.99), why)
         return self._put(self._easy(session, why), why)
+
+    def _rest(self, last: dt.date) -> bool:
+        """A day of rest within the seven days to one on which there would be none: an easy run goes."""
+        why = Why("A day of rest after days of running in a row.", "day.rest")
+        free = [one for one in self._draft.ahead() if one.id not in self._draft.held]
+        inside = [one for one in free if 0 <= (last - one.date).days < 7 and one.role != "tune_up"]
+        inside.sort(key=lambda one: (one.role != "easy", one.role == "long", -one.date.toordinal()))
+        return any(self._put(self._write.called_off(one, why), why) for one in inside[:1])
 
     def _work_most(self, rule: str, weeks: Sequence[Week], index: int) -> float:
         week = weeks[index]

@@ -136,6 +136,17 @@ def test_a_longer_run_than_planned_shortens_the_next_easy_one() -> None:
     assert change.why[0].rule == "adapt.extra_run"
 
 
+def test_runs_on_every_day_of_rest_are_followed_by_one() -> None:
+    """One day of rest in seven: common practice, no source."""
+    resting = [first(5) - 3 * DAY, first(5)]  # a Friday and a Monday outside the runner's days
+    extra = [Done(f"log/{day}/ines-a", day, "", "done", distance_m=4000.0) for day in resting]
+    today = first(5) + DAY
+    answer = ask(today, log=extra)
+    ran = {one.date for one in sessions(answer.weeks) if not one.cancelled} | set(resting)
+    for last in (today + days * DAY for days in range(7)):
+        assert not all(last - back * DAY in ran for back in range(7))
+
+
 # Illness, nights, pain -----------------------------------------------------------------------------------
 
 
