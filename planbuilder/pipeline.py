@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -585,7 +586,6 @@ class Building:
     records: Records
     out: Path
     shared: str  # digest of what all plans are made from
-    before: Mapping[str, Kept]  # of the last build, where unchanged folders may stay
 
 
 def build(
@@ -597,7 +597,7 @@ def build(
     what stands as it would be written. ``jobs`` is the number of processes; the bytes are the same with any.
     Raises CannotWrite where the disk says no; what stood there before is still there then.
     """
-    from planbuilder.outputs.kept import KEPT_FILE, kept_text, read_kept
+    from planbuilder.outputs.kept import KEPT_FILE, kept_text
     from planbuilder.outputs.pages import board_frame, board_of, coach_frame, coach_of, render_squad_debrief
     from planbuilder.outputs.safe_write import write_whole
     from planbuilder.outputs.squad import board_csv
@@ -607,14 +607,17 @@ def build(
     block = replace(block, key=records.history.block_key or block.key)
     ground = survey(block, runners)
     block = with_nights(block, ground)
-    before = read_kept(out) if changed else {}
-    place = Building(block, ground, records, out, inputs_digest(block, ground.course), before)
+    place = Building(block, ground, records, out, inputs_digest(block, ground.course))
+    standing = {one.key: one for one in _standing(place, runners)} if changed else {}
+    due = [runner for runner in runners if runner.key not in standing]
     if jobs is None:
-        jobs = cores() if len(runners) > HANDFUL else 1
+        jobs = cores() if len(due) > HANDFUL else 1
     found: list[Built] = []
-    for one in in_order(build_one, place, runners, jobs=min(jobs, len(runners))):
-        found.append(replace(one, notes=()))
-        yield one
+    with closing(in_order(build_one, place, due, jobs=min(jobs, len(due)))) as built:
+        for runner in runners:
+            one = standing.get(runner.key) or next(built)
+            found.append(replace(one, notes=()))
+            yield one
     kept = [one.kept for one in found]
     race, limits, course = plan_race_day(block, runners[0]), block.limits, ground.course
     drills = {drill for one in kept for drill in one.drills}
@@ -639,17 +642,25 @@ def build(
     write_whole(out / KEPT_FILE, kept_text(kept).encode())
 
 
+def _standing(place: Building, runners: Sequence[BlockRunner]) -> Iterator[Built]:
+    """The runners whose folders are as a build would write them."""
+    from planbuilder.outputs.kept import read_kept, stands
+
+    before = read_kept(place.out)
+    for runner in runners:
+        last, who = before.get(runner.key), runner.settings
+        inputs = runner_digest(place.shared, runner, place.records)
+        if last is not None and stands(place.out / runner.key, last, inputs):
+            yield Built(who.name, runner.key, False, who.units, (), last, skipped=True)
+
+
 def build_one(place: Building, runner: BlockRunner) -> Built:
     """The files of one runner."""
-    from planbuilder.outputs.kept import keep, stands
+    from planbuilder.outputs.kept import keep
     from planbuilder.outputs.pages import render_debrief
     from planbuilder.outputs.safe_write import write_whole
 
     inputs = runner_digest(place.shared, runner, place.records)
-    last = place.before.get(runner.key)
-    if last is not None and stands(place.out / runner.key, last, inputs):
-        settings = runner.settings
-        return Built(settings.name, runner.key, False, settings.units, (), last, skipped=True)
     now = plan_now(place.block, place.ground, runner, place.records)
     plan, who = now.plan, now.plan.runner
     files = runner_files(plan, now.told)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import signal
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable
 from typing import Any, Final, TypeVar
 
 State = TypeVar("State")
@@ -29,7 +29,7 @@ def cores() -> int:
 
 def in_order(
     work: Callable[[State, Item], Answer], state: State, items: Iterable[Item], *, jobs: int
-) -> Iterator[Answer]:
+) -> Generator[Answer, None, None]:
     """``work(state, item)`` for every item. An exception of one is raised here, and the rest is dropped."""
     if jobs <= 1:
         for item in items:
