@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-import sys
 from collections.abc import Sequence
-from pathlib import Path
 from typing import Any
 
 from hypothesis import strategies as st
@@ -13,8 +11,6 @@ from hypothesis import strategies as st
 from planbuilder.plan.types import Session, Week
 from planbuilder.schedule.replan_types import Done, EditLine
 from planbuilder.settings.edit_models import EDITS
-
-sys.path.insert(0, str(Path(__file__).parent))
 
 DAY = dt.timedelta(days=1)
 PLACES = ("achilles", "calf", "knee", "shin", "hip", "foot", "bone", "other")
