@@ -1,7 +1,7 @@
 """Squads of 10 to 5,000 runners over 16 weeks: processor time a runner, memory, growth, and one change.
 
 ``pytest -m benchmark -s tests/benchmarks/bench_squad.py`` prints ratios; no clock is asserted. By itself,
-``python tests/benchmarks/bench_squad.py 10 100 1000 5000`` measures the sizes that are asked for.
+``python -m tests.benchmarks.bench_squad 10 100 1000 5000`` measures the sizes that are asked for.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ from pathlib import Path
 
 import pytest
 
-SQUADS = Path(__file__).parent.parent / "squad"
+from tests.squad.squads import rows_of, write_roster, write_squad
+
 _MEASURE = """
 import json, resource, sys, time
 from pathlib import Path
@@ -51,9 +52,6 @@ def measure(warm: Path, folder: Path, out: Path, *, changed: bool = False, jobs:
 
 def sizes(counts: list[int]) -> None:
     """Build squads of these sizes and print what they cost."""
-    sys.path.insert(0, str(SQUADS))
-    from squads import rows_of, write_roster, write_squad
-
     with tempfile.TemporaryDirectory() as place:
         home = Path(place)
         warm = write_squad(home / "warm", 2, seed=9)

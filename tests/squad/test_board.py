@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import sys
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
-from squads import write_squad
 
 from planbuilder import pipeline
 from planbuilder.block import Block, read_block
 from planbuilder.outputs.pages import render_board
 from planbuilder.outputs.squad import night_sheets, squad_row
 from planbuilder.plan.types import Plan
+from tests.squad.squads import write_squad
 
 HEALTH = r"\b(calf|knee|hip|sore|pain|injur\w*|illness|health|screening|cleared|weight|missed)\b"
 

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 import random
-import sys
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent))
-from squads import FIRST_DAY, rows_of, write_roster, write_squad
-
 from planbuilder import pipeline
 from planbuilder.block import Block, read_block
 from planbuilder.plan.types import Plan, Session
 from planbuilder.plan.walk import timeline
+from tests.squad.squads import FIRST_DAY, rows_of, write_roster, write_squad
 
 TYPED = {
     FIRST_DAY + dt.timedelta(days=1): "6 x 5 min threshold, 75 s jog",

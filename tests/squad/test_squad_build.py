@@ -15,12 +15,10 @@ from pathlib import Path
 
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent))
-from squads import FIRST_DAY, rows_of, write_roster, write_squad
-
 from planbuilder import pipeline
 from planbuilder.block import read_block
 from planbuilder.outputs.kept import read_kept
+from tests.squad.squads import FIRST_DAY, rows_of, write_roster, write_squad
 
 COUNT = 5
 
