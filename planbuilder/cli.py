@@ -220,7 +220,9 @@ def _ask(question: str, kind: str, default: str | None) -> str | None:
 
 @cli.command()
 @click.argument("file", type=FOLDER)
-@click.option("--distance", type=DISTANCE, help='The certified distance: "half marathon", "10 km".')
+@click.option(
+    "--distance", "distance_m", type=DISTANCE, help='The certified distance: "half marathon", "10 km".'
+)
 @_units_option
 @click.option("--html", "html_file", type=FOLDER, help="Write the course page to this file.")
 @click.option("--force", is_flag=True, help="Accept a file whose length is far from the distance.")
@@ -228,7 +230,7 @@ def _ask(question: str, kind: str, default: str | None) -> str | None:
 @_today_option
 def course(
     file: Path,
-    distance: float | None,
+    distance_m: float | None,
     units: System | None,
     html_file: Path | None,
     force: bool,
@@ -242,7 +244,7 @@ def course(
 
     limits = default_limits()
     system: System = units or "km"
-    ground = pipeline.survey_file(file, distance_m=distance, force=force)
+    ground = pipeline.survey_file(file, distance_m=distance_m, force=force)
     splits = pipeline.splits_of(ground, limits, system)
     if html_file is not None:
         from planbuilder.outputs.safe_write import write_whole

@@ -65,7 +65,8 @@ def test_a_pace_is_the_same_pace_in_both_units(pace: float) -> None:
 
 @given(st.floats(0, 60_000))
 def test_a_run_prints_to_half_a_kilometre_or_half_a_mile(distance_m: float) -> None:
-    for system, unit_m in (("km", 1000), ("mi", units.MILE_M)):
+    systems: tuple[tuple[units.System, float], ...] = (("km", 1000.0), ("mi", units.MILE_M))
+    for system, unit_m in systems:
         number, _, word = units.say_run(distance_m, system).partition(" ")
         assert word == system
         assert float(number) * 2 == int(float(number) * 2)

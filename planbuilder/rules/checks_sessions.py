@@ -249,6 +249,6 @@ def course_work_a_week(weeks: Sequence[Week], index: int, context: RuleContext) 
             "course_work.hard_a_week",
             hard[-1].id,
             hard[-1].date,
-            f"Week {weeks[index].number} holds {len(hard)} hard sessions on the ground of the course, {besides} "
-            f"besides the long run; the most is {most}, one of them the long run.",
+            f"Week {weeks[index].number} holds {len(hard)} hard sessions on the ground of the course, "
+            f"{besides} besides the long run; the most is {most}, one of them the long run.",
         )

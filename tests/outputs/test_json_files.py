@@ -10,7 +10,6 @@ import jsonschema
 import pytest
 
 from planbuilder.outputs.json_files import plan_json, race_json, to_text, why_json
-
 from tests.outputs.sample_plan import sample_plan
 
 
