@@ -237,7 +237,7 @@ def course(
     as_json: bool,
 ) -> None:
     """Read a course FILE: totals, features, split by split, a picture."""
-    from planbuilder import pipeline
+    from planbuilder import delivery, pipeline
     from planbuilder.course import draw_profile
     from planbuilder.outputs import json_files, terminal
     from planbuilder.settings.limits import default_limits
@@ -245,11 +245,11 @@ def course(
     limits = default_limits()
     system: System = units or "km"
     ground = pipeline.survey_file(file, distance_m=distance_m, force=force)
-    splits = pipeline.splits_of(ground, limits, system)
+    splits = delivery.splits_of(ground, limits, system)
     if html_file is not None:
         from planbuilder.outputs.safe_write import write_whole
 
-        write_whole(html_file, pipeline.course_page(ground, limits).encode())
+        write_whole(html_file, delivery.course_page(ground, limits).encode())
         _aside(f"Wrote {html_file}.")
     if as_json:
         data = json_files.course_json(ground.course, ground.features, splits, ground.demands, system)
@@ -330,14 +330,14 @@ def build(
     as_json: bool,
 ) -> None:
     """Write everything: pages, calendar, table and JSON for each runner, the board and the course."""
-    from planbuilder import pipeline
+    from planbuilder import delivery
     from planbuilder.outputs import json_files, terminal
 
     read = _block(block, skip_bad=skip_bad)
     _warn_past(read)
     _warn_moved(read)
     rows, said, refused, skipped = [], 0, 0, 0
-    plans = pipeline.build(read, out, only=runner, changed=changed, jobs=jobs)
+    plans = delivery.build(read, out, only=runner, changed=changed, jobs=jobs)
     count = len(read.runners_named(runner))
     with _progress(count) as bar:
         for one in plans:
@@ -371,15 +371,15 @@ def _progress(count: int) -> Any:
 @_today_option
 def night(block: Path, date: dt.date, accept: bool, units: System | None) -> None:
     """What the squad does on a club night: typed by the coach, or proposed for most."""
-    from planbuilder import pipeline
+    from planbuilder import delivery
     from planbuilder.outputs.night_text import night_text
 
     read = _block(block)
-    found = pipeline.night_on(read, date)
+    found = delivery.night_on(read, date)
     system: System = units or read.settings.race.markers
     _say(night_text(found.sheet, line=found.line, typed=found.typed, system=system))
     if accept and found.line and not found.typed:
-        _say(f"Wrote it down in {pipeline.accept_night(read, date, found.line)}.")
+        _say(f"Wrote it down in {delivery.accept_night(read, date, found.line)}.")
     elif accept:
         _say("There is nothing to write down: " + ("it is typed." if found.typed else "nothing is proposed."))
 
@@ -390,10 +390,10 @@ def night(block: Path, date: dt.date, accept: bool, units: System | None) -> Non
 @_today_option
 def board(blocks: tuple[Path, ...], out: Path) -> None:
     """One board over several BLOCKS that share their club nights."""
-    from planbuilder import pipeline
+    from planbuilder import delivery
     from planbuilder.outputs.safe_write import write_whole
 
-    page = pipeline.board_over([_block(block) for block in blocks])
+    page = delivery.board_over([_block(block) for block in blocks])
     write_whole(out, page.encode())
     _say(f"Wrote {out}.")
 
@@ -824,11 +824,11 @@ def forget(block: Path, name: str, everything: bool) -> None:
 @_today_option
 def publish(block: Path, site: Path, base_url: str, renew: tuple[str, ...], as_json: bool) -> None:
     """Write the site folder for any web host: a private address for each runner."""
-    from planbuilder import pipeline
+    from planbuilder import delivery
     from planbuilder.outputs import json_files, terminal
 
     read = _block(block)
-    report = pipeline.publish_block(
+    report = delivery.publish_block(
         read, site=site, base_url=base_url, now=_now(read.settings.race.timezone), renew=renew
     )
     for warning in report.warnings:
@@ -852,11 +852,11 @@ def publish(block: Path, site: Path, base_url: str, renew: tuple[str, ...], as_j
 @_today_option
 def changes(block: Path, reason: str) -> None:
     """What changed since the last publish, as a message to paste into the squad's chat."""
-    from planbuilder import pipeline
+    from planbuilder import delivery
 
     read = _block(block)
     why = {"": reason} if reason else {}
-    _say(pipeline.changes_message(read, now=_now(read.settings.race.timezone), why=why))
+    _say(delivery.changes_message(read, now=_now(read.settings.race.timezone), why=why))
 
 
 @cli.command()
@@ -869,10 +869,10 @@ def changes(block: Path, reason: str) -> None:
 @_today_option
 def serve(block: Path, host: str, port: int, base_url: str) -> None:
     """Serve the same site from here, and make it anew whenever the block changes."""
-    from planbuilder import pipeline
+    from planbuilder import delivery
 
     fixed = click.get_current_context().meta.get("planbuilder.today")
-    pipeline.serve_block(
+    delivery.serve_block(
         block,
         host=host,
         port=port,

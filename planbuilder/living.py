@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from planbuilder import pipeline
+from planbuilder import delivery, pipeline
 from planbuilder.block import Block, BlockRunner, read_block
 from planbuilder.block import edits as edits_file
 from planbuilder.block import history as history_file
@@ -130,7 +130,7 @@ def accept(
 
 def _accept_first(block: Block, keys: Collection[str], *, now: dt.datetime) -> None:
     plans = [one for one in pipeline.plans_now(block) if one.request.runner_key in keys]
-    pipeline.accept_first(block, plans, now=now)
+    delivery.accept_first(block, plans, now=now)
 
 
 def _propose(

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planbuilder import living, pipeline
+from planbuilder import delivery, living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.living import read_records
 from planbuilder.block.log import LogLine
@@ -29,7 +29,7 @@ def folder(tmp_path: Path) -> Path:
     folder = Path(shutil.copytree(HALF, tmp_path / "block"))
     block = read_block(folder)
     now = dt.datetime(2027, 3, 1, 12, tzinfo=dt.UTC)
-    pipeline.accept_first(block, list(pipeline.plans_now(block)), now=now)
+    delivery.accept_first(block, list(pipeline.plans_now(block)), now=now)
     return folder
 
 
@@ -82,7 +82,7 @@ def test_the_pages_after_the_race_are_written_with_questions_and_the_next_form(
 ) -> None:
     record_race(folder)
     out = tmp_path / "out"
-    list(pipeline.build(read_block(folder), out))
+    list(delivery.build(read_block(folder), out))
     page = (out / "maren-t" / "debrief.html").read_text()
     assert page.count('class="blank"') == 4
     assert "harder than the rest" in page
@@ -97,7 +97,7 @@ def test_the_pages_after_the_race_are_written_with_questions_and_the_next_form(
 def test_a_result_in_the_log_alone_makes_a_page_without_stretches(folder: Path, tmp_path: Path) -> None:
     living.add_to_log(folder, [LogLine("2027-05-23", WHO, "w12-race", time="1:43:20", effort="9")])
     out = tmp_path / "out"
-    list(pipeline.build(read_block(folder), out))
+    list(delivery.build(read_block(folder), out))
     page = (out / "maren-t" / "debrief.html").read_text()
     assert "1:43:20" in page
     assert "<table>" not in page
@@ -114,14 +114,14 @@ def test_after_the_race_come_days_of_rest_and_then_short_easy_runs_in_the_feed(
     assert [one.role for one in after] == ["after"] * 3
     assert 2 <= (after[0].date - plan.race.date).days - 1 <= 5
     assert all(one.work_s == 0 and one.duration_s <= 2400 for one in after)
-    list(pipeline.build(read_block(folder), tmp_path / "out"))
+    list(delivery.build(read_block(folder), tmp_path / "out"))
     feed = (tmp_path / "out" / "maren-t" / "plan.ics").read_text()
     assert feed.count("BEGIN:VEVENT") == sum(len(week.sessions) for week in plan.weeks)
     living.add_to_log(folder, [LogLine(after[0].date.isoformat(), WHO, after[0].id, "done")])
 
 
 def test_before_the_race_there_is_nothing_to_look_back_on(folder: Path, tmp_path: Path) -> None:
-    list(pipeline.build(read_block(folder), tmp_path / "out"))
+    list(delivery.build(read_block(folder), tmp_path / "out"))
     assert not list((tmp_path / "out").rglob("debrief.html"))
 
 

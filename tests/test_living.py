@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from icalendar import Calendar
 
-from planbuilder import living, pipeline
+from planbuilder import delivery, living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.history import STATE_FOLDER, read_history
 from planbuilder.block.living import read_records
@@ -37,13 +37,13 @@ def folder(tmp_path: Path) -> Path:
     """A block whose plan was accepted on its first day."""
     folder = Path(shutil.copytree(HALF, tmp_path / "block"))
     block = read_block(folder)
-    pipeline.accept_first(block, list(pipeline.plans_now(block)), now=noon(FIRST))
+    delivery.accept_first(block, list(pipeline.plans_now(block)), now=noon(FIRST))
     return folder
 
 
 def built(folder: Path, out: Path) -> dict[str, str]:
     """Digests of everything that build writes for people; coach.json says what it was made from."""
-    list(pipeline.build(read_block(folder), out))
+    list(delivery.build(read_block(folder), out))
     return {
         path.relative_to(out).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
         for path in sorted(out.rglob("*"))
@@ -254,7 +254,7 @@ def test_after_a_re_plan_the_feed_shows_each_session_once_and_only_changed_ones_
 
     def feed(today: dt.date) -> dict[str, tuple[int, bytes]]:
         block = read_block(folder)
-        pipeline.publish_block(block, site=site, base_url="https://example.org/r", now=noon(today))
+        delivery.publish_block(block, site=site, base_url="https://example.org/r", now=noon(today))
         (path,) = site.rglob("*.ics")
         events = list(Calendar.from_ical(path.read_bytes()).walk("VEVENT"))
         found = {str(one["UID"]): (int(str(one["SEQUENCE"])), one.to_ical()) for one in events}

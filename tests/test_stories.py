@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from planbuilder import living, pipeline
+from planbuilder import delivery, living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.log import LogLine
 from planbuilder.outputs.terminal_living import replan_text
@@ -34,7 +34,7 @@ def noon(day: dt.date) -> dt.datetime:
 def folder(tmp_path: Path) -> Path:
     folder = Path(shutil.copytree(HALF, tmp_path / "block"))
     block = read_block(folder)
-    pipeline.accept_first(block, list(pipeline.plans_now(block)), now=noon(dt.date(2027, 3, 1)))
+    delivery.accept_first(block, list(pipeline.plans_now(block)), now=noon(dt.date(2027, 3, 1)))
     return folder
 
 

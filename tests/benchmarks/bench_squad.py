@@ -20,7 +20,7 @@ from tests.squad.squads import rows_of, write_roster, write_squad
 _MEASURE = """
 import json, resource, sys, time
 from pathlib import Path
-from planbuilder import pipeline
+from planbuilder import delivery
 from planbuilder.block import read_block
 from planbuilder.outputs.workers import cores
 
@@ -31,10 +31,10 @@ BOTH = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
 def spent():
     return sum(used.ru_utime + used.ru_stime for used in map(resource.getrusage, BOTH))
 
-list(pipeline.build(read_block(warm), warm / "out", jobs=1))
+list(delivery.build(read_block(warm), warm / "out", jobs=1))
 before, began = spent(), time.monotonic()
 built = skipped = 0
-for one in pipeline.build(read_block(folder), out, changed=changed, jobs=jobs or cores()):
+for one in delivery.build(read_block(folder), out, changed=changed, jobs=jobs or cores()):
     built, skipped = built + 1, skipped + one.skipped
 found = dict(runners=built, skipped=skipped, cpu_s=spent() - before, wall_s=time.monotonic() - began)
 print(json.dumps(found | dict(mb=max(resource.getrusage(who).ru_maxrss for who in BOTH) / 1024)))

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from planbuilder import pipeline
+from planbuilder import delivery, pipeline
 from planbuilder.block import Block, read_block
 from planbuilder.outputs.pages import render_board
 from planbuilder.outputs.squad import night_sheets, squad_row
@@ -99,7 +99,7 @@ def test_a_published_board_says_what_this_publish_changed_and_by_initials_only(t
     now = dt.datetime(2027, 1, 20, 12, tzinfo=dt.UTC)
 
     def board() -> str:
-        pipeline.publish_block(read_block(folder), site=site, base_url="https://example.org/run", now=now)
+        delivery.publish_block(read_block(folder), site=site, base_url="https://example.org/run", now=now)
         pages = [page.read_text("utf-8") for page in site.rglob("index.html")]
         return next(page for page in pages if 'class="board"' in page)
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from planbuilder import pipeline
+from planbuilder import delivery
 from planbuilder.block import read_block
 from planbuilder.outputs.kept import read_kept
 from tests.squad.squads import FIRST_DAY, rows_of, write_roster, write_squad
@@ -31,7 +31,7 @@ def squad(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def built(squad: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
     out = tmp_path_factory.mktemp("out")
-    list(pipeline.build(read_block(squad), out, jobs=1))
+    list(delivery.build(read_block(squad), out, jobs=1))
     return contents(out)
 
 
@@ -51,7 +51,7 @@ def cli(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
 def test_any_number_of_workers_writes_the_same_bytes(
     squad: Path, built: dict[str, bytes], tmp_path: Path
 ) -> None:
-    names = [one.name for one in pipeline.build(read_block(squad), tmp_path, jobs=3)]
+    names = [one.name for one in delivery.build(read_block(squad), tmp_path, jobs=3)]
     assert contents(tmp_path) == built
     assert names == [runner.settings.name for runner in read_block(squad).runners]
 
@@ -68,16 +68,16 @@ def test_plan_json_vouches_for_its_siblings(built: dict[str, bytes]) -> None:
 def test_what_has_not_changed_is_left_alone_and_the_rest_is_built(squad: Path, tmp_path: Path) -> None:
     folder, out = tmp_path / "block", tmp_path / "out"
     write_squad(folder, COUNT, seed=11)
-    list(pipeline.build(read_block(folder), out, jobs=1))
-    again = list(pipeline.build(read_block(folder), out, jobs=1, changed=True))
+    list(delivery.build(read_block(folder), out, jobs=1))
+    again = list(delivery.build(read_block(folder), out, jobs=1, changed=True))
     assert all(one.skipped for one in again)
     rows = rows_of(COUNT, 11)
     rows[2]["longest run"] = "11 km"
     write_roster(folder / "roster.csv", rows)
-    after = list(pipeline.build(read_block(folder), out, jobs=1, changed=True))
+    after = list(delivery.build(read_block(folder), out, jobs=1, changed=True))
     assert [one.skipped for one in after] == [True, True, False, True, True]
     fresh = tmp_path / "fresh"
-    list(pipeline.build(read_block(folder), fresh, jobs=1))
+    list(delivery.build(read_block(folder), fresh, jobs=1))
     assert contents(out) == contents(fresh)
 
 
@@ -85,14 +85,14 @@ def test_what_has_not_changed_is_left_alone_and_the_rest_is_built(squad: Path, t
 def test_a_folder_that_disagrees_with_its_digests_is_repaired(
     squad: Path, built: dict[str, bytes], tmp_path: Path, harm: str
 ) -> None:
-    list(pipeline.build(read_block(squad), tmp_path, jobs=1))
+    list(delivery.build(read_block(squad), tmp_path, jobs=1))
     key = read_block(squad).runners[1].key
     file = tmp_path / key / ("plan.json" if harm == "plan cut" else "plan.ics")
     if harm == "gone":
         file.unlink()
     else:
         file.write_bytes(file.read_bytes()[:1000])
-    found = list(pipeline.build(read_block(squad), tmp_path, jobs=1, changed=True))
+    found = list(delivery.build(read_block(squad), tmp_path, jobs=1, changed=True))
     assert [one.skipped for one in found] == [True, False, True, True, True]
     assert contents(tmp_path) == built
 
@@ -135,7 +135,7 @@ def _killed(squad: Path, built: dict[str, bytes], out: Path, moment: float) -> N
     process.wait()
     for name, data in contents(out).items():
         assert data in (built[name], older[name]), f"{name} is neither the old file nor the new one"
-    list(pipeline.build(read_block(squad), out, jobs=1, changed=True))
+    list(delivery.build(read_block(squad), out, jobs=1, changed=True))
     assert contents(out) == built
 
 
