@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import os
+import tempfile
+
 import pytest
 from hypothesis import HealthCheck, settings
+
+os.environ["XDG_CACHE_HOME"] = tempfile.mkdtemp(prefix="planbuilder-cache-")  # leave the user's own alone
 
 settings.register_profile(
     "house", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow], max_examples=100

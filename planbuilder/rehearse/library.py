@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from planbuilder.course import read_course_file
 from planbuilder.course.types import Course
 from planbuilder.physiology.gradient import STEEPEST_GRADE, energy_cost_j_per_kg_m
+from planbuilder.settings.cached import cache_folder
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.problems import CannotWrite, InputProblems, Problem
 
@@ -205,10 +206,10 @@ def routes_in(folder: Path, *, own: str, others: Collection[str], limits: Limits
         return index_routes(files, folder=folder, limits=limits, cache=None)
 
 
-def _cache_of(folder: Path, own: str) -> Path:
-    home = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+def _cache_of(folder: Path, own: str) -> Path | None:
+    home = cache_folder()
     name = hashlib.blake2b(f"{folder.resolve()}\n{own}".encode(), digest_size=16).hexdigest()
-    return home / "planbuilder" / f"routes-{name}.npz"
+    return None if home is None else home / f"routes-{name}.npz"
 
 
 def index_routes(files: Sequence[Path], *, folder: Path, limits: Limits, cache: Path | None) -> RouteLibrary:

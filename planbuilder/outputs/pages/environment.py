@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import contextlib
 import hashlib
 from dataclasses import dataclass
 from functools import cache
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 import planbuilder
+from planbuilder.settings.cached import cache_folder
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -26,11 +28,24 @@ def templates_folder() -> Path:
 
 @cache
 def environment() -> Environment:
-    """The compiled templates; a missing name is an error and every text is escaped."""
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+    """The templates; a missing name is an error and every text is escaped.
 
+    They are compiled once for each text of theirs and kept among the user's cached files.
+    """
+    from jinja2 import Environment, FileSystemBytecodeCache, FileSystemLoader, StrictUndefined
+    from jinja2.bccache import Bucket
+
+    class Kept(FileSystemBytecodeCache):
+        """A cache that a full disk cannot stop."""
+
+        def dump_bytecode(self, bucket: Bucket) -> None:
+            with contextlib.suppress(OSError):
+                super().dump_bytecode(bucket)
+
+    folder = cache_folder()
     return Environment(
         loader=FileSystemLoader(templates_folder()),
+        bytecode_cache=None if folder is None else Kept(str(folder), "page-%s.bin"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
