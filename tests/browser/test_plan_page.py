@@ -271,7 +271,7 @@ def test_the_board_opens_this_week_and_finds_a_name(opened: Opener) -> None:
     assert page.locator("details[open]").count() == 1
     expect(page.locator("details[open] summary")).to_contain_text("15–21 Mar")
     page.get_by_label("Show only names with").fill("ines")
-    expect(page.locator("details[open] tbody tr:visible")).to_have_count(1)
+    expect(page.locator("details[open] .squad tbody tr:visible")).to_have_count(1)
 
 
 def text_of(pdf: Path) -> list[str]:
