@@ -51,14 +51,11 @@ def strategy_costs(
 
 
 def plan_b_time_s(*, finish_time_s: float, goal: GoalCheck, first_at_distance: bool, limits: Limits) -> float:
-    """Plan B: form where plan A asks for more than form, else a little slower than plan A."""
+    """Plan B: current form, and always a little slower than plan A; a slower form never makes it quicker."""
     par_s = goal.predicted_time_s
     if first_at_distance and par_s is not None:
         return max(par_s * (1 + limits.number("race.plan_b_first")), finish_time_s)
-    least = 1 + limits.number("race.plan_b")
-    if par_s is not None and par_s > finish_time_s * (1 + 0.25 * limits.number("race.plan_b")):
-        return par_s
-    return finish_time_s * least
+    return max(par_s or 0.0, finish_time_s * (1 + limits.number("race.plan_b")))
 
 
 _HOT_OUTCOMES = (

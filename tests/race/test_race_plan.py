@@ -202,6 +202,15 @@ def test_plan_b_is_current_form_where_plan_a_asks_for_more() -> None:
     assert say_in(plan.outcomes[1].words, "km").startswith("good racing on an ordinary day, about 4:44/km")
 
 
+def test_slower_form_never_makes_plan_b_quicker() -> None:
+    times = [
+        plan_of(FLAT_HALF, flat_s=FLAT_S * slower, runner=runner_of(goal_time="1:40:00")).outcomes[1].time_s
+        for slower in (1.0, 1.004, 1.006, 1.01, 1.02, 1.025)
+    ]
+    assert None not in times
+    assert times == sorted(times, key=lambda time_s: time_s or 0.0)
+
+
 def test_every_named_piece_of_ground_has_its_cue() -> None:
     course, features = late_climb_half()
     plan = plan_of(course, features=features)
