@@ -205,6 +205,17 @@ def say_height(height_m: float, system: System) -> str:
     return f"{round(height_m)} m" if system == "km" else f"{round(height_m / FOOT_M)} ft"
 
 
+def say_climb_rate(climb_m_per_km: float, system: System) -> str:
+    """How much a course climbs.
+
+    >>> say_climb_rate(3.8, "km"), say_climb_rate(3.8, "mi"), say_climb_rate(15, "km")
+    ('3.8 m a kilometre', '20 ft a mile', '15 m a kilometre')
+    """
+    if system == "mi":
+        return f"{climb_m_per_km * MILE_M / 1000 / FOOT_M:.0f} ft a mile"
+    return f"{climb_m_per_km:.1f}".removesuffix(".0") + " m a kilometre"
+
+
 def say_grade(grade: float) -> str:
     """A grade, given as a fraction, in percent.
 
@@ -268,6 +279,11 @@ def height_mark(height_m: float) -> str:
     return f"{{h:{height_m:.1f}}}"
 
 
+def climb_rate_mark(climb_m_per_km: float) -> str:
+    """The mark of how much a course climbs."""
+    return f"{{c:{climb_m_per_km:.2f}}}"
+
+
 def pace_mark(pace_s_per_km: float) -> str:
     """The mark of a pace."""
     return f"{{p:{pace_s_per_km:.1f}}}"
@@ -278,7 +294,7 @@ def pace_band_mark(fast_s_per_km: float, slow_s_per_km: float) -> str:
     return f"{{pb:{fast_s_per_km:.1f}|{slow_s_per_km:.1f}}}"
 
 
-MARK: Final = re.compile(r"\{(d|l|at|h|p|pb):(-?[0-9.]+)(?:\|(-?[0-9.]+))?\}")
+MARK: Final = re.compile(r"\{(d|l|at|h|c|p|pb):(-?[0-9.]+)(?:\|(-?[0-9.]+))?\}")
 
 
 def say_mark(found: re.Match[str], system: System) -> str:
@@ -293,6 +309,8 @@ def say_mark(found: re.Match[str], system: System) -> str:
             return say_place(value, system)
         case "h":
             return say_height(value, system)
+        case "c":
+            return say_climb_rate(value, system)
         case "p":
             return say_pace(value, system)
         case _:

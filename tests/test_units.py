@@ -80,12 +80,13 @@ def test_every_mark_becomes_words_in_both_units() -> None:
             units.length_mark(420),
             units.place_mark(17300),
             units.height_mark(31.4),
+            units.climb_rate_mark(3.8),
             units.pace_mark(300),
             units.pace_band_mark(300, 315),
         ]
     )
-    assert units.say_in(text, "km") == "16 km 420 m km 17.3 31 m 5:00/km 5:00–5:15/km"
-    assert units.say_in(text, "mi") == "10 mi 460 yd mile 10.7 103 ft 8:03/mi 8:03–8:27/mi"
+    assert units.say_in(text, "km") == "16 km 420 m km 17.3 31 m 3.8 m a kilometre 5:00/km 5:00–5:15/km"
+    assert units.say_in(text, "mi") == "10 mi 460 yd mile 10.7 103 ft 20 ft a mile 8:03/mi 8:03–8:27/mi"
 
 
 def test_braces_that_a_coach_types_stay() -> None:

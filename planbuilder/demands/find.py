@@ -16,7 +16,7 @@ from planbuilder.course import ascent_between, ranked_climbs
 from planbuilder.course.types import Course, Feature
 from planbuilder.demands.types import CourseClass, CourseDemands, Demand, DemandKind
 from planbuilder.settings.limits import Limits
-from planbuilder.units import height_mark, length_mark, place_mark, say_grade
+from planbuilder.units import climb_rate_mark, height_mark, length_mark, place_mark, say_grade
 
 _CLASSES: tuple[CourseClass, ...] = ("flat", "rolling", "hilly", "very hilly")
 _HEIGHT_TOLERANCE_M = 0.5  # thresholds are met as printed, in whole metres
@@ -62,15 +62,15 @@ def find_demands(course: Course, features: tuple[Feature, ...], limits: Limits) 
 def _class_why(course: Course, name: CourseClass, per_km: float, bounds: tuple[float, ...]) -> str:
     place = _CLASSES.index(name)
     if place == 0:
-        span = f"below {bounds[0]:.0f} m"
+        span = f"below {climb_rate_mark(bounds[0])}"
     elif place == len(bounds):
-        span = f"{bounds[-1]:.0f} m or more"
+        span = f"{climb_rate_mark(bounds[-1])} or more"
     else:
-        span = f"from {bounds[place - 1]:.0f} to {bounds[place]:.0f} m"
+        span = f"from {climb_rate_mark(bounds[place - 1])} to {climb_rate_mark(bounds[place])}"
     guess = "" if course.known else " This is assumed, as the course is not known."
     return (
-        f"{height_mark(course.ascent_m)} of climb in {length_mark(course.distance_m)} are {per_km:.1f} m a "
-        f"kilometre; {name} is {span}.{guess}"
+        f"{height_mark(course.ascent_m)} of climb in {length_mark(course.distance_m)} are "
+        f"{climb_rate_mark(per_km)}; {name} is {span}.{guess}"
     )
 
 
@@ -220,5 +220,5 @@ def _decisive(decisive: Feature | None, second: Feature | None) -> Iterable[Dema
 
 
 def _rolling(course: Course, per_km: float) -> Demand:
-    why = f"The ground rolls all the way, about {per_km:.0f} m of climb a kilometre."
+    why = f"The ground rolls all the way, with a climb of about {climb_rate_mark(per_km)}."
     return _demand("rolling", course, 0.0, course.distance_m, why)

@@ -14,7 +14,7 @@ import pytest
 from planbuilder.course import Course, find_features
 from planbuilder.course.build import Ground, build_course
 from planbuilder.demands import CourseDemands, find_demands
-from planbuilder.units import HALF_MARATHON_M, say_in
+from planbuilder.units import HALF_MARATHON_M, say_climb_rate, say_in
 from tests.course.hand_made import LIMITS
 
 
@@ -54,7 +54,8 @@ def test_the_class_is_the_climb_a_kilometre(per_km: float, name: str) -> None:
     found = demands_of(waves(per_km))
     assert found.course_class == name
     assert found.climb_m_per_km == pytest.approx(per_km, rel=0.05)
-    assert f"{found.climb_m_per_km:.1f} m a kilometre; {name} is" in say_in(found.class_why, "km")
+    assert f"{say_climb_rate(found.climb_m_per_km, 'km')}; {name} is" in say_in(found.class_why, "km")
+    assert "kilometre" not in say_in(found.class_why, "mi")
 
 
 def test_a_flat_course_asks_for_nothing_but_rhythm() -> None:
