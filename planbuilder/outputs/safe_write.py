@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
@@ -66,17 +65,17 @@ def _same(path: Path, data: bytes) -> bool:
 
 
 def _swap(path: Path, data: bytes, mode: int) -> None:
-    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
+    beside = path.with_name(f".{path.name}.{os.urandom(4).hex()}.part")
+    try:  # from before the file is there, so that whatever comes in between leaves nothing behind
+        with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        Path(beside).chmod(mode & ~_umask())
-        Path(beside).replace(path)
+        beside.chmod(mode & ~_umask())
+        beside.replace(path)
     except BaseException:
         with contextlib.suppress(OSError):
-            Path(beside).unlink()
+            beside.unlink()
         raise
     _sync_folder(path.parent)
 
