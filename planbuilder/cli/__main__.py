@@ -1,0 +1,5 @@
+"""``python -m planbuilder.cli`` is the command itself."""
+
+from planbuilder.cli import main
+
+main()

@@ -1,0 +1,313 @@
+"""Commands for weeks that go their own way: the log, edits, re-planning."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from planbuilder.cli.options import (
+    DATE,
+    DISTANCE_TEXT,
+    FOLDER,
+    TIME_TEXT,
+    json_option,
+    now_in,
+    parse_date,
+    runner_option,
+    today_of,
+    today_option,
+)
+from planbuilder.cli.terminal import no_session, open_block, say, width_here
+
+if TYPE_CHECKING:
+    from planbuilder.block import Block
+
+
+@click.command()
+@click.argument("block", type=FOLDER)
+@click.option("--runner", metavar="NAME", help="Who ran.")
+@click.option("--date", "day", type=DATE, help="When.")
+@click.option("--session", default="", help="Session of the plan, such as w07-long; none for another run.")
+@click.option("--went", type=click.Choice(["done", "part", "missed"]), default="done", show_default=True)
+@click.option("--distance", type=DISTANCE_TEXT, help='Such as "18 km".')
+@click.option("--time", "duration", type=TIME_TEXT, help="Such as 1:42:00.")
+@click.option("--effort", type=click.FloatRange(0, 10), help="0 to 10.")
+@click.option("--pain", type=click.IntRange(0, 10), help="0 to 10.")
+@click.option("--where", default="", help="Where it hurt.")
+@click.option("--note", default="", help="A word.")
+@click.option("--paste", is_flag=True, help="Read lines from runners' pages out of a chat on standard input.")
+@click.option("--night", type=DATE, help="Enter the register of a club night.")
+@click.option("--all", "everyone", is_flag=True, help="With --night: everybody was there.")
+@click.option("--except", "absent", multiple=True, metavar="NAME", help="With --night --all: but not they.")
+@today_option
+def log(
+    block: Path,
+    runner: str | None,
+    day: dt.date | None,
+    paste: bool,
+    night: dt.date | None,
+    everyone: bool,
+    absent: tuple[str, ...],
+    **said: Any,
+) -> None:
+    """Add to log.csv what was run, and say what was understood."""
+    from planbuilder import living
+    from planbuilder.block.log import LogLine
+    from planbuilder.outputs import terminal_living
+
+    if paste:
+        found = living.paste_into_log(block, sys.stdin.read())
+    elif night is not None:
+        if not everyone:
+            raise click.UsageError("--night needs --all, and --except NAME for those who were not there.")
+        found = living.register_night(block, night, absent)
+    elif runner is None or day is None:
+        raise click.UsageError("a line needs --runner and --date; or use --paste or --night.")
+    else:
+        cells = {name: _cell(said[name]) for name in ("session", "went", "distance", "effort", "pain")}
+        line = LogLine(
+            date=day.isoformat(),
+            runner=runner,
+            time=_cell(said["duration"]),
+            where=said["where"],
+            note=said["note"],
+            **cells,
+        )
+        found = living.add_to_log(block, [line])
+    for one in found:
+        say(terminal_living.understood_text(one.name, one.logged.done, one.session, system=one.units))
+    say(f"Added {len(found)} {'line' if len(found) == 1 else 'lines'}. See: planbuilder replan {block}")
+
+
+def _cell(value: Any) -> str:
+    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+class _Day(click.ParamType[Any]):
+    """A date, or the weekday of the session's own week."""
+
+    name = "DAY"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        from planbuilder.settings.models import WEEKDAYS
+
+        if not isinstance(value, str):
+            return value
+        if value.lower() in WEEKDAYS:
+            return value.lower()
+        try:
+            return parse_date(value)
+        except ValueError:
+            self.fail(f"must be a date such as 2027-05-16 or a weekday, not {value!r}", param, ctx)
+
+
+@click.command()
+@click.argument("block", type=FOLDER)
+@click.argument("what")
+@runner_option
+@click.option("--to", type=_Day(), help="New day of the session, or last day of a stretch of days.")
+@click.option("--with", "other", help="Session to change days with.")
+@click.option("--skip", is_flag=True, help="Call the session off.")
+@click.option("--kind", help="Another kind of session from the library.")
+@click.option("--minutes", type=click.IntRange(10, 240), help="How long the session lasts in all.")
+@click.option("--text", help="A sentence beside the session; nothing about health.")
+@click.option("--from", "first", type=DATE, help="First day; by default today.")
+@click.option("--runs", type=click.IntRange(0, 7), help="away: short runs a week that are possible.")
+@click.option("--fever/--no-fever", default=None, help="ill: fever, chest, aching muscles, or sniffles only.")
+@click.option("--place", help="niggle: where, such as calf, achilles, knee.")
+@click.option("--pain", type=click.IntRange(0, 10), help="niggle: 0 to 10, when running.")
+@click.option("--limping", is_flag=True, help="niggle: limping, swelling, or worse the next morning.")
+@click.option("--cleared", type=DATE, help="niggle: day a licensed practitioner cleared the runner.")
+@click.option("--distance", type=DISTANCE_TEXT, help="result: distance.")
+@click.option("--time", "time_text", type=TIME_TEXT, help="result: finish time; goal: the new goal.")
+@click.option("--date", "day", type=DATE, help="result: when.")
+@click.option("--course", help='result: "flat", "rolling", "hilly" or a course file.')
+@click.option("--climb", help='result: ascent of the course, such as "110 m".')
+@click.option("--temperature", help='result: air temperature, such as "24 C".')
+@click.option("--explained", is_flag=True, help="result: a clear reason made it slow.")
+@click.option("--confirmed", is_flag=True, help="result: a session at the new paces went well.")
+@click.option("--why", "reason", help="A reason for the runner; nothing about health.")
+@click.option(
+    "--by", type=click.Choice(["coach", "runner"]), help="Whose word it is; by default the coach's."
+)
+@json_option
+@today_option
+def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any) -> None:
+    """Change a session, or say what is new with a runner.
+
+    WHAT is a session such as w07-long, or one of away, ill, tired, niggle, result, goal.
+    """
+    from planbuilder import living
+    from planbuilder.outputs import json_files, terminal_living
+
+    read = open_block(block)
+    if runner is None and len(read.runners) > 1:
+        raise click.UsageError("this block has several runners: say --runner NAME.")
+    who = read.runners_named(runner)[0].settings.name
+    timezone = read.settings.race.timezone
+    today = today_of(timezone)
+    values = _edit_values(what, who, today, said, _dates_of(read, who))
+    found = living.edit(block, values, today=today, now=now_in(timezone))
+    if as_json:
+        say(json_files.to_text({"version": 1, **terminal_living.replan_json(found.key, found.answer)}))
+        return
+    say(terminal_living.replan_text(found.name, found.answer, system=found.units, width=width_here()))
+    if "session" in values:
+        say("Written and accepted. To take it back: planbuilder undo.")
+    else:
+        say(f"Written. To let these changes hold: planbuilder replan {block} --accept")
+
+
+def _dates_of(block: Block, name: str) -> Callable[[str, str], dt.date]:
+    """Finds the day of a session's own week."""
+
+    def find(session: str, weekday: str) -> dt.date:
+        from planbuilder import pipeline
+        from planbuilder.settings.models import WEEKDAYS
+
+        plans = list(pipeline.plan_all(block, only=name))
+        for one in (one for plan in plans for one in plan.sessions if one.id == session):
+            monday = one.date - dt.timedelta(days=one.date.weekday())
+            return monday + dt.timedelta(days=[str(day) for day in WEEKDAYS].index(weekday))
+        raise no_session(block.folder, session, plans)
+
+    return find
+
+
+_ABOUT_A_RUNNER = ("away", "ill", "tired", "niggle", "result", "goal")
+
+
+def _edit_values(
+    what: str,
+    runner: str,
+    today: dt.date,
+    said: dict[str, Any],
+    day_of: Callable[[str, str], dt.date],
+) -> dict[str, Any]:
+    """The words of an edit as they stand in edits.toml."""
+    shared = {"runner": runner, "on": today, "why": said["reason"], "by": said["by"]}
+    if what in _ABOUT_A_RUNNER:
+        own = _runner_values(what, today, said)
+    else:
+        own = _session_values(what, said, day_of)
+    return {key: value for key, value in {**own, **shared}.items() if value is not None}
+
+
+def _runner_values(what: str, today: dt.date, said: dict[str, Any]) -> dict[str, Any]:
+    if what == "goal":
+        return {"do": what, "goal_time": said["time_text"]}
+    if what == "result":
+        names = ("distance", "course", "climb", "temperature")
+        flags = {name: True for name in ("explained", "confirmed") if said[name]}
+        own = {name: said[name] for name in names}
+        return {"do": what, "date": said["day"] or today, "time": said["time_text"], **own, **flags}
+    stretch = {"do": what, "from": said["first"] or today, "to": said["to"]}
+    if isinstance(stretch["to"], str):
+        raise click.UsageError("--to must be a date here.")
+    if what == "away":
+        return {**stretch, "runs": said["runs"]}
+    if what == "ill":
+        return {**stretch, "fever": said["fever"]}
+    if what == "niggle":
+        limping = True if said["limping"] else None
+        own = {name: said[name] for name in ("place", "pain", "cleared")}
+        return {**stretch, **own, "limping": limping}
+    return stretch
+
+
+def _session_values(what: str, said: dict[str, Any], day_of: Callable[[str, str], dt.date]) -> dict[str, Any]:
+    asked = {
+        "move": said["to"],
+        "swap": said["other"],
+        "skip": said["skip"] or None,
+        "replace": said["kind"],
+        "annotate": said["text"],
+    }
+    given = [name for name, value in asked.items() if value is not None]
+    if not given and said["minutes"] is not None:
+        return {"do": "shorten", "session": what, "minutes": said["minutes"]}
+    if len(given) != 1:
+        raise click.UsageError(
+            f"say one thing to do with {what}: --to, --with, --skip, --kind, --minutes or --text."
+        )
+    do = given[0]
+    values: dict[str, Any] = {"do": do, "session": what}
+    if do == "move":
+        to = said["to"]
+        values["to"] = day_of(what, to) if isinstance(to, str) else to
+    elif do == "swap":
+        values["with"] = said["other"]
+    elif do == "replace":
+        values |= {"kind": said["kind"], "minutes": said["minutes"]}
+    elif do == "annotate":
+        values["text"] = said["text"]
+    return values
+
+
+@click.command()
+@click.argument("block", type=FOLDER)
+@runner_option
+@click.option("--accept", is_flag=True, help="Let the changes hold.")
+@json_option
+@today_option
+def replan(block: Path, runner: str | None, accept: bool, as_json: bool) -> None:
+    """What today changes in the days ahead, and why.
+
+    A table of before and after; the past stays.
+    """
+    from planbuilder import living
+    from planbuilder.outputs import json_files, terminal_living
+
+    read = open_block(block)
+    timezone = read.settings.race.timezone
+    today = today_of(timezone)
+    found = list(living.propose(read, today=today, only=runner))
+    if accept:
+        living.accept(read, found, by="replan", today=today, now=now_in(timezone))
+    if as_json:
+        rows = [terminal_living.replan_json(one.key, one.answer) for one in found]
+        say(json_files.to_text({"version": 1, "today": today.isoformat(), "runners": rows}))
+        return
+    for one in found:
+        say(terminal_living.replan_text(one.name, one.answer, system=one.units, width=width_here()))
+    changed = sum(bool(one.answer.changes) for one in found)
+    if accept:
+        say(f"Accepted for {changed} {'runner' if changed == 1 else 'runners'}. Take back: planbuilder undo.")
+    elif changed:
+        say(f"Nothing is written yet. To let this hold: planbuilder replan {block} --accept")
+
+
+@click.command()
+@click.argument("block", type=FOLDER)
+@runner_option
+@today_option
+def undo(block: Path, runner: str | None) -> None:
+    """Take back the last accepted change."""
+    from planbuilder import living
+
+    timezone = open_block(block).settings.race.timezone
+    found = living.undo(block, only=runner, today=today_of(timezone), now=now_in(timezone))
+    for name, entry in found:
+        say(f"{name}: version {entry.version} of {entry.day} is taken back.")
+
+
+@click.command()
+@click.argument("block", type=FOLDER)
+@click.argument("name")
+@click.option(
+    "--everything", is_flag=True, help="Log, edits and accepted plans of the person, not only health."
+)
+@click.confirmation_option("--yes", prompt="This cannot be taken back. Go on?")
+def forget(block: Path, name: str, everything: bool) -> None:
+    """Take out what is kept of the health of NAME, or all of it."""
+    from planbuilder import living
+
+    found = living.forget(block, name, everything=everything)
+    say("; ".join(f"{file}: {count}" for file, count in found.items()) + " taken out.")
+    if everything:
+        say(f"Now take {name} out of block.toml or the roster, and publish: the feed goes with it.")

@@ -1,0 +1,55 @@
+"""Commands for a squad: a club night, and a board over several blocks."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from planbuilder.cli.options import (
+    DATE,
+    FOLDER,
+    today_option,
+    units_option,
+)
+from planbuilder.cli.terminal import open_block, say
+
+if TYPE_CHECKING:
+    from planbuilder.units import System
+
+
+@click.command()
+@click.argument("block", type=FOLDER)
+@click.argument("date", type=DATE)
+@click.option("--accept", is_flag=True, help="Write what is proposed down in the club's file.")
+@units_option
+@today_option
+def night(block: Path, date: dt.date, accept: bool, units: System | None) -> None:
+    """What the squad does on a club night, typed or proposed."""
+    from planbuilder import delivery
+    from planbuilder.outputs.night_text import night_text
+
+    read = open_block(block)
+    found = delivery.night_on(read, date)
+    system: System = units or read.settings.race.markers
+    say(night_text(found.sheet, line=found.line, typed=found.typed, system=system))
+    if accept and found.line and not found.typed:
+        say(f"Wrote it down in {delivery.accept_night(read, date, found.line)}.")
+    elif accept:
+        say("There is nothing to write down: " + ("it is typed." if found.typed else "nothing is proposed."))
+
+
+@click.command()
+@click.argument("blocks", type=FOLDER, nargs=-1, required=True)
+@click.option("--out", type=FOLDER, required=True, help="The file to write.")
+@today_option
+def board(blocks: tuple[Path, ...], out: Path) -> None:
+    """One board over several BLOCKS that share their club nights."""
+    from planbuilder import delivery
+    from planbuilder.outputs.safe_write import write_whole
+
+    page = delivery.board_over([open_block(block) for block in blocks])
+    write_whole(out, page.encode())
+    say(f"Wrote {out}.")

@@ -1,0 +1,54 @@
+"""What the commands share on the terminal: a block opened, words on stdout and on stderr."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from planbuilder.block import Block
+    from planbuilder.plan.types import Plan
+
+_MIN_WIDTH, _MAX_WIDTH = 60, 110
+
+
+def open_block(folder: Path, *, skip_bad: bool = False) -> Block:
+    from planbuilder.block import read_block
+
+    read = read_block(folder, skip_bad=skip_bad)
+    for problem in read.skipped:
+        aside(str(problem))
+    return read
+
+
+def say(text: str) -> None:
+    click.echo(text, nl=not text.endswith("\n"))
+
+
+def aside(text: str) -> None:
+    click.echo(text, err=True)
+
+
+def width_here() -> int:
+    return max(_MIN_WIDTH, min(_MAX_WIDTH, shutil.get_terminal_size().columns))
+
+
+def no_session(block: Path, session: str, plans: Sequence[Plan]) -> Exception:
+    from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
+
+    ids = sorted({one.id for plan in plans for one in plan.sessions})
+    return InputProblems(
+        [
+            Problem(
+                str(block),
+                None,
+                "the session must be an id of the plan, such as w03-long",
+                f'not "{session}"',
+                did_you_mean(session, ids),
+            )
+        ]
+    )
