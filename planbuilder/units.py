@@ -220,9 +220,9 @@ def say_grade(grade: float) -> str:
     """A grade, given as a fraction, in percent.
 
     >>> say_grade(0.034), say_grade(-0.02)
-    ('3.4 %', '−2.0 %')
+    ('3.4 %', '−2 %')
     """
-    return f"{grade * 100:.1f} %".replace("-", "\N{MINUS SIGN}")
+    return f"{f'{grade * 100:.1f}'.removesuffix('.0')} %".replace("-", "\N{MINUS SIGN}")
 
 
 def say_effort(effort_rpe: tuple[float, float]) -> str:

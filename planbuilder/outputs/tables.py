@@ -6,8 +6,9 @@ import csv
 import io
 from typing import Final
 
-from planbuilder.plan.types import Plan, Session, Step, Week
-from planbuilder.units import say_effort, say_in, say_minutes, say_pace_band, say_weekday, unit_m
+from planbuilder.outputs.step_text import step_line
+from planbuilder.plan.types import Plan, Session, Week
+from planbuilder.units import say_in, say_weekday, unit_m
 
 _HEADER: Final = (
     *("week", "phase", "date", "day", "start", "session", "title", "distance", "unit", "minutes", "effort"),
@@ -52,20 +53,7 @@ def _row(plan: Plan, week: Week, session: Session) -> list[str]:
         system,
         str(round(session.duration_s / 60)),
         f"{low:g} to {high:g}",
-        "; ".join(say_step(plan, step) for step in session.steps),
+        "; ".join(step_line(step, system) for step in session.steps),
         ", ".join(dict.fromkeys(step.ground.kind for step in session.steps if step.ground.kind != "any")),
         say_in(session.why, system),
     ]
-
-
-def say_step(plan: Plan, step: Step) -> str:
-    """A step in one line: repeats, words, effort, pace band where there is one."""
-    system = plan.runner.units
-    size = say_minutes(step.duration_s) if step.duration_s else ""
-    parts = [
-        f"{step.repeat} × {size}" if step.repeat > 1 and size else size,
-        say_in(step.words, system),
-        f"effort {say_effort(step.effort_rpe)}",
-        say_pace_band(*step.pace_s_per_km, system) if step.pace_s_per_km else "",
-    ]
-    return ", ".join(part for part in parts if part)

@@ -192,7 +192,7 @@ def ground_words(grade: float, gain_m: float, ascent_m: float, descent_m: float)
     """What a stretch of ground does, in a few words with unit marks.
 
     >>> ground_words(0.03, 30.0, 30.0, 0.0)
-    'climbs {h:30.0} at 3.0 %'
+    'climbs {h:30.0} at 3 %'
     """
     small = 4.0  # metres: less than this nobody notices within a kilometre
     if ascent_m < small and descent_m < small:

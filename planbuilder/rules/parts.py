@@ -108,10 +108,10 @@ def doing_words(order: Order, template: Template, ground: Ground) -> str:
 
 
 def on_ground(doing: str, ground: Ground) -> str:
-    """What is done, and where: "up a hill of about 4.5 %", "uphill on a treadmill at 5.0 %".
+    """What is done, and where: "up a hill of about 4.5 %", "uphill on a treadmill at 5 %".
 
-    >>> on_ground("up", Ground("treadmill", 0.05, "a treadmill at 5.0 %"))
-    'uphill on a treadmill at 5.0 %'
+    >>> on_ground("up", Ground("treadmill", 0.05, "a treadmill at 5 %"))
+    'uphill on a treadmill at 5 %'
     """
     if doing in ("up", "down"):
         if ground.kind == doing and ground.words:

@@ -236,7 +236,7 @@ def test_no_unit_mark_is_left_in_any_text() -> None:
 
 def test_a_description_lists_steps_with_effort_pace_ground_and_reasons() -> None:
     hills = str(_event(sample_plan(), "w02-hills")["DESCRIPTION"])
-    assert "5 × 3 min up, strong and even · RPE 7–8 · uphill at 4.0 %, the quarry lane" in hills
+    assert "5 × 3 min up, strong and even · RPE 7–8 · uphill at 4 %, the quarry lane" in hills
     assert "Warm-up: 15 min easy · RPE 2–3 · 5:30–6:15/km" in hills
     assert "Why: Rehearses climb 1: 62 m at 3.4 %" in hills
     assert "Instead: A treadmill at 4 % does the same" in hills

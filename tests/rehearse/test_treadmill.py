@@ -141,13 +141,13 @@ def test_too_steep_for_the_machine_keeps_the_effort_and_says_what_is_lost(
     machine = Treadmill(max_grade_percent=10)
     minutes = _minutes(_programme(course, 4200, 4800, limits, machine=machine))
     assert {minute.grade for minute in minutes} == {0.10}
-    assert "hold 10.0 %, quicker, at the same effort" in minutes[0].words
+    assert "hold 10 %, quicker, at the same effort" in minutes[0].words
     steep = _minutes(_programme(course, 4200, 4800, limits, machine=Treadmill(max_grade_percent=20)))
     assert minutes[0].speed_mps is not None
     assert steep[0].speed_mps is not None
     assert minutes[0].speed_mps[0] > steep[0].speed_mps[0]
     said = " ".join(_programme(course, 4200, 4800, limits, machine=machine).cannot)
-    assert "Ground steeper than 10.0 %" in said
+    assert "Ground steeper than 10 %" in said
 
 
 def test_a_descent_is_never_run_down_on_a_machine_that_has_none(course: Course, limits: Limits) -> None:

@@ -6,14 +6,13 @@ plan, so no health reason and no other runner's name can reach a calendar.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Final
 
-from planbuilder.plan.types import Plan, Session, Step, Week
+from planbuilder.outputs.step_text import dose_of, rpe, step_line
+from planbuilder.plan.types import Plan, Session, Week
 from planbuilder.race.types import RacePlan, Stretch
 from planbuilder.units import (
     System,
-    say_grade,
     say_in,
     say_length,
     say_minutes,
@@ -26,20 +25,6 @@ from planbuilder.units import (
 TITLE_LENGTH: Final = 30  # characters; about what a phone's day view shows of a title
 _LINE: Final = "\n"
 _BLOCK: Final = "\n\n"
-_STEP_WORDS: Final = {"warm_up": "Warm-up", "cool_down": "Cool-down", "recovery": "Recovery"}
-_GROUND_WORDS: Final = {
-    "flat": "flat ground",
-    "rolling": "rolling ground",
-    "up": "uphill",
-    "down": "downhill",
-    "drag": "a long drag",
-    "treadmill": "treadmill",
-    "bridge": "a bridge",
-    "ramp": "a ramp",
-    "steps": "steps",
-    "indoors": "indoors",
-}
-_BARE_GROUND: Final = ("flat", "rolling", "any", "indoors")  # a grade beside these words would say nothing
 
 
 def title_of(plan: Plan, session: Session) -> str:
@@ -94,14 +79,6 @@ def _size(session: Session, system: System) -> str:
     return say_minutes(session.duration_s)
 
 
-def dose_of(step: Step, system: System) -> str:
-    """How long one repeat of a step is."""
-    if step.duration_s is not None:
-        return say_minutes(step.duration_s)
-    distance_m = step.distance_m or 0.0
-    return say_run(distance_m, system) if distance_m >= 3000 else say_length(distance_m, system)
-
-
 def description_of(plan: Plan, week: Week, session: Session, page_url: str | None) -> str:
     """Purpose, steps, why and cautions, one thought a line, the page's address last."""
     system = plan.runner.units
@@ -134,45 +111,6 @@ def _amount(session: Session, system: System) -> str:
 
 def _step_lines(session: Session, system: System) -> tuple[str, ...]:
     return (_LINE.join(step_line(step, system) for step in session.steps),)
-
-
-def step_line(step: Step, system: System) -> str:
-    """One step on one line: what, how hard, how fast, on what ground."""
-    words = say_in(step.words, system).rstrip(".")
-    dose = dose_of(step, system)
-    if dose not in words:
-        words = f"{dose}{': ' if words[:1].isupper() else ', '}{words}" if words else dose
-    if step.repeat > 1 and not words.startswith((f"{step.repeat} ×", f"{step.repeat} x")):
-        words = f"{step.repeat} × {words}"
-    lead = _STEP_WORDS.get(step.kind)
-    if lead and lead.lower() not in words.lower():
-        words = f"{lead}: {words}"
-    return " · ".join((words, *_measures(step, words, system)))
-
-
-def _measures(step: Step, words: str, system: System) -> Iterable[str]:
-    yield say_effort(step.effort_rpe)
-    if step.pace_s_per_km is not None:
-        yield say_pace_band(*step.pace_s_per_km, system)
-    if ground := _ground(step, words):
-        yield ground
-
-
-def _ground(step: Step, words: str) -> str:
-    """The ground, as far as the words of the step do not name it already."""
-    ground = step.ground
-    kind = _GROUND_WORDS.get(ground.kind, "")
-    name = say_in(ground.words, "km")
-    if ground.grade is not None and ground.kind not in _BARE_GROUND:
-        grade = say_grade(abs(ground.grade) if ground.kind == "down" else ground.grade)
-        kind = "" if grade in f"{words} {name}" else f"{kind} at {grade}"
-    return ", ".join(part for part in (kind, name) if part and part not in words)
-
-
-def say_effort(effort_rpe: tuple[float, float]) -> str:
-    """An effort on the scale from 0 to 10."""
-    low, high = (f"{value:g}" for value in effort_rpe)
-    return f"RPE {low}" if low == high else f"RPE {low}–{high}"
 
 
 def _reasons(session: Session, system: System) -> str:
@@ -213,7 +151,7 @@ def _do_not_start(reasons: tuple[str, ...]) -> str:
 
 def _stretch_line(stretch: Stretch, system: System) -> str:
     ends = f"{say_place(stretch.from_m, system)}–{say_place(stretch.to_m, system).split()[-1]}"
-    parts = [say_effort(stretch.effort_rpe)]
+    parts = [rpe(stretch.effort_rpe)]
     if stretch.pace_low_s_per_km is not None and stretch.pace_high_s_per_km is not None:
         parts.append(say_pace_band(stretch.pace_low_s_per_km, stretch.pace_high_s_per_km, system))
     if stretch.clock_s is not None:
