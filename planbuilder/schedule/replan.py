@@ -13,17 +13,19 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from planbuilder.plan.types import Week
-from planbuilder.rules.context import RuleContext, is_training_run
+from planbuilder.rules.context import is_training_run
 from planbuilder.rules.tune_ups import no_hard_days, plan_tune_ups
 from planbuilder.schedule.block import make_schedule, rule_context
 from planbuilder.schedule.notes import notes_of, race_advice
 from planbuilder.schedule.refusals import injury_notes, refusals
 from planbuilder.schedule.replan_apply import Applier
 from planbuilder.schedule.replan_bounds import bounds_of, gap_class, open_stop, reports_of
+from planbuilder.schedule.replan_cuts import Cuts
 from planbuilder.schedule.replan_draft import PlanDraft, with_sessions
 from planbuilder.schedule.replan_edits import apply_edits, held_ids
 from planbuilder.schedule.replan_facts import DAY, Facts, Gap
 from planbuilder.schedule.replan_identity import keep_ids
+from planbuilder.schedule.replan_rules import Keeper
 from planbuilder.schedule.replan_types import Replan, Situation, Why
 from planbuilder.schedule.replan_write import Rewriter
 from planbuilder.schedule.state import Planner
@@ -50,20 +52,18 @@ def replan(situation: Situation) -> Replan:
         _repace(situation, draft, write)
     edit_notes = apply_edits(situation, draft, planner)
     if situation.fresh and not _other_day(situation):
-        _no_heavier(
-            situation, Applier(situation, draft, Facts(situation, draft.weeks), planner.context, write)
-        )
+        _no_heavier(situation, Cuts(situation, draft, Facts(situation, draft.weeks), planner.context, write))
     for _ in range(ROUNDS):
         before = draft.weeks
         facts = Facts(situation, before)
-        apply = Applier(situation, draft, facts, planner.context, write)
-        gaps = _answer(situation, facts, apply, planner.context, before)
+        cuts = Cuts(situation, draft, facts, planner.context, write)
+        gaps = _answer(cuts, before)
         if draft.weeks == before:
             break
     return Replan(
         weeks=draft.weeks,
         changes=draft.changes(situation.accepted, FRESH_WHY if situation.fresh else None),
-        breaches=apply.breaches(),
+        breaches=Keeper(cuts).breaches(),
         notes=(
             *edit_notes,
             *_gap_notes(gaps, situation, draft.weeks),
@@ -84,7 +84,7 @@ def edit_only(situation: Situation) -> Replan:
         if edited:
             notes = apply_edits(situation, draft, planner)
         facts = Facts(situation, draft.weeks)
-        found.append(Applier(situation, draft, facts, planner.context, write).breaches())
+        found.append(Keeper(Cuts(situation, draft, facts, planner.context, write)).breaches())
     before = {one.text for one in found[0]}
     return Replan(
         weeks=draft.weeks,
@@ -95,17 +95,16 @@ def edit_only(situation: Situation) -> Replan:
     )
 
 
-def _answer(
-    situation: Situation, facts: Facts, apply: Applier, context: RuleContext, weeks: Sequence[Week]
-) -> tuple[Gap, ...]:
+def _answer(cuts: Cuts, weeks: Sequence[Week]) -> tuple[Gap, ...]:
     """One round: bounds, then rules. What it takes away may call for another; nothing is ever added."""
-    bounds = bounds_of(situation, facts, context, weeks)
+    situation, facts, apply = cuts.situation, cuts.facts, Applier(cuts)
+    bounds = bounds_of(situation, facts, cuts.context, weeks)
     for bound in bounds:
         apply.bound(bound)
     for extra_m, date, line in _extras(situation, facts):
         why = Why("More was run than planned, so this run is shorter.", "adapt.extra_run", (line,))
-        apply.shorten_after(extra_m, date, why)
-    apply.keep_rules()
+        cuts.shorten_after(extra_m, date, why)
+    Keeper(cuts).keep_rules()
     return facts.gaps(Gap(one.first, one.last, "sore", one.why.lines) for one in bounds if one.no_running)
 
 
@@ -174,12 +173,12 @@ def _other_day(situation: Situation) -> bool:
     return race is not None and race.date != situation.request.race.date
 
 
-def _no_heavier(situation: Situation, apply: Applier) -> None:
+def _no_heavier(situation: Situation, cuts: Cuts) -> None:
     """On the same race day no week ahead holds more than the accepted one did."""
     why = Why("No week becomes heavier than it was.", "load.weekly_rise")
     for week in situation.accepted:
         if week.last_day >= situation.today:
-            apply.no_more(week, why)
+            cuts.no_more(week, why)
 
 
 def _repace(situation: Situation, draft: PlanDraft, write: Rewriter) -> None:
