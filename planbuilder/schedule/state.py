@@ -19,6 +19,7 @@ from planbuilder.schedule.types import Request, Want
 from planbuilder.settings.models import WEEKDAYS, Treadmill
 from planbuilder.settings.notes import Note
 
+TEST_RULE = "schedule.test"
 FLAT_RHYTHM = ("threshold_run", "threshold_repeats", "goal_repeats", "intervals", "race_touch", "test")
 
 
@@ -90,7 +91,8 @@ class Planner:
         """Take a session that stands in the plan into account."""
         self.count[session.kind] = self.count.get(session.kind, 0) + 1
         self.last_used[session.kind] = session.date
-        if session.role == "test" or (session.role == "tune_up" and session.hard):
+        tested = any(reason.rule == TEST_RULE for reason in session.reasons)  # on a club night too
+        if tested or (session.role == "tune_up" and session.hard):
             self.pending_test = None
         draft = self.written.get(id(session.steps))
         if draft is not None and draft.main_set is not None:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from planbuilder.plan.types import Reason
 from planbuilder.schedule.load import WeekKind
-from planbuilder.schedule.state import Planner
+from planbuilder.schedule.state import TEST_RULE, Planner
 from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import phase_word, why_for
 
@@ -72,6 +72,6 @@ def _test(planner: Planner, number: int, reason: str) -> Want:
         kind,
         "test",
         why,
-        reasons=(Reason("rule", f"A test stands here because {reason}.", "schedule.test"),),
+        reasons=(Reason("rule", f"A test stands here because {reason}.", TEST_RULE),),
         decisive=True,
     )

@@ -151,3 +151,13 @@ def test_health_is_written_for_the_coach_alone() -> None:
     assert any("achilles" in note.text for note in plan.private_notes)
     said = [note.text for note in plan.notes] + [f"{one.title} {one.why}" for one in _all(plan.weeks)]
     assert not any("achilles" in text.lower() for text in said)
+
+
+def test_a_time_trial_on_a_club_night_is_run_once() -> None:
+    old = MARATHONER | {
+        "weeks": 18,
+        "results": [{"distance": "half marathon", "time": "1:22:00", "date": dt.date(2026, 12, 13)}],
+    }
+    sessions = _all(make_schedule(request_of(**old)).weeks)
+    tested = [one for one in sessions if any(reason.rule == "schedule.test" for reason in one.reasons)]
+    assert [one.role for one in tested] == ["club"]
