@@ -18,7 +18,7 @@ from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 
 STEP_MIN = 5
-RECOVERY_MOST_MIN = 50
+RECOVERY_WEIGHT = 0.75  # the day after a hard one stays short
 STRIDES_S = 230.0  # work to keep free for a run with strides
 
 
@@ -65,7 +65,7 @@ def easy_days(
         weight += 0.08 if (position + turn) % 2 else 0.0
         kind = "group_easy" if date in club else "strides" if date == strides_on else "easy_run"
         if kind == "easy_run" and after and date - dt.timedelta(days=1) in hard_dates:
-            kind = "recovery_run"
+            kind, weight = "recovery_run", RECOVERY_WEIGHT
         if kind == "strides" and phase == "base" and turn % 2 and planner.can_climb:
             kind = "hill_sprints" if planner.context.level != "novice" else kind
         found.append(EasyDay(date, kind, weight, day_most // STEP_MIN * STEP_MIN))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planbuilder.plan.types import Phase
+from planbuilder.rules.library import Library
 from planbuilder.rules.orders import Draft, Order
 from planbuilder.rules.write_session import why_not, write_session
 from planbuilder.schedule.state import Planner
@@ -80,6 +81,13 @@ def write_want(
     return write_session(order, library, planner.request.limits)
 
 
+def _outgrown(order: Order, library: Library) -> bool:
+    """Whether a recovery run would be so long that it is an easy run."""
+    span = library.template(order.kind).minutes
+    most = span.of(order.level)[1] if span else 0.0
+    return order.kind == "recovery_run" and (order.duration_s or 0.0) > most * 60
+
+
 def write_easy(planner: Planner, kind: str, minutes: int, phase: Phase) -> Draft:
     """An easy run of so many minutes; the same one is written only once."""
     library = planner.request.library
@@ -89,7 +97,7 @@ def write_easy(planner: Planner, kind: str, minutes: int, phase: Phase) -> Draft
         order = replace(
             base_order(planner, phase), kind=kind, duration_s=minutes * 60.0, occurrence=occurrence
         )
-        if why_not(order, library):
+        if why_not(order, library) or _outgrown(order, library):
             order = replace(order, kind="easy_run")
         planner.drafts[key] = write_session(order, library, planner.request.limits)
     return planner.drafts[key]

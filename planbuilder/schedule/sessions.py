@@ -22,7 +22,7 @@ from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.words import phase_word
 from planbuilder.settings.models import WEEKDAYS
-from planbuilder.units import run_mark
+from planbuilder.units import run_mark, say_minutes
 
 LONGEST_TOUCH_MIN = 55
 ROLE_WORDS: dict[Role, str] = {"tune_up": "tune-up", "cross": "cross-training"}
@@ -191,7 +191,9 @@ def longer_warm_up(planner: Planner, session: Session, minutes: int = 15) -> Ses
     if first.duration_s is None or first.effort_rpe[1] > 4:
         return session
     extra_s = min(minutes, max(0, LONGEST_TOUCH_MIN - int(session.duration_s // 60))) // 5 * 300.0
-    steps = (replace(first, duration_s=first.duration_s + extra_s), *session.steps[1:])
+    longer_s = first.duration_s + extra_s
+    words = first.words.replace(say_minutes(first.duration_s), say_minutes(longer_s), 1)
+    steps = (replace(first, duration_s=longer_s, words=words), *session.steps[1:])
     pace = sum(first.pace_s_per_km) / 2 if first.pace_s_per_km else planner.easy_s_per_km
     return replace(
         session,

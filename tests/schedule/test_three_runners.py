@@ -12,6 +12,7 @@ import pytest
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules import check
 from planbuilder.schedule import Schedule, make_schedule, rule_context
+from planbuilder.units import say_minutes
 from tests.schedule.builders import FLAT, RACE_DAY, request_of, show
 
 NOVICE: dict[str, Any] = {
@@ -161,3 +162,16 @@ def test_a_time_trial_on_a_club_night_is_run_once() -> None:
     sessions = _all(make_schedule(request_of(**old)).weeks)
     tested = [one for one in sessions if any(reason.rule == "schedule.test" for reason in one.reasons)]
     assert [one.role for one in tested] == ["club"]
+
+
+@pytest.mark.parametrize("name", RUNNERS)
+def test_a_recovery_run_is_as_short_as_the_library_says_and_the_words_have_the_minutes(name: str) -> None:
+    request = request_of(**RUNNERS[name])
+    span = request.library.template("recovery_run").minutes
+    assert span is not None
+    for session in _all(_plan(name).weeks):
+        if session.kind == "recovery_run":
+            assert session.duration_s <= span.of(request.level)[1] * 60
+        for step in session.steps:
+            if step.duration_s is not None and step.repeat == 1:
+                assert say_minutes(step.duration_s) in step.words or not step.words[:1].isdigit()
