@@ -79,7 +79,8 @@ def with_second_runs(
     metres, days = context.limits.numbers("day.two_a_day_from")
     second_min = int(context.limits.number("day.second_run"))
     load = sum(session.distance_m for session in sessions if is_training_run(session))
-    enough = load > metres and len(context.running_days) >= int(days)
+    used_to = min(load, context.baseline.weekly_m) > metres
+    enough = used_to and len(context.running_days) >= int(days)
     if not (context.runner.two_a_day and enough and kind == "loaded" and not context.careful):
         return list(sessions)
     easy = [one for one in sessions if one.kind == "easy_run" and one.role == "easy"]
