@@ -29,7 +29,7 @@ _NAMED_DISTANCES: Final = {
     "marathon": MARATHON_M,
     "mile": MILE_M,
 }
-_UNIT_M: Final = {
+UNIT_M: Final = {
     "km": 1000.0,
     "k": 1000.0,
     "kilometre": 1000.0,
@@ -45,6 +45,7 @@ _UNIT_M: Final = {
     "meter": 1.0,
     "meters": 1.0,
     "ft": FOOT_M,
+    "foot": FOOT_M,
     "feet": FOOT_M,
     "yd": YARD_M,
     "yards": YARD_M,
@@ -66,9 +67,9 @@ def parse_distance(text: str) -> float:
     if words in _NAMED_DISTANCES:
         return _NAMED_DISTANCES[words]
     found = _QUANTITY.fullmatch(words)
-    if found is None or found[2] not in _UNIT_M:
+    if found is None or found[2] not in UNIT_M:
         raise ValueError(f"a distance with its unit, such as 10 km, 13.1 mi or half marathon, not {text!r}")
-    return float(found[1]) * _UNIT_M[found[2]]
+    return float(found[1]) * UNIT_M[found[2]]
 
 
 def parse_height(text: str) -> float:
@@ -76,7 +77,7 @@ def parse_height(text: str) -> float:
     found = _QUANTITY.fullmatch(" ".join(text.strip().lower().replace("\N{MINUS SIGN}", "-").split()))
     if found is None or found[2] not in ("m", "metre", "metres", "meter", "meters", "ft", "feet"):
         raise ValueError(f"a height with its unit, such as 12 m or 40 ft, not {text!r}")
-    return float(found[1]) * _UNIT_M[found[2]]
+    return float(found[1]) * UNIT_M[found[2]]
 
 
 def parse_time(text: str) -> float:

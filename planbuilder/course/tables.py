@@ -18,31 +18,9 @@ from planbuilder.course.trace import Trace
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
-from planbuilder.units import FOOT_M, MILE_M, YARD_M
+from planbuilder.units import UNIT_M
 
 Array = NDArray[np.float64]
-
-_UNITS: Final = {
-    "km": 1000.0,
-    "kms": 1000.0,
-    "kilometre": 1000.0,
-    "kilometres": 1000.0,
-    "kilometer": 1000.0,
-    "kilometers": 1000.0,
-    "mi": MILE_M,
-    "mile": MILE_M,
-    "miles": MILE_M,
-    "m": 1.0,
-    "metre": 1.0,
-    "metres": 1.0,
-    "meter": 1.0,
-    "meters": 1.0,
-    "ft": FOOT_M,
-    "foot": FOOT_M,
-    "feet": FOOT_M,
-    "yd": YARD_M,
-    "yards": YARD_M,
-}
 _DISTANCE_WORDS: Final = ("distance", "dist", "chainage", "position", "at", "along")
 _HEIGHT_WORDS: Final = ("elevation", "elev", "ele", "altitude", "alt", "height", "hgt", "z")
 _LENGTHS_ALONE: Final = (
@@ -97,7 +75,7 @@ def read_table(data: bytes, shown_as: str, limits: Limits, *, certified_m: float
             problems.append(Problem(shown_as, None, f"has {rest} more problems of this kind"))
         raise InputProblems(problems)
     height_unit = _unit_of(header[height_at])
-    scale = _UNITS[height_unit] if height_unit is not None else 1.0
+    scale = UNIT_M[height_unit] if height_unit is not None else 1.0
     if height_unit is None:
         notes.append(
             Note("course.table_units", "The height column names no unit; it was read as metres.", "assumed")
@@ -219,7 +197,7 @@ def _first_column(
 
 
 def _unit_of(header: str) -> str | None:
-    return next((word for word in reversed(_words(header)) if word in _UNITS), None)
+    return next((word for word in reversed(_words(header)) if word in UNIT_M), None)
 
 
 def _number(cell: str) -> float | None:
@@ -235,18 +213,18 @@ def _number(cell: str) -> float | None:
 
 def _in_metres(distance: Array, unit: str | None, certified_m: float | None) -> tuple[Array, list[Note]]:
     if unit is not None or distance.size == 0:
-        return distance * _UNITS[unit or "m"], []
+        return distance * UNIT_M[unit or "m"], []
     last = float(np.max(np.abs(distance)))
     choices = ("km", "mi", "m")
     if certified_m is not None and last > 0:
-        unit = min(choices, key=lambda name: abs(float(np.log(last * _UNITS[name] / certified_m))))
+        unit = min(choices, key=lambda name: abs(float(np.log(last * UNIT_M[name] / certified_m))))
     else:
         unit = "m" if last > 300 else "km"
     named = {"km": "kilometres", "mi": "miles", "m": "metres"}[unit]
     note = Note(
         "course.table_units", f"The distance column names no unit; it was read as {named}.", "assumed"
     )
-    return distance * _UNITS[unit], [note]
+    return distance * UNIT_M[unit], [note]
 
 
 def _order_problems(distance_m: Array, lines: list[int], shown_as: str) -> Iterable[Problem]:

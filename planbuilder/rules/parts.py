@@ -12,9 +12,8 @@ from planbuilder.plan.types import Ground, Step, StepKind
 from planbuilder.plan.walk import effort_factor, grade_factor
 from planbuilder.rules.library import Template
 from planbuilder.rules.orders import Order
-from planbuilder.runner.types import BandName
 from planbuilder.settings.limits import Limits
-from planbuilder.settings.session_models import RaceKind
+from planbuilder.settings.session_models import BandName, RaceKind
 from planbuilder.units import say_minutes
 
 ANY: Final = Ground("any")

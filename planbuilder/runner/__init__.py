@@ -10,13 +10,12 @@ from planbuilder.runner.corrections import heat_scale
 from planbuilder.runner.form import find_form
 from planbuilder.runner.paces import find_paces
 from planbuilder.runner.prediction import predict
-from planbuilder.runner.types import Band, BandName, Form, Level, Paces, Prediction, UsedResult
+from planbuilder.runner.types import Band, Form, Level, Paces, Prediction, UsedResult
 from planbuilder.runner.volume import Volume, level_of, trusted_volume
 from planbuilder.runner.words import race_words
 
 __all__ = [
     "Band",
-    "BandName",
     "Form",
     "Level",
     "Paces",

@@ -8,11 +8,12 @@ from typing import Final, get_args
 
 from planbuilder import units
 from planbuilder.runner.prediction import predict
-from planbuilder.runner.types import Band, BandName, Form, Paces
+from planbuilder.runner.types import Band, Form, Paces
 from planbuilder.runner.volume import level_of, trusted_volume
 from planbuilder.runner.words import race_words, result_words
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import RunnerSettings
+from planbuilder.settings.session_models import BandName
 
 _TALK: Final[dict[str, str]] = {
     "recovery": "you can chat, you could sing",

@@ -6,22 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from planbuilder.settings.notes import Note
+from planbuilder.settings.session_models import BandName
 
 Level = Literal["novice", "intermediate", "club", "advanced"]
-BandName = Literal[
-    "recovery",
-    "easy",
-    "long",
-    "steady",
-    "marathon effort",
-    "half-marathon effort",
-    "threshold",
-    "10 km effort",
-    "intervals",
-    "repetitions",
-    "strides",
-    "race effort",  # the goal race's own flat-equivalent band
-]
 
 
 @dataclass(frozen=True, slots=True)

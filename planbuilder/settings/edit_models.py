@@ -15,27 +15,12 @@ from planbuilder.settings.models import (
     DistanceM,
     HeightM,
     Name,
+    Place,
     Settings,
     Share,
     TemperatureC,
     TimeS,
 )
-
-Place = Literal[
-    "achilles",
-    "calf",
-    "plantar",
-    "hamstring",
-    "knee",
-    "shin",
-    "quad",
-    "hip",
-    "back",
-    "foot",
-    "groin",
-    "bone",
-    "other",
-]
 
 
 class _Edit(Settings):

@@ -380,24 +380,27 @@ class Result(Settings):
     """how hard it was run"""
 
 
+Place = Literal[
+    "achilles",
+    "calf",
+    "plantar",
+    "hamstring",
+    "knee",
+    "shin",
+    "quad",
+    "hip",
+    "back",
+    "foot",
+    "groin",
+    "bone",
+    "other",
+]
+
+
 class Injury(Settings):
     """A sore place: where, how much, since when. Shown to the coach only."""
 
-    place: Literal[
-        "achilles",
-        "calf",
-        "plantar",
-        "hamstring",
-        "knee",
-        "shin",
-        "quad",
-        "hip",
-        "back",
-        "foot",
-        "groin",
-        "bone",
-        "other",
-    ]
+    place: Place
     """where"""
     pain: Annotated[int, Field(ge=0, le=10)]
     """0 to 10, when running"""

@@ -46,8 +46,7 @@ Answers = Literal[
     "net_downhill",
     "downhill_race",
 ]
-BandWord = Literal[
-    "",
+BandName = Literal[
     "recovery",
     "easy",
     "long",
@@ -59,8 +58,9 @@ BandWord = Literal[
     "intervals",
     "repetitions",
     "strides",
-    "race effort",
+    "race effort",  # the goal race's own flat-equivalent band
 ]
+BandWord = Literal["", BandName]
 
 
 _LEVELS = ("novice", "intermediate", "club", "advanced")

@@ -37,8 +37,9 @@ from planbuilder.race.types import (
     Stretch,
     TimedLine,
 )
-from planbuilder.runner.types import Band, BandName, Form, Paces, UsedResult
+from planbuilder.runner.types import Band, Form, Paces, UsedResult
 from planbuilder.settings.notes import Note
+from planbuilder.settings.session_models import BandName
 from planbuilder.units import (
     HALF_MARATHON_M,
     System,

@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planbuilder.physiology.endurance import endurance_index
-from planbuilder.runner import Band, BandName, find_paces
+from planbuilder.runner import Band, find_paces
 from planbuilder.settings.models import RunnerSettings
+from planbuilder.settings.session_models import BandName
 from planbuilder.units import HALF_MARATHON_M, MARATHON_M, MARK, parse_time, say_in
 from tests.runner.samples import LIMITS, form, paces, result, runner
 
