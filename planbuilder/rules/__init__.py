@@ -10,9 +10,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planbuilder.plan.types import Plan, Reason, Week
-from planbuilder.rules import checks_days, checks_load, checks_sessions, checks_taper
+from planbuilder.rules import (
+    checks_days,
+    checks_growth,
+    checks_load,
+    checks_rhythm,
+    checks_sessions,
+    checks_taper,
+)
 from planbuilder.rules import wishes as wish_rules
-from planbuilder.rules.context import Baseline, Breach, RuleContext
+from planbuilder.rules.context import Baseline, Breach, RuleContext, up_to_race
 from planbuilder.rules.library import Library, load_library
 from planbuilder.rules.registry import RULES, RuleInfo
 from planbuilder.settings.limits import Limits
@@ -34,6 +41,8 @@ __all__ = [
 
 CHECKS = (
     checks_load,
+    checks_growth,
+    checks_rhythm,
     checks_taper,
     checks_days,
     checks_sessions,
@@ -49,6 +58,7 @@ def week_findings(weeks: Sequence[Week], index: int, context: RuleContext) -> It
 
 
 def _findings(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    weeks = up_to_race(weeks)
     for index in range(len(weeks)):
         yield from week_findings(weeks, index, context)
     for rule in RULES:
@@ -72,7 +82,7 @@ def wishes(weeks: Sequence[Week], context: RuleContext) -> tuple[Breach, ...]:
         found
         for rule in RULES
         if rule.strength == "wish" and rule.block is not None
-        for found in rule.block(weeks, context)
+        for found in rule.block(up_to_race(weeks), context)
     )
 
 

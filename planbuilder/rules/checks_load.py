@@ -13,7 +13,6 @@ from planbuilder.plan.types import Week
 from planbuilder.rules.context import (
     Breach,
     RuleContext,
-    away_days,
     has_tune_up,
     is_loaded,
     is_stub,
@@ -169,54 +168,6 @@ def peak(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Br
             f"Week {week.number} holds {run_mark(week.distance_m)}; from a start of "
             f"{run_mark(context.baseline.weekly_m)} the most by now is {run_mark(cap)}.",
         )
-
-
-def loaded_limit(context: RuleContext) -> int:
-    """How many loaded weeks may follow one another."""
-    name = "load.loaded_weeks_careful" if context.careful else "load.loaded_weeks"
-    return int(context.limits.number(name))
-
-
-@limit("load.recovery_rhythm", "load.loaded_weeks", "load.loaded_weeks_careful")
-def recovery_rhythm(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
-    """After at most 3 loaded weeks comes a lighter one; after 2 for novices, under 18 and after an injury."""
-    most = loaded_limit(context)
-    run = 0
-    for position in range(index, -1, -1):
-        if not is_loaded(weeks[position], context):
-            break
-        run += 1
-    if run > most:
-        yield Breach(
-            "load.recovery_rhythm",
-            None,
-            weeks[index].first_day,
-            f"Week {weeks[index].number} is loaded week {run} in a row; the most is {most}.",
-        )
-
-
-@limit("load.recovery_share", "load.recovery_share")
-def recovery_share(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
-    """A recovery week holds 65 to 85 % of the last loaded week."""
-    week = weeks[index]
-    if not week.recovery or week.phase == "taper" or not (context.allowed.run and context.allowed.block):
-        return
-    before = loaded_before(weeks, index, context)
-    level = before[-1].distance_m if before else context.baseline.weekly_m
-    low, high = context.limits.numbers("load.recovery_share")
-    share = week.distance_m / max(level, 1.0)
-    if low / SLACK <= share <= high * SLACK:
-        return
-    special = has_tune_up(week) or away_days(week, context) > 0 or is_stub(week)
-    yield Breach(
-        "load.recovery_share",
-        None,
-        week.first_day,
-        f"Recovery week {week.number} holds {run_mark(week.distance_m)}, {percent(share)} of the "
-        f"{run_mark(level)} before; the range is {percent(low)} to {percent(high)}"
-        + (", and a race or days away fall in it." if special else "."),
-        excepted=share < low and (special or len(context.running_days) <= 2 or bool(context.runner.minutes)),
-    )
 
 
 def longest_before(weeks: Sequence[Week], index: int, context: RuleContext, date: dt.date) -> float:
@@ -387,11 +338,16 @@ def climb_of(week: Week, context: RuleContext) -> float:
     )
 
 
+def climb_before(weeks: Sequence[Week], index: int, context: RuleContext) -> float:
+    """The most climbing of the 4 weeks before, metres; the intake stands for those before the block."""
+    found = [climb_of(weeks[position], context) for position in range(max(0, index - 4), index)]
+    return max([*found, context.baseline.climb_m] if index < 4 else found)
+
+
 def climb_cap(weeks: Sequence[Week], index: int, context: RuleContext) -> float:
     """The most climbing a week may hold, metres."""
     number = context.limits.number
-    found = [climb_of(weeks[position], context) for position in range(max(0, index - 4), index)]
-    highest = max([*found, context.baseline.climb_m] if index < 4 else found)
+    highest = climb_before(weeks, index, context)
     return max(highest * number("load.climb_rise"), highest + number("load.climb_step"))
 
 

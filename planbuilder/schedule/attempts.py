@@ -146,7 +146,7 @@ def _key_wants(
 ) -> list[Want]:
     """Key sessions in the order in which they would be kept."""
     context, kind = planner.context, target.kind
-    if not context.allowed.anything_above_easy or kind == "stub":
+    if not context.allowed.anything_above_easy or kind in ("stub", "easy_week"):
         return []
     shell = week_of(frame, (), recovery=kind != "loaded", purpose="")
     most = hard_most([*planner.weeks, shell], index, context)

@@ -34,7 +34,7 @@ def strength_sessions(
     usual = {"base": 2, "build": 2, "specific": 1}.get(frame.phase, 0)
     if not context.runner.strength or not context.allowed.hard or kind in ("away", "stub"):
         return []
-    count = min(usual, 1) if kind in ("recovery", "tune_up") else usual
+    count = min(usual, 1) if kind in ("recovery", "easy_week", "tune_up") else usual
     days = _strength_days(planner, sessions, count, last)
     if not days:
         return []

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 from planbuilder.plan.types import Session, Week
+from planbuilder.rules.checks_growth import midweek_cap_s
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.context import is_run
 from planbuilder.rules.phases import Frame
@@ -26,8 +27,24 @@ from planbuilder.schedule.orders import write_easy
 from planbuilder.schedule.sessions import longer_warm_up, race_session, session_of, tune_up_session, week_of
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.words import why_for
+from planbuilder.settings.models import WEEKDAYS
 
 DAY: Final = dt.timedelta(days=1)
+BESIDE_A_LONG_RUN: Final = ("loaded", "recovery", "easy_week", "away")  # other runs are held well below it
+FULL: Final = 0.93  # of its aim: a week is full enough
+SPARE_M: Final = 300.0  # above the least, for round minutes
+LONGER_MIN: Final = 15  # more easy running before a key session
+LONGEST_KEY_MIN: Final = 85
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What the runs of a week may grow to."""
+
+    most_min: int  # the longest easy run besides the long one
+    warm_ups: bool = False  # key sessions begin with more easy running
+    even: bool = False  # easy runs of the same length, where they are longer than they should be
+    fewer: int = 0  # so many easy runs fewer
 
 
 def filled_weeks(
@@ -43,15 +60,57 @@ def filled_weeks(
     """Whole weeks for an attempt, the best placement first."""
     for way in ways:
         dates = dict(zip(way.dates, attempt.written, strict=True))
-        full = False
-        for fewer, as_long in ((0, False), (0, True), (1, False)):
-            if full and as_long:
-                continue
-            sessions = _sessions(planner, frame, board, dates, attempt.long, target, fewer, as_long=as_long)
-            week = week_of(frame, sessions, recovery=recovery, purpose=purpose)
-            full = full or week.distance_m >= max(target.least_m, 0.93 * target.volume_m)
-            if full or as_long or fewer:
-                yield week
+
+        def week(aim: Target, room: Room, dates: Mapping[dt.date, Written] = dates) -> Week:
+            sessions = _sessions(planner, frame, board, dates, attempt.long, aim, room)
+            return week_of(frame, sessions, recovery=recovery, purpose=purpose)
+
+        yield _full_week(planner, frame, board, attempt.long, target, week)
+        yield week(target, Room(_easy_most(planner, target, attempt.long), fewer=1))
+
+
+def _full_week(
+    planner: Planner,
+    frame: Frame,
+    board: Board,
+    long: Written | None,
+    target: Target,
+    write: Callable[[Target, Room], Week],
+) -> Week:
+    """The week as full as it should be: longer warm-ups come before longer easy runs."""
+    room = Room(_easy_most(planner, target, long))
+    week = write(target, room)
+    if week.distance_m >= max(target.least_m, FULL * target.volume_m):
+        return week
+    if long is not None and target.kind in BESIDE_A_LONG_RUN:
+        room = replace(room, warm_ups=True)
+        week, enough_m = write(target, room), _enough_m(planner, target, long)
+        if week.distance_m >= enough_m:
+            return week
+        target = replace(target, volume_m=min(target.volume_m, enough_m + SPARE_M))
+        easy = sum(one.role == "easy" for one in week.sessions)
+        missing_min = (target.volume_m - week.distance_m) * planner.easy_s_per_km / 60_000 / max(easy, 1)
+        room = replace(room, most_min=room.most_min + math.ceil(missing_min / 5) * 5, even=True)
+        week = write(target, room)
+        if week.distance_m >= enough_m:
+            return week
+    race_week = frame.last_day >= planner.context.race.date
+    excused = race_week and len(board.open_days) <= 3  # few days excuse a low race week
+    return write(target, replace(room, most_min=_easy_most(planner, target, long, as_long=not excused)))
+
+
+def _enough_m(planner: Planner, target: Target, long: Written) -> float:
+    """The least metres for which no easy run beside a long one has to grow.
+
+    The week rather stays below its aim; but a loaded week does not fall below what a first week may hold, nor
+    so far that the long run has too large a share of it.
+    """
+    if target.kind != "loaded":
+        return target.least_m
+    limits = planner.context.limits
+    low = limits.numbers("load.first_week")[0] * planner.context.baseline.weekly_m
+    by_long = long.draft.distance_m / limits.number("load.long_share") * 1.005
+    return max(target.least_m, min(max(low, by_long), target.volume_m))
 
 
 def _sessions(
@@ -61,9 +120,7 @@ def _sessions(
     dates: Mapping[dt.date, Written],
     long: Written | None,
     target: Target,
-    fewer: int,
-    *,
-    as_long: bool,
+    room: Room,
 ) -> list[Session]:
     long_on = next((date for date, one in dates.items() if one is long), None)
     sessions = races_of(planner, frame)
@@ -72,9 +129,16 @@ def _sessions(
         why = (
             one.want.why if one.draft.kind == one.want.kind else why_for(planner, one.draft.kind, frame.phase)
         )
-        sessions.append(session_of(planner, one.draft, date, role, why, one.want.reasons))
+        session = session_of(planner, one.draft, date, role, why, one.want.reasons)
+        if room.warm_ups and role == "key":
+            day_min = planner.request.runner.minutes.get(WEEKDAYS[date.weekday()], LONGEST_KEY_MIN)
+            most_min = min(LONGEST_KEY_MIN, day_min)
+            session = longer_warm_up(planner, session, LONGER_MIN, most_min=most_min)
+        sessions.append(session)
     race_week = frame.last_day >= planner.context.race.date
-    easy_on = _easy_dates(planner, frame, board, list(dates), long_on, target, fewer, race_week=race_week)
+    easy_on = _easy_dates(
+        planner, frame, board, list(dates), long_on, target, room.fewer, race_week=race_week
+    )
     if race_week and len(easy_on) <= 2:
         extra = 15 if len(easy_on) == 2 else 25
         sessions = [
@@ -95,15 +159,16 @@ def _sessions(
         covered += draft.distance_m
     rest = [date for date in easy_on if date not in shake]
     hard_on = [date for date, one in dates.items() if one.draft.hard]
-    stretch = as_long and not (race_week and len(board.open_days) <= 3)  # few days excuse a low race week
-    most = _easy_most(planner, target, long, as_long=stretch)
     stressed_before = {one.date for one in board.before if one.hard or one.role == "long"}
     spare = target.work_s - sum(one.draft.work_s for one in dates.values())
     days = easy_days(
-        planner, rest, hard_on, long_on, phase=phase, club=board.club, earlier=stressed_before, most_min=most,
+        planner, rest, hard_on, long_on, phase=phase, club=board.club, earlier=stressed_before,
+        most_min=room.most_min,
         strides=spare > STRIDES_S and planner.context.allowed.fast and
         planner.context.allowed.anything_above_easy, turn=frame.number,
     )  # fmt: skip
+    if room.even:
+        days = [replace(day, weight=1.0) for day in days]
     days = until_the_end(planner, _short_day(planner, days))
     for date, draft in fill(planner, days, phase, target, covered).items():
         role = "club" if date in board.club else "easy"
@@ -127,17 +192,23 @@ def _raced(planner: Planner, date: dt.date) -> bool:
     return any(plan.raced and plan.race.date == date for plan in planner.tune_ups)
 
 
-def _easy_most(planner: Planner, target: Target, long: Written | None, *, as_long: bool) -> int:
+def _easy_most(planner: Planner, target: Target, long: Written | None, *, as_long: bool = False) -> int:
     """The longest easy run besides the long one, minutes."""
     context = planner.context
     cap = min(run_time_cap_s(context), target.run_cap_m * planner.easy_s_per_km / 1000 * 0.97)
     if target.kind == "taper" and target.long_s == 0:  # race week
         cap = min(cap, context.limits.number("taper.race_week_run") * (85 if as_long else 60))
-    if target.kind == "away":
+    if target.kind == "tune_up":  # the race stands for the long run
+        usual_s = target.long_s / context.limits.number("load.recovery_long")
+        cap = min(cap, midweek_cap_s(usual_s, context))
+    if target.away:
         cap = min(cap, context.limits.numbers("load.away_run")[1] * 60)
     if long is not None:
-        shorter = 300 if target.kind == "loaded" and not as_long else 0
-        cap = min(cap, max(long.draft.duration_s - shorter, 1500))
+        if target.kind in BESIDE_A_LONG_RUN and not as_long:
+            rehearsal = long.draft.kind == "race_simulation"  # shorter than the long run it stands for
+            longest_s = max(long.draft.duration_s, target.long_s if rehearsal else 0.0)
+            cap = min(cap, midweek_cap_s(longest_s, context))
+        cap = min(cap, max(long.draft.duration_s, 1500))
     return int(max(cap // 300 * 5, 15))
 
 
@@ -226,6 +297,8 @@ def purpose_of(planner: Planner, frame: Frame, kind: WeekKind) -> str:
         return f"A lighter week around {' and '.join(names)}."
     if kind == "away":
         return "Days away: fewer runs, enough to keep the habit."
+    if kind == "easy_week":
+        return "A full easy week near the middle of a long block: easy running only, and less of it."
     if kind == "recovery":
         return "Recovery week: less of everything, so that the last weeks sink in."
     return {

@@ -8,29 +8,36 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Final, Literal
 
 from planbuilder.plan.types import Week
+from planbuilder.rules.checks_growth import held
 from planbuilder.rules.checks_load import (
     block_easy_share,
+    climb_before,
     climb_cap,
     easy_share_least,
     level_before,
     loaded_before,
-    loaded_limit,
     peak_cap,
     rise_cap,
     run_time_cap_s,
+    single_run_cap_m,
     two_week_cap,
+    work_before,
     work_cap,
 )
+from planbuilder.rules.checks_rhythm import full_easy_window, loaded_limit, raced_m
 from planbuilder.rules.checks_taper import taper_range
 from planbuilder.rules.context import RuleContext, near_race
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.state import Planner
 
-WeekKind = Literal["loaded", "recovery", "taper", "tune_up", "away", "stub"]
+LITTLE_WORK_S: Final = 720.0
+ROUNDING_S: Final = 60.0  # by which a session may hold more work than was asked for
+WeekKind = Literal["loaded", "recovery", "easy_week", "taper", "tune_up", "away", "stub"]
+LIGHT: Final[tuple[WeekKind, ...]] = ("recovery", "easy_week", "tune_up", "away")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,12 +52,34 @@ class Target:
     work_s: float  # most work
     climb_m: float  # most climbing
     run_cap_m: float  # longest run
+    away: bool = False  # whether days of it are spent away
 
 
 def week_kinds(context: RuleContext) -> tuple[WeekKind, ...]:
-    """Loaded or light, week by week: races, travel and the taper first, then recovery weeks between them."""
-    kinds: list[WeekKind] = [_fixed_kind(frame, context) for frame in context.frames]
-    most = loaded_limit(context)
+    """Loaded or light, week by week: races, travel and the taper first, then recovery weeks between them.
+
+    In a long block the light week nearest to the middle becomes a full easy one.
+    """
+    fixed: list[WeekKind] = [_fixed_kind(frame, context) for frame in context.frames]
+    kinds, window = _with_recovery(fixed, context), full_easy_window(context)
+    if not window:
+        return tuple(kinds)
+    middle = (len(kinds) - 1) / 2
+    able = [position for position in window if kinds[position] in ("recovery", "away")]
+    if not able:
+        able = [position for position in window if kinds[position] == "loaded"]
+        if able:
+            fixed[min(able, key=lambda position: abs(position - middle))] = "recovery"
+            kinds = _with_recovery(fixed, context)
+            able = [position for position in window if kinds[position] == "recovery"]
+    if able:
+        kinds[min(able, key=lambda position: abs(position - middle))] = "easy_week"
+    return tuple(kinds)
+
+
+def _with_recovery(fixed: Sequence[WeekKind], context: RuleContext) -> list[WeekKind]:
+    """The same weeks with lighter ones among the loaded."""
+    kinds, most = list(fixed), loaded_limit(context)
     start = 0
     while start < len(kinds):
         if kinds[start] != "loaded":
@@ -62,7 +91,7 @@ def week_kinds(context: RuleContext) -> tuple[WeekKind, ...]:
         for position in _recovery_positions(end - start, most):
             kinds[start + position] = "recovery"
         start = end
-    return tuple(kinds)
+    return kinds
 
 
 def _fixed_kind(frame: Frame, context: RuleContext) -> WeekKind:
@@ -139,11 +168,14 @@ def peak_position(kinds: Sequence[WeekKind]) -> int:
 
 
 def target_for(
-    planner: Planner, shells: Sequence[Week], index: int, kinds: Sequence[WeekKind], run_cap_m: float
+    planner: Planner, shells: Sequence[Week], index: int, kinds: Sequence[WeekKind], longest_m: float
 ) -> Target:
-    """What week ``index`` aims at; ``shells`` are the weeks so far with an empty one at the end."""
+    """What week ``index`` aims at; ``shells`` are the weeks so far with an empty one at the end.
+
+    ``longest_m`` is the longest run of the 30 days before its long run.
+    """
     context = planner.context
-    kind, start = kinds[index], context.baseline.weekly_m
+    kind, start, limits = kinds[index], context.baseline.weekly_m, context.limits
     last = loaded_before(shells, index, context)
     last_m = last[-1].distance_m if last else start
     least = 0.0
@@ -160,16 +192,21 @@ def target_for(
         days = len(context.frames[index].days)
         volume = most = start * min(days / 7, 0.8)
     else:
-        low, high = context.limits.numbers("load.recovery_share")
+        full = kind == "easy_week"
+        low, high = context.limits.numbers("load.full_easy_share" if full else "load.recovery_share")
         least, most = low * last_m, high * last_m
-        aim = context.limits.number("load.recovery_aim")
-        volume = last_m * (aim if kind == "recovery" else (low + aim) / 2)
-        if kind == "away":
-            gone = sum(day in context.away for day in context.frames[index].days)
-            volume = max(low * last_m, volume) if gone <= 3 else volume * (1 - 0.09 * gone)
+        aim = (low + 2 * high) / 3 if full else context.limits.number("load.recovery_aim")
+        volume = last_m * (aim if kind in ("recovery", "easy_week") else (low + aim) / 2)
+        if kind == "tune_up":  # the race is most of the week's long running
+            raced = raced_m(shells[index])
+            least = max(least - raced, 0.0)
+            volume = min(
+                volume, max(aim * last_m - raced, limits.number("load.tune_up_least") * last_m, least)
+            )
         if index == 0 or all(frame.stub for frame in context.frames[:index]):
             most = min(most, context.limits.numbers("load.first_week")[1] * start)
-    return Target(
+    run_cap_m = single_run_cap_m(longest_m, context)
+    target = Target(
         kind=kind,
         volume_m=volume,
         least_m=least,
@@ -178,7 +215,39 @@ def target_for(
         work_s=_work_s(planner, shells, index, kind, volume),
         climb_m=max(0.0, climb_cap(shells, index, context) - _usual_climb(context, volume)),
         run_cap_m=run_cap_m,
+        away=any(day in context.away for day in context.frames[index].days),
     )
+    return _one_thing(planner, shells, index, target, longest_m) if kind == "loaded" else target
+
+
+def _one_thing(
+    planner: Planner, shells: Sequence[Week], index: int, target: Target, longest_m: float
+) -> Target:
+    """The target with one thing near its cap at most: the long run first, then distance, work, climbing."""
+    context = planner.context
+    level, work = level_before(shells, index, context), work_before(shells, index, context)
+    volume_held = held(level, rise_cap(level, context), context)
+    work_held = held(work, work_cap(shells, index, context), context)
+    climbed = climb_before(shells, index, context)
+    climb_held = held(climbed, climb_cap(shells, index, context), context)
+    long_held = 0.98 * held(longest_m, target.run_cap_m, context) * planner.long_s_per_km / 1000
+    if work < LITTLE_WORK_S and target.work_s > work_held:  # the first quick minutes need all the room
+        target = replace(target, long_s=min(target.long_s, long_held))
+    near = target.long_s > long_held
+    if near or target.volume_m <= volume_held:
+        target = replace(
+            target, volume_m=min(target.volume_m, volume_held), most_m=min(target.most_m, volume_held)
+        )
+    else:
+        near = True
+    if near:
+        target = replace(target, work_s=min(target.work_s, max(work_held - ROUNDING_S, work)))
+    elif target.work_s > work_held:
+        near = True
+    if near:
+        spare = max(0.0, climb_held - _usual_climb(context, target.volume_m))
+        target = replace(target, climb_m=min(target.climb_m, spare))
+    return target
 
 
 def _usual_climb(context: RuleContext, volume_m: float) -> float:
@@ -238,7 +307,7 @@ def _long_s(
         peak = long_peak_m(planner)
         begin = min(context.baseline.longest_m, peak)
         wanted = begin + (peak - begin) * min(1.0, 0.12 + 1.15 * _progress(kinds, index, until))
-        wanted = max(wanted, 1.2 * volume_m / usual_runs(context))
+        wanted = max(wanted, _with_shorter_runs(context, volume_m, max(peak, context.baseline.longest_m)))
         guide = 0.485
         if len(context.running_days) > 3 and (context.race.distance_m < 16_000 or volume_m > 48_000):
             least = 24_000 if context.race.distance_m > 30_000 else 15_000
@@ -255,14 +324,21 @@ def _long_s(
         wanted = min(peak_s * near, most) if days <= 10 else peak_s * 0.70
         wanted = max(wanted, 1.1 * volume_m / usual_runs(context) * pace)
         return min(wanted, cap_s, volume_m * 0.42 * pace)
-    if kind in ("stub", "away"):
+    if kind == "stub":
         return 0.0
-    return min(last_s * context.limits.number("load.recovery_long"), cap_s, volume_m * 0.45 * pace)
+    share = context.limits.number("load.full_easy_long" if kind == "easy_week" else "load.recovery_long")
+    return min(last_s * share, cap_s, volume_m * 0.45 * pace)
+
+
+def _with_shorter_runs(context: RuleContext, volume_m: float, usual_m: float) -> float:
+    """The long run beside which the other runs of a week can stay as short as they should."""
+    runs, share = usual_runs(context), context.limits.number("load.midweek_share")
+    return min(volume_m / (1 + share * (runs - 1)), max(1.2 * volume_m / runs, usual_m))
 
 
 def _work_s(planner: Planner, shells: Sequence[Week], index: int, kind: WeekKind, volume_m: float) -> float:
     context = planner.context
-    if not context.allowed.anything_above_easy or kind == "stub":
+    if not context.allowed.anything_above_easy or kind in ("stub", "easy_week"):
         return 0.0
     limits = context.limits
     last = loaded_before(shells, index, context)

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 from planbuilder.plan.types import Week
 from planbuilder.rules import wishes
+from planbuilder.rules.checks_rhythm import loaded_limit
 from planbuilder.rules.context import is_loaded, is_training_run
 from planbuilder.rules.tune_ups import effort_by_date, tune_up_window, window_of
 from planbuilder.schedule.state import Planner
@@ -158,9 +159,10 @@ def _older(planner: Planner) -> list[Note]:
         return []
     return [
         Note(
-            "load.loaded_weeks_careful",
-            "From 50 many runners do well with a lighter week after every 2 loaded ones; this plan has up to "
-            "3. Easy days after a hard one are 2 unless you say that 1 will do.",
+            "load.loaded_weeks_from_50",
+            "From 50 many runners do well with a lighter week after every 2 loaded ones and 2 easy days "
+            f"after a hard one. Here at most {loaded_limit(context)} loaded weeks follow one another, and at "
+            f"least {context.easy_days} easy days a hard session; tell your coach if 3 and 1 suit you.",
             "info",
         )
     ]

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.write_session import write_session
-from planbuilder.schedule.load import WeekKind
+from planbuilder.schedule.load import LIGHT, WeekKind
 from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.sessions import session_of, week_of
 from planbuilder.schedule.state import Planner
@@ -25,7 +25,7 @@ def resting_weeks(planner: Planner, kinds: Sequence[WeekKind]) -> list[Week]:
         week_of(
             frame,
             _sessions(planner, number) if planner.context.allowed.block else (),
-            recovery=kinds[number] in ("recovery", "tune_up", "away"),
+            recovery=kinds[number] in LIGHT,
             purpose="No running for now.",
         )
         for number, frame in enumerate(planner.context.frames)

@@ -13,13 +13,13 @@ from typing import Final
 
 from planbuilder.plan.types import Week
 from planbuilder.rules import Breach, week_findings
-from planbuilder.rules.checks_load import longest_before, single_run_cap_m
+from planbuilder.rules.checks_load import longest_before
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.attempts import Attempt, BlockPlan, attempts
 from planbuilder.schedule.course_work import long_date
 from planbuilder.schedule.days import Board, Placement, placements
 from planbuilder.schedule.filled import filled_weeks, purpose_of, races_of
-from planbuilder.schedule.load import target_for
+from planbuilder.schedule.load import LIGHT, target_for
 from planbuilder.schedule.reasons import explained
 from planbuilder.schedule.sessions import week_of
 from planbuilder.schedule.state import Planner
@@ -32,16 +32,14 @@ MORE_TRIES: Final = 8  # weeks looked at in the hope of one that needs no except
 def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
     """The next week."""
     frame, kind = planner.context.frames[index], block.kinds[index]
-    recovery = kind in ("recovery", "tune_up", "away")
+    recovery = kind in LIGHT
     purpose = purpose_of(planner, frame, kind)
     shell = week_of(frame, (), recovery=recovery, purpose=purpose)
     if kind == "tune_up":
         shell = replace(shell, sessions=tuple(races_of(planner, frame)))
     shells = [*planner.weeks, shell]
-    cap = single_run_cap_m(
-        longest_before(shells, index, planner.context, long_date(planner, frame)), planner.context
-    )
-    target = target_for(planner, shells, index, block.kinds, cap)
+    longest_m = longest_before(shells, index, planner.context, long_date(planner, frame))
+    target = target_for(planner, shells, index, block.kinds, longest_m)
     board = board_of(planner, frame)
     best: tuple[tuple[int, int], Week, list[Breach]] | None = None
     tried = 0

@@ -499,6 +499,8 @@ class RunnerSettings(Settings):
     """whether two runs a day are wanted"""
     easy_days_after_hard: Annotated[int, Field(ge=1, le=3)] | None = None
     """easy days after a hard one; by default one, from 50 two"""
+    loaded_weeks: Annotated[int, Field(ge=1, le=3)] | None = None
+    """loaded weeks before a lighter one; by default 3, from 50 years on 2"""
     first_at_distance: bool = False
     """the first race at this distance"""
     max_heart_rate: Annotated[int, Field(ge=100, le=230)] | None = None

@@ -48,6 +48,7 @@ def _block(name: str) -> tuple[Weeks, RuleContext]:
         "minor": {"age": 16, "distance": "10 km", "level": "intermediate", "longest_run": "12 km"},
         "rolling": {"shape": ROLLING, "training": {}},
         "marathon": {"distance": "marathon", "weeks": 16, "weekly_distance": "70 km", "longest_run": "24 km"},
+        "long": {"weeks": 20, "training": {}},
         "no hills": {"hills": False, "treadmill": True},
         "away": {"away": [{"from": dt.date(2027, 3, 23), "to": dt.date(2027, 3, 27), "runs": 1}]},
     }
@@ -151,6 +152,19 @@ def _more_runs(weeks: Weeks, context: RuleContext) -> Weeks:
     return _with_week(weeks, 1, sessions=(*weeks[1].sessions, *more))
 
 
+def _more_days(weeks: Weeks, index: int) -> Weeks:
+    """Two running days more in one week."""
+    week = weeks[index]
+    free = [week.first_day + dt.timedelta(days=day) for day in range(7)]
+    free = [day for day in free if day not in {one.date for one in week.sessions}][:2]
+    more = [replace(week.sessions[0], id=f"x{day}", date=day) for day in free]
+    return (*weeks[:index], _summed(week, [*week.sessions, *more]), *weeks[index + 1 :])
+
+
+def _heavier(week: Week) -> Week:
+    return replace(week, distance_m=week.distance_m * 1.4)
+
+
 def _in_week_4(one: Session) -> bool:
     return one.id.startswith("w04") and one.role in ("easy", "club", "key")
 
@@ -186,6 +200,8 @@ SABOTAGE: dict[str, tuple[str, Sabotage]] = {
     "load.easy_share": ("half", _one(_early_easy, work_s=20_000.0)),
     "load.easy_share_block": ("half", lambda w, _: tuple(replace(o, work_s=o.duration_s * 0.24) for o in w)),
     "load.climb_rise": ("half", _one(_hard_key, climb_m=4000.0)),
+    "load.one_thing": ("half", lambda w, c: _scaled(w, _loaded(w, c, 2), 1.35)),
+    "load.working_long": ("half", _all(LONG, hard=True)),
     "taper.shares": ("half", lambda w, _: _scaled(w, len(w) - 1, 1.6)),
     "day.race_on_its_date": ("half", _both(_role("race"), _moved(-1))),
     "day.one_run_a_day": ("half", _one(_early_easy, date=dt.date(2027, 3, 28))),
@@ -215,6 +231,9 @@ SABOTAGE: dict[str, tuple[str, Sabotage]] = {
         "half",
         lambda w, _: tuple(replace(o, phase="build") if o.phase == "base" else o for o in w),
     ),
+    "wish.frequency": ("half", lambda w, c: _more_days(w, _loaded(w, c, 3))),
+    "wish.full_easy_week": ("long", lambda w, _: tuple(_heavier(o) if o.recovery else o for o in w)),
+    "wish.midweek_easy": ("half", _all(SOFT, duration_s=100 * 60.0)),
     "wish.longest_run": ("half", _all(LONG, distance_m=9000.0, duration_s=3300.0)),
     "wish.course_sessions": ("rolling", _all(lambda one: one.course_specific, course_specific=False)),
     "wish.climb_sessions": ("half", _all(_climbs, steps=(_step(),))),
