@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -242,6 +242,11 @@ def away_days(week: Week, context: RuleContext) -> int:
         week.first_day + dt.timedelta(days=day) in context.away
         for day in range((week.last_day - week.first_day).days + 1)
     )
+
+
+def up_to_race(weeks: Iterable[Week]) -> tuple[Week, ...]:
+    """The weeks that the rules judge: those behind the race only rest from it."""
+    return tuple(week for week in weeks if week.phase != "after")
 
 
 def is_stub(week: Week) -> bool:
