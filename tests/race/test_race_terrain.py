@@ -30,17 +30,21 @@ def ten_km_s(
 # the flat, 5 km at -8 % and 5 km flat give 36:30 to 38:00 and never below 35:00.
 
 
-@pytest.mark.parametrize("model", ["race records", "energy cost"])
+@pytest.mark.parametrize("model", ["treadmill grade", "race records", "energy cost"])
 def test_a_steep_descent_gives_what_racing_allows_and_not_what_the_energy_curve_promises(
     model: GradeModel,
 ) -> None:
     time_s = ten_km_s([(5000.0, 0.0), (5000.0, -0.08)], model, FULL_CREDIT)
+    assert time_s == pytest.approx(
+        37 * 60 + 34, abs=8
+    )  # all three end at the 13.8 %; 100 m of change of grade
     assert 36.5 * 60 <= time_s <= 38 * 60
 
 
-def test_the_default_model_stops_the_credit_at_five_per_cent_and_stays_a_little_above_that_range() -> None:
-    # Common practice, no source: the credit of Davies' response ends at -5 %, so 38:12 and not 37:07.
-    assert ten_km_s([(5000.0, 0.0), (5000.0, -0.08)], limits=FULL_CREDIT) == pytest.approx(38.2 * 60, abs=8)
+def test_the_race_rules_take_less_from_a_steep_start_than_the_ground_would_give() -> None:
+    """Little credit early and the first mile held back are how to race, our own numbers: with them the same
+    course, descent first, is planned slower than 38:00 and still quicker than flat."""
+    assert 38 * 60 < ten_km_s([(5000.0, -0.08), (5000.0, 0.0)]) < TEN_KM_S
 
 
 @pytest.mark.parametrize("model", GRADE_MODELS)
