@@ -21,11 +21,11 @@ The default is "treadmill grade": on the roads the ratio of energy costs over-cr
 over-charges gentle climbs, while speeds in real fields stay near Davies' response. How little of a descent is
 used early in a race is a matter of how to race, not of physiology, and stands with the race rules.
 
-Coaches often let the credit of a descent end at -5 % (common practice, no source). That makes a flat 40:00 over
-10 km a 38:12 where half of it falls 8 %, slower than anything published: 37:07 in the records of hill races
-(Kay), 37:07 by Davies' slope within the grades he tested, 37:34 at the speed that Townshend's runners reached.
-So the credit ends where the fastest measured runners stopped gaining. That is what the ground gives back; how
-much of it a race plan may use, and how fast it may ever go downhill, are separate rules with their own numbers
+Coaches often let the credit of a descent end at -5 % (common practice, no source). That makes a flat 40:00
+over 10 km a 38:12 where half of it falls 8 %, slower than anything published: 37:07 in the records of hill
+races (Kay), 37:07 by Davies' slope within the grades he tested, 37:34 at the speed of Townshend's runners. So
+the credit ends where measured runners stopped gaining. That is what the ground gives back; how much of it a
+race plan may use, and how fast it may ever go downhill, are separate rules with their own numbers
 (``race.descent_credit_early``, ``race.descent_speed_gain``, ``race.first_mile_gain``).
 """
 

@@ -73,6 +73,7 @@ class Rows:
     lengths_m: Array  # shape (k,)
     grades: Array  # shape (k,)
     rule: Array  # shape (k,), mean treadmill grade response: one edge of the bands
+    least: Array  # shape (k,), mean of the speed limits: no band is quicker
     cost: Array  # shape (k,), mean ratio of energy costs: the other edge uphill
     margins: Margins
     fixed: tuple[tuple[str, float, float], ...]  # name, from, to
@@ -121,12 +122,18 @@ def make_rows(
             grades.tolist(), gains, ups, downs, grounds, cues, strict=True
         )
     )
+
+    def mean(sums_m: Array) -> Array:
+        means: Array = np.diff(np.interp(edges, ground.at_m, sums_m)) / lengths
+        return means
+
     return Rows(
         edges_m=edges,
         lengths_m=lengths,
         grades=grades,
-        rule=np.diff(np.interp(edges, ground.at_m, ground.rule_m)) / lengths,
-        cost=np.diff(np.interp(edges, ground.at_m, ground.cost_m)) / lengths,
+        rule=mean(ground.rule_m),
+        least=mean(ground.least_m),
+        cost=mean(ground.cost_m),
         margins=margins,
         fixed=tuple(zip(names, edges[:-1].tolist(), edges[1:].tolist(), strict=True)),
         efforts=efforts,
@@ -168,13 +175,17 @@ def pace_bands(rows: Rows, pace: Array, effort_pace: Array) -> tuple[Array, Arra
     """Quick and slow end of the band of each stretch, s/km, shape (k,); ``effort_pace`` is its
     flat-equivalent pace. Nearly level ground has a margin each side; a climb reaches from the treadmill grade
     response to the ratio of energy costs; a descent from that response to no credit at all. The target is
-    always inside."""
+    always inside. No band is quicker than the speed limits: where a start falls more steeply than the first
+    mile may use, the limit and not the grade response is its quick end."""
     ruled, costed = effort_pace * rows.rule, effort_pace * rows.cost
     steep, margin = rows.margins.steep, rows.margins.band
     up, down = rows.grades > steep, rows.grades < -steep
     quick = np.where(down, np.minimum(ruled, pace), pace * (1 - margin))
-    slow = np.where(down, np.maximum(pace * (1 + margin), effort_pace), pace * (1 + margin))
+    slow = np.where(
+        down, np.maximum(np.maximum(pace * (1 + margin), effort_pace), ruled), pace * (1 + margin)
+    )
     quick = np.where(up, np.minimum(np.minimum(ruled, costed), pace), quick)
+    quick = np.minimum(np.maximum(quick, effort_pace * rows.least), pace)
     return quick, np.where(up, np.maximum(np.maximum(ruled, costed), pace), slow)
 
 

@@ -32,6 +32,7 @@ class Ground:
     step_m: float
     factor: Array  # the grade model under the race rules
     rule_m: Array  # shape (n + 1,), running sum: treadmill grade response under the speed limits of descents
+    least_m: Array  # shape (n + 1,), running sum: those limits alone, the smallest factor that may be shown
     cost_m: Array  # shape (n + 1,), running sum: ratio of energy costs
 
     @property
@@ -89,6 +90,7 @@ def read_ground(course: Course, limits: Limits, model: GradeModel = DEFAULT_MODE
         step_m=course.step_m,
         factor=ruled,
         rule_m=running_sum(np.maximum(pace_factor(grade, "treadmill grade"), floor) * course.step_m),
+        least_m=running_sum(floor * course.step_m),
         cost_m=running_sum(pace_factor(grade, "energy cost") * course.step_m),
     )
 

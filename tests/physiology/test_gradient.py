@@ -80,7 +80,7 @@ def test_race_record_model_is_quickest_where_the_records_are() -> None:
     ],
 )
 def test_treadmill_grade_model_is_the_rule_of_davies(percent: float, factor: float) -> None:
-    """3.3 % a percent up, 1.8 % a percent down (Davies 1980, second-hand), no more than 13.8 % above level speed
+    """3.3 % a percent up, 1.8 % a percent down (Davies 1980, second-hand), at most 13.8 % above level speed
     (Townshend et al. 2010, abstract); 2 points a percent back beyond -8 % are common practice, no source."""
     assert pace_factor(percent / 100, "treadmill grade") == pytest.approx(factor, abs=1e-12)
 
@@ -160,7 +160,7 @@ def test_default_never_runs_a_descent_quicker_than_experienced_runners_did() -> 
 def test_half_of_ten_kilometres_down_eight_per_cent_is_as_quick_as_published_speeds(
     model: GradeModel, published_s: int
 ) -> None:
-    """For a flat 40:00: 37:34 at the 13.8 % of Townshend et al. 2010, 37:07 as in the hill records of Kay 2012,
+    """For a flat 40:00: 37:34 at the 13.8 % of Townshend et al. 2010, 37:07 in the hill records of Kay 2012,
     both computed apart from this code; the span that counts as sane is 36:30 to 38:00, never below 35:00."""
     found_s = 2400 * course_time_factor(np.repeat([-0.08, 0.0], 500), model)
     assert found_s == pytest.approx(published_s, abs=1.0)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planbuilder.physiology.gradient import GRADE_MODELS, GradeModel
+from planbuilder.physiology.gradient import GRADE_MODELS, GradeModel, pace_factor
 from planbuilder.race.terrain import build_terrain, cell_grades
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions
-from planbuilder.units import HALF_MARATHON_M, MILE_M
+from planbuilder.units import HALF_MARATHON_M, MARATHON_M, MILE_M
 from tests.race.ground import LIMITS, course_of, feature, form_of, plan_of
 
 FULL_CREDIT = LIMITS.with_overrides({"race.descent_credit_early": 1.0, "race.first_mile_gain": 0.5})
@@ -97,6 +97,42 @@ def half_cost_s(pieces: list[tuple[float, float]], from_m: float, to_m: float) -
 def test_a_first_mile_that_falls_ten_metres_is_run_0_to_15_seconds_quicker() -> None:
     cost = half_cost_s([(MILE_M, -10 / MILE_M), (HALF_MARATHON_M - MILE_M, 0.0)], 0.0, MILE_M)
     assert -15 <= cost <= 0
+
+
+@pytest.mark.parametrize("fall_m", [0.0, 5.0, 16.0, 27.0, 40.0, 64.0, 96.0])
+@pytest.mark.parametrize("distance_m", [HALF_MARATHON_M, MARATHON_M])
+def test_the_band_of_a_first_mile_holds_the_grade_response_as_far_as_the_first_mile_limit_lets_it(
+    fall_m: float, distance_m: float
+) -> None:
+    """Two rules meet on a downhill start: a band contains the grade response (1.8 % quicker a percent down),
+    and the first mile is at most 3 % quicker than flat-equivalent pace (both common practice, no source). Up
+    to a fall of 1.67 %, 27 m in the mile, both hold; on a steeper start the limit wins, as safety does."""
+    course = course_of([(MILE_M, -fall_m / MILE_M), (distance_m - MILE_M, 0.0)], step_m=MILE_M / 160)
+    plan = plan_of(course, flat_s=distance_m / 4.0, form=form_of(4.0))
+    mile = plan.splits_mi[0]
+    flat_pace = (plan.finish_time_s or 0.0) / distance_m * 1000 / plan.course_factor
+    quick, slow = mile.pace_low_s_per_km or 0.0, mile.pace_high_s_per_km or 0.0
+    response = flat_pace * (1 - 1.8 * fall_m / MILE_M)
+    assert quick >= 0.97 * flat_pace - 0.01  # s/km: the cell in which the mile ends
+    assert quick <= max(response, 0.97 * flat_pace) + 0.1  # s/km, for the 100 m over which the grade changes
+    assert slow >= response
+    assert quick <= (mile.pace_s_per_km or 0.0) <= slow
+
+
+@pytest.mark.parametrize("percent", [-12, -9, -6, -4, -2.5, -1.6, 1.6, 3, 6, 10])
+def test_the_band_of_every_steep_mile_after_the_first_holds_the_grade_response(percent: float) -> None:
+    """3.3 % a percent up; 1.8 % a percent down, ending at -5 %, 2 points a percent back beyond -8 %, as
+    coaches use it (common practice, no source); and where measured runners went on gaining."""
+    grade = percent / 100
+    pieces = [(2 * MILE_M, 0.0), (4 * MILE_M, grade), (HALF_MARATHON_M - 6 * MILE_M, 0.0)]
+    plan = plan_of(course_of(pieces, step_m=MILE_M / 160), flat_s=HALF_MARATHON_M / 4.0, form=form_of(4.0))
+    flat_pace = (plan.finish_time_s or 0.0) / HALF_MARATHON_M * 1000 / plan.course_factor
+    coaches = 1 + 3.3 * max(grade, 0) - 1.8 * min(max(-grade, 0), 0.05) + 2 * max(-grade - 0.08, 0)
+    for mile in plan.splits_mi[3:5]:
+        assert mile.by_effort
+        for response in (coaches, pace_factor(grade)):
+            low, high = mile.pace_low_s_per_km or 0.0, mile.pace_high_s_per_km or 0.0
+            assert low - 1e-6 <= response * flat_pace <= high + 1e-6
 
 
 def test_a_mile_that_climbs_ten_metres_costs_8_to_18_seconds() -> None:
