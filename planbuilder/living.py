@@ -23,7 +23,8 @@ from planbuilder.block.history import STATE_FOLDER, Accepted, Entry, append
 from planbuilder.block.living import Records, read_records, runner_now, settings_digest
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.plan.types import Session
-from planbuilder.schedule.replan import edit_only, replan, summary
+from planbuilder.schedule.replan import edit_only, replan
+from planbuilder.schedule.replan_notes import summary
 from planbuilder.schedule.replan_types import Replan
 from planbuilder.settings.edit_models import SessionEdit
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean

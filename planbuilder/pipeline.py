@@ -62,7 +62,6 @@ from planbuilder.schedule import (
     propose_nights,
     rule_context,
 )
-from planbuilder.schedule.afterwards import weeks_after
 from planbuilder.schedule.replan import describe, replan
 from planbuilder.schedule.replan_done import WeekRun, outlook, run_by_week
 from planbuilder.schedule.replan_types import Situation
@@ -273,7 +272,7 @@ def plan_from(
         local=ground.local.get(runner.key, ground.local.get("")),
         training=request.training,
     )
-    weeks = schedule.weeks
+    weeks = schedule.all_weeks
     if rehearsal is not None and rehearsal.ground is not None:
         weeks = name_ground(weeks, rehearsal.ground, block.limits)
     notes = (
@@ -388,14 +387,12 @@ def plan_now(
     )
     schedule, told = make_schedule(request), Told()
     if accepted is not None:
-        if schedule.weeks != accepted.weeks:
+        if schedule.all_weeks != accepted.weeks:
             schedule = describe(request, accepted.weeks)
         told = tell(situation_on(block, ground, runner, records, request, records.history.day(runner.key)))
     plan = plan_from(block, ground, who, request, schedule=schedule, told=told)
     debrief = debrief_of(plan, records, block.limits)
-    if debrief is not None:
-        plan = replace(plan, weeks=(*plan.weeks, *weeks_after(request, schedule.weeks)))
-    return PlanNow(plan, request, schedule.weeks, told, accepted is not None, debrief)
+    return PlanNow(plan, request, schedule.all_weeks, told, accepted is not None, debrief)
 
 
 def debrief_of(plan: Plan, records: Records, limits: Limits) -> Debrief | None:

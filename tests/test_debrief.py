@@ -108,7 +108,6 @@ def test_after_the_race_come_days_of_rest_and_then_short_easy_runs_in_the_feed(
     folder: Path, tmp_path: Path
 ) -> None:
     """Two to five days without running after a half marathon: common practice, no source."""
-    living.add_to_log(folder, [LogLine("2027-05-23", WHO, "w12-race", time="1:43:20")])
     (plan,) = pipeline.plan_all(read_block(folder))
     after = [one for week in plan.weeks if week.phase == "after" for one in week.sessions]
     assert [one.role for one in after] == ["after"] * 3

@@ -232,8 +232,7 @@ def _unknown_sessions(block: Block, records: Records) -> list[Problem]:
             problems.append(_unknown(block, "edits.toml", edit.session, known))
     for line in records.logged:
         known = records.history.ids(line.runner)
-        after = "-after" in line.done.session  # behind the race, never part of what was accepted
-        if line.done.session and known and line.done.session not in known and not after:
+        if line.done.session and known and line.done.session not in known:
             problems.append(_unknown(block, "log.csv", line.done.session, known))
     return problems
 

@@ -1,7 +1,7 @@
 """After the race: days without running, then a few short easy runs.
 
-Receives: a ``Request`` and the weeks up to the race.
-Gives: weeks of phase "after"; nothing in them is more than easy.
+Receives: a ``Planner`` that has written the weeks up to the race.
+Gives: weeks of phase "after"; nothing in them is more than easy. What is told of the race eases them further.
 """
 
 from __future__ import annotations
@@ -13,27 +13,31 @@ from dataclasses import replace
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.write_session import write_session
 from planbuilder.schedule.orders import base_order
-from planbuilder.schedule.replan import planner_of
 from planbuilder.schedule.replan_draft import with_sessions
 from planbuilder.schedule.sessions import session_of
-from planbuilder.schedule.types import Request
+from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 
 DAY = dt.timedelta(days=1)
 
 
-def weeks_after(request: Request, weeks: Sequence[Week]) -> tuple[Week, ...]:
-    """The weeks behind the race, until the last of the easy runs."""
+def weeks_after(planner: Planner, weeks: Sequence[Week]) -> tuple[Week, ...]:
+    """The weeks behind the race, until the last of the easy runs; none where this race may not be run."""
+    request, allowed = planner.request, planner.context.allowed
+    if not (weeks and allowed.run and allowed.block and allowed.race_distance):
+        return ()
     table = request.limits.table("adapt.after_race")
     at = min(table, key=lambda metres: abs(float(metres) - request.race.distance_m))
     minutes, count = (int(value) for value in request.limits.numbers("adapt.after_runs"))
-    first = request.race.date + (int(table[at]) + 1) * DAY
-    days = [first + number * DAY for number in range(21)]
-    days = [day for day in days if WEEKDAYS[day.weekday()] in request.runner.days]
-    runs = [
-        _run(request, weeks, day, minutes + 5 * number) for number, day in enumerate(_apart(days)[:count])
-    ]
     monday = request.race.date + (7 - request.race.date.weekday()) * DAY
+    first = max(monday, request.race.date + (int(table[at]) + 1) * DAY)
+    days = [first + number * DAY for number in range(21)]
+    days = [
+        day
+        for day in days
+        if WEEKDAYS[day.weekday()] in request.runner.days and day not in planner.context.away
+    ]
+    runs = [_run(planner, day, minutes + 5 * number) for number, day in enumerate(_apart(days)[:count])]
     found: list[Week] = []
     while runs and monday <= runs[-1].date:
         number = weeks[-1].number + len(found) + 1
@@ -68,8 +72,8 @@ def _apart(days: Sequence[dt.date]) -> list[dt.date]:
     return kept
 
 
-def _run(request: Request, weeks: Sequence[Week], day: dt.date, minutes: int) -> Session:
-    planner = planner_of(request, weeks)
+def _run(planner: Planner, day: dt.date, minutes: int) -> Session:
+    request = planner.request
     order = replace(base_order(planner, "after"), kind="easy_run", duration_s=minutes * 60.0)
     draft = write_session(order, request.library, request.limits)
     why = "After the race: easy minutes for tired legs; leave it out if stairs still hurt."

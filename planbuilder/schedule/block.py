@@ -12,6 +12,7 @@ from typing import Final
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.context import Baseline, RuleContext, baseline_of
 from planbuilder.rules.tune_ups import no_hard_days, plan_tune_ups
+from planbuilder.schedule.afterwards import weeks_after
 from planbuilder.schedule.attempts import BlockPlan
 from planbuilder.schedule.course_work import plan_descents, plan_long_runs
 from planbuilder.schedule.load import week_kinds
@@ -76,5 +77,9 @@ def make_schedule(request: Request) -> Schedule:
     refused += race_advice(planner)
     notes = tuple(sorted((*refused, *notes_of(planner, weeks)), key=lambda note: ORDER.index(note.kind)))
     return Schedule(
-        weeks, notes, tuple(injury_notes(request)), refused=any(n.kind == "refusal" for n in refused)
+        weeks,
+        notes,
+        tuple(injury_notes(request)),
+        refused=any(n.kind == "refusal" for n in refused),
+        after=weeks_after(planner, weeks),
     )

@@ -8,31 +8,29 @@ nothing new, it changes nothing.
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from planbuilder.plan.types import Week
-from planbuilder.rules.context import is_training_run
+from planbuilder.rules.context import up_to_race
 from planbuilder.rules.tune_ups import no_hard_days, plan_tune_ups
 from planbuilder.schedule.block import make_schedule, rule_context
 from planbuilder.schedule.notes import notes_of, race_advice
 from planbuilder.schedule.refusals import injury_notes, refusals
 from planbuilder.schedule.replan_apply import Applier
-from planbuilder.schedule.replan_bounds import bounds_of, gap_class, open_stop, reports_of
+from planbuilder.schedule.replan_bounds import bounds_of
 from planbuilder.schedule.replan_cuts import Cuts
 from planbuilder.schedule.replan_draft import PlanDraft, with_sessions
 from planbuilder.schedule.replan_edits import apply_edits, held_ids
 from planbuilder.schedule.replan_facts import DAY, Facts, Gap
 from planbuilder.schedule.replan_identity import keep_ids
+from planbuilder.schedule.replan_notes import gap_notes, health_notes, often_missed
 from planbuilder.schedule.replan_rules import Keeper
 from planbuilder.schedule.replan_types import Replan, Situation, Why
 from planbuilder.schedule.replan_write import Rewriter
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Request, Schedule
-from planbuilder.settings.edit_models import Ill, Tired
 from planbuilder.settings.notes import Note
-from planbuilder.units import run_mark, say_date, say_weekday
 
 ROUNDS = 8
 FRESH_WHY = Why("The block was changed, so the days ahead were laid out anew.", "day.race_on_its_date")
@@ -66,10 +64,10 @@ def replan(situation: Situation) -> Replan:
         breaches=Keeper(cuts).breaches(),
         notes=(
             *edit_notes,
-            *_gap_notes(gaps, situation, draft.weeks),
-            *_often_missed(situation, facts, gaps),
+            *gap_notes(gaps, situation, draft.weeks),
+            *often_missed(situation, facts, gaps),
         ),
-        private_notes=tuple(_health_notes(situation)),
+        private_notes=tuple(health_notes(situation)),
     )
 
 
@@ -115,19 +113,20 @@ def planner_of(request: Request, weeks: Sequence[Week]) -> Planner:
     planner = Planner(
         request=request, context=context, tune_ups=tune_ups, no_hard=no_hard_days(context, tune_ups)
     )
-    planner.weeks = list(weeks)
+    planner.weeks = list(up_to_race(weeks))
     return planner
 
 
 def describe(request: Request, weeks: Sequence[Week]) -> Schedule:
     """Weeks that were accepted, with what there is to say about them."""
-    planner = planner_of(request, weeks)
+    planner, before = planner_of(request, weeks), up_to_race(weeks)
     refused = [*refusals(request, planner.context), *race_advice(planner)]
     return Schedule(
-        tuple(weeks),
-        (*refused, *notes_of(planner, tuple(weeks))),
+        before,
+        (*refused, *notes_of(planner, before)),
         tuple(injury_notes(request)),
         refused=any(note.kind == "refusal" for note in refused),
+        after=tuple(weeks[len(before) :]),
     )
 
 
@@ -144,7 +143,7 @@ def _first_layout_kept(situation: Situation) -> Situation:
 
 def _laid_out_anew(situation: Situation) -> tuple[Week, ...]:
     """A fresh schedule from today on behind the accepted past, its sessions under the ids they had."""
-    fresh = make_schedule(situation.request).weeks
+    fresh = make_schedule(situation.request).all_weeks
     today = situation.today
     past = {week.first_day: week for week in situation.accepted}
     ahead = [one for week in fresh for one in week.sessions if one.date >= today]
@@ -189,9 +188,6 @@ def _repace(situation: Situation, draft: PlanDraft, write: Rewriter) -> None:
         draft.put(write.at_pace(session, situation.pace_ratio, why), why)
 
 
-# What there is to say ------------------------------------------------------------------------------------
-
-
 def _extras(situation: Situation, facts: Facts) -> Iterator[tuple[float, dt.date, str]]:
     """What was run beyond the plan in the last week: metres, day, line."""
     least = situation.request.limits.number("adapt.extra_run")
@@ -206,117 +202,3 @@ def _extras(situation: Situation, facts: Facts) -> Iterator[tuple[float, dt.date
         more = facts.run_m(session) - session.distance_m
         if done and since <= session.date < situation.today and more >= least and session.role != "tune_up":
             yield more, session.date, done.line
-
-
-def _gap_notes(gaps: Sequence[Gap], situation: Situation, weeks: Sequence[Week]) -> Iterator[Note]:
-    limits, race = situation.request.limits, situation.request.race
-    window, long = (int(value) for value in limits.numbers("adapt.late_gap"))
-    for gap in gaps:
-        size = gap_class(gap.days, situation)
-        if size < 1 or gap.first > situation.today:
-            continue
-        to_race = (race.date - gap.last).days
-        if to_race <= window:
-            text = "So near to the race nothing is built again: the taper goes on as written"
-            text += (
-                ". Start only if you feel well, and run it for finishing well rather than for a time."
-                if gap.days > long
-                else ", and what was missed is simply left out."
-            )
-        elif size >= 4:
-            text = (
-                f"After {gap.days} days without running the block begins again from easy running. The race "
-                "on "
-                f"{say_date(race.date)} is for finishing well; a later date would leave room for a time."
-            )
-        elif size == 3:
-            text = (
-                f"After {gap.days} days without running the first weeks build back up. A short test or a "
-                "tune-up race will say whether the goal still fits; until then take the second of your three "
-                "race plans."
-            )
-        elif size == 2:
-            text = (
-                f"After {gap.days} days without running take the second of your three race plans, unless a "
-                "test says otherwise: runners who stopped for a week or more before a marathon ran 5 to 8 % "
-                "slower than in a build without a break (Feely et al. 2023)."
-            )
-        else:
-            continue
-        if size >= 3:
-            longest = max(
-                (
-                    one.distance_m
-                    for week in weeks
-                    for one in week.sessions
-                    if gap.last < one.date and is_training_run(one) and not one.cancelled
-                ),
-                default=0.0,
-            )
-            text += f" The longest run between now and then is {run_mark(longest)}."
-        yield Note("adapt.late_gap" if to_race <= window else "adapt.gap_days", text, "caution")
-
-
-def _often_missed(situation: Situation, facts: Facts, gaps: Sequence[Gap]) -> Iterator[Note]:
-    times, days = (int(value) for value in situation.request.limits.numbers("adapt.often_missed"))
-    since = situation.today - days * DAY
-    missed = Counter(
-        one.date.weekday()
-        for one in facts.runs
-        if since <= one.date < situation.today
-        and facts.outcome(one) == "missed"
-        and facts.done(one) is not None
-        and not any(gap.first <= one.date <= gap.last and gap.days > 7 for gap in gaps)
-    )
-    for day, count in sorted(missed.items()):
-        if count >= times:
-            name = say_weekday(since + (day - since.weekday()) % 7 * DAY)
-            yield Note(
-                "adapt.often_missed",
-                f"{name} did not fit {count} times in four weeks. That is the plan's fault: shall we plan "
-                f"without a {name}?",
-                "info",
-            )
-
-
-def _health_notes(situation: Situation) -> Iterator[Note]:
-    """For the coach alone: what was told, and whom to ask."""
-    today = situation.today
-    for line in situation.edits:
-        edit = line.edit
-        if isinstance(edit, Ill):
-            until = f" to {edit.last_day}" if edit.last_day else ", not over yet"
-            what = "Illness with fever or the like" if edit.fever else "A cold above the neck"
-            text = (
-                f"{what} from {edit.first_day}{until}. Chest pain, unusual breathlessness, palpitations or "
-                "fainting during or after it: no running, and a doctor first."
-            )
-            yield Note("adapt.fever_free", text, "caution", private=True)
-        elif isinstance(edit, Tired):
-            text = f"Poor sleep or heavy legs from {edit.first_day}: ask how the next days go."
-            yield Note("adapt.tired_days", text, "info", private=True)
-    latest = {report.place: report for report in reports_of(situation)}
-    for place, report in latest.items():
-        old = (today - report.date).days > int(situation.request.limits.number("adapt.pain_days"))
-        if old and report.cleared is None and not report.stop and report.pain < 3:
-            continue
-        yield Note("adapt.pain_ease", f"{place}, {report.pain}/10 on {report.date}. Ask after each run.",
-                   "caution", private=True)  # fmt: skip
-    if open_stop(situation) is not None:
-        text = (
-            "No running until a licensed practitioner has looked at it and the runner says so. Way back: 30 "
-            "min of brisk walking without pain, walk and run every other day, 30 min in one piece, easy "
-            "weeks, strides, flat work, uphill, and downhill last. Pain at one point of a bone, at night or "
-            "on hopping: no running at all, and a doctor promptly."
-        )
-        yield Note("adapt.pain_days", text, "caution", private=True)
-
-
-def summary(answer: Replan) -> str:
-    """What changes, in a sentence with unit marks, for the history."""
-    before = sum(change.before.distance_m for change in answer.changes if change.before)
-    after = sum(
-        change.after.distance_m for change in answer.changes if change.after and not change.after.cancelled
-    )
-    reasons = dict.fromkeys(why.text for change in answer.changes for why in change.why)
-    return f"{len(answer.changes)} sessions, {run_mark(before)} to {run_mark(after)}: {' '.join(reasons)}"

@@ -120,6 +120,8 @@ class Facts:
         ran = set()
         for session in self.runs:
             outcome = self.outcome(session)
+            if session.role == "after" and outcome == "missed":
+                continue
             inside = any(part.first <= session.date <= part.last for part in parts)
             if outcome == "missed":
                 line = self.done(session)
@@ -135,7 +137,7 @@ class Facts:
             elif outcome in ("run", "part") or not inside:
                 ran.add(session.date)
         ran |= {line.date for line in self.extra}
-        missed = [session.date for session in self.runs if self.outcome(session) == "missed"]
+        missed = [one.date for one in self.runs if one.role != "after" and self.outcome(one) == "missed"]
         return tuple(_to_next_run(gap, missed, ran) for gap in _merged(parts, ran))
 
     def illnesses(self) -> list[Gap]:
@@ -243,6 +245,16 @@ class Facts:
 
 def _training_m(sessions: Iterable[Session]) -> float:
     return sum(one.distance_m for one in sessions if is_training_run(one))
+
+
+def planned_m(weeks: Sequence[Week], first: dt.date, last: dt.date) -> float:
+    """Metres of training runs from one day to another."""
+    return sum(
+        session.distance_m
+        for week in weeks
+        for session in week.sessions
+        if first <= session.date <= last and is_training_run(session) and not session.cancelled
+    )
 
 
 def last_day_ill(edit: Ill, situation: Situation) -> dt.date:

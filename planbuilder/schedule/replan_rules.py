@@ -26,7 +26,7 @@ from planbuilder.rules.checks_load import (
     work_cap,
 )
 from planbuilder.rules.checks_taper import taper_range
-from planbuilder.rules.context import Breach
+from planbuilder.rules.context import Breach, up_to_race
 from planbuilder.schedule.replan_cuts import Cuts
 from planbuilder.schedule.replan_types import Why
 
@@ -49,7 +49,7 @@ class Keeper:
 
     def keep_rules(self) -> None:
         """Week after week, what the rules find is mended by taking away."""
-        for index, week in enumerate(self._draft.weeks):
+        for index, week in enumerate(up_to_race(self._draft.weeks)):
             if week.last_day < self._situation.today:
                 continue
             passed: set[tuple[str, str | None, dt.date | None]] = set()

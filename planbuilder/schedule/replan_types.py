@@ -71,6 +71,38 @@ class Why:
 
 
 @dataclass(frozen=True, slots=True)
+class Bound:
+    """What sessions from one day to another may be."""
+
+    first: dt.date
+    last: dt.date
+    why: Why
+    no_running: bool = False
+    cross: bool = False  # other exercise stands in for the running that is off
+    no_hard: bool = False
+    no_up: bool = False
+    no_down: bool = False
+    no_fast: bool = False
+    easy_runs: int = 0  # so many first runs hold nothing hard
+    hard_most: int | None = None
+    whole_m: float | None = None  # all training runs together
+    run_s: float | None = None  # any run
+    first_run_s: float | None = None
+    long_m: float | None = None  # the long runs
+    long_s: float | None = None
+    work_share: float | None = None  # of the first hard session, against the plan as laid out
+    runs_a_week: int | None = None
+    health: bool = False  # wins over a person's edit of a session
+
+    @property
+    def rank(self) -> int:
+        """Running at all comes first, then how hard, then how far."""
+        if self.no_running or self.runs_a_week is not None:
+            return 0
+        return 2 if self.whole_m is not None else 1
+
+
+@dataclass(frozen=True, slots=True)
 class Change:
     """A session before and after."""
 

@@ -44,10 +44,16 @@ class Request:
 class Schedule:
     """The weeks of a block and what there is to say about them."""
 
-    weeks: tuple[Week, ...]
+    weeks: tuple[Week, ...]  # up to the race
     notes: tuple[Note, ...]  # most important first
     private_notes: tuple[Note, ...]  # health: the coach's page only
     refused: bool
+    after: tuple[Week, ...] = ()  # behind the race: phase "after"
+
+    @property
+    def all_weeks(self) -> tuple[Week, ...]:
+        """The whole plan: up to the race and behind it."""
+        return (*self.weeks, *self.after)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,5 +68,6 @@ class Want:
     reasons: tuple[Reason, ...] = ()
     decisive: bool = False  # among the last to be given up
     dose: float | None = None
+    most_work_s: float | None = None  # at RPE 5 and above
     fixed: dt.date | None = None  # a club night of a given kind
     night: TypedNight | None = None  # what the whole group does then

@@ -1,0 +1,136 @@
+"""What re-planning has to say beside the changes: about breaks, habits and health.
+
+Receives: a ``Situation``, its breaks, the weeks as they will be.
+Gives: notes for the runner, notes for the coach alone, and the sentence for the history.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from planbuilder.plan.types import Week
+from planbuilder.rules.context import is_training_run
+from planbuilder.schedule.replan_bounds import gap_class
+from planbuilder.schedule.replan_facts import DAY, Facts, Gap
+from planbuilder.schedule.replan_pain import open_stop, reports_of
+from planbuilder.schedule.replan_types import Replan, Situation
+from planbuilder.settings.edit_models import Ill, Tired
+from planbuilder.settings.notes import Note
+from planbuilder.units import run_mark, say_date, say_weekday
+
+
+def gap_notes(gaps: Sequence[Gap], situation: Situation, weeks: Sequence[Week]) -> Iterator[Note]:
+    limits, race = situation.request.limits, situation.request.race
+    window, long = (int(value) for value in limits.numbers("adapt.late_gap"))
+    for gap in gaps:
+        size = gap_class(gap.days, situation)
+        if size < 1 or gap.first > situation.today:
+            continue
+        to_race = (race.date - gap.last).days
+        if to_race <= 0:
+            continue
+        if to_race <= window:
+            text = "So near to the race nothing is built again: the taper goes on as written"
+            text += (
+                ". Start only if you feel well, and run it for finishing well rather than for a time."
+                if gap.days > long
+                else ", and what was missed is simply left out."
+            )
+        elif size >= 4:
+            text = (
+                f"After {gap.days} days without running the block begins again from easy running. The race "
+                "on "
+                f"{say_date(race.date)} is for finishing well; a later date would leave room for a time."
+            )
+        elif size == 3:
+            text = (
+                f"After {gap.days} days without running the first weeks build back up. A short test or a "
+                "tune-up race will say whether the goal still fits; until then take the second of your three "
+                "race plans."
+            )
+        elif size == 2:
+            text = (
+                f"After {gap.days} days without running take the second of your three race plans, unless a "
+                "test says otherwise: runners who stopped for a week or more before a marathon ran 5 to 8 % "
+                "slower than in a build without a break (Feely et al. 2023)."
+            )
+        else:
+            continue
+        if size >= 3:
+            longest = max(
+                (
+                    one.distance_m
+                    for week in weeks
+                    for one in week.sessions
+                    if gap.last < one.date and is_training_run(one) and not one.cancelled
+                ),
+                default=0.0,
+            )
+            text += f" The longest run between now and then is {run_mark(longest)}."
+        yield Note("adapt.late_gap" if to_race <= window else "adapt.gap_days", text, "caution")
+
+
+def often_missed(situation: Situation, facts: Facts, gaps: Sequence[Gap]) -> Iterator[Note]:
+    times, days = (int(value) for value in situation.request.limits.numbers("adapt.often_missed"))
+    since = situation.today - days * DAY
+    missed = Counter(
+        one.date.weekday()
+        for one in facts.runs
+        if since <= one.date < situation.today
+        and facts.outcome(one) == "missed"
+        and facts.done(one) is not None
+        and not any(gap.first <= one.date <= gap.last and gap.days > 7 for gap in gaps)
+    )
+    for day, count in sorted(missed.items()):
+        if count >= times:
+            name = say_weekday(since + (day - since.weekday()) % 7 * DAY)
+            yield Note(
+                "adapt.often_missed",
+                f"{name} did not fit {count} times in four weeks. That is the plan's fault: shall we plan "
+                f"without a {name}?",
+                "info",
+            )
+
+
+def health_notes(situation: Situation) -> Iterator[Note]:
+    """For the coach alone: what was told, and whom to ask."""
+    today = situation.today
+    for line in situation.edits:
+        edit = line.edit
+        if isinstance(edit, Ill):
+            until = f" to {edit.last_day}" if edit.last_day else ", not over yet"
+            what = "Illness with fever or the like" if edit.fever else "A cold above the neck"
+            text = (
+                f"{what} from {edit.first_day}{until}. Chest pain, unusual breathlessness, palpitations or "
+                "fainting during or after it: no running, and a doctor first."
+            )
+            yield Note("adapt.fever_free", text, "caution", private=True)
+        elif isinstance(edit, Tired):
+            text = f"Poor sleep or heavy legs from {edit.first_day}: ask how the next days go."
+            yield Note("adapt.tired_days", text, "info", private=True)
+    latest = {report.place: report for report in reports_of(situation)}
+    for place, report in latest.items():
+        old = (today - report.date).days > int(situation.request.limits.number("adapt.pain_days"))
+        if old and report.cleared is None and not report.stop and report.pain < 3:
+            continue
+        yield Note("adapt.pain_ease", f"{place}, {report.pain}/10 on {report.date}. Ask after each run.",
+                   "caution", private=True)  # fmt: skip
+    if open_stop(situation) is not None:
+        text = (
+            "No running until a licensed practitioner has looked at it and the runner says so. Way back: 30 "
+            "min of brisk walking without pain, walk and run every other day, 30 min in one piece, easy "
+            "weeks, strides, flat work, uphill, and downhill last. Pain at one point of a bone, at night or "
+            "on hopping: no running at all, and a doctor promptly."
+        )
+        yield Note("adapt.pain_days", text, "caution", private=True)
+
+
+def summary(answer: Replan) -> str:
+    """What changes, in a sentence with unit marks, for the history."""
+    before = sum(change.before.distance_m for change in answer.changes if change.before)
+    after = sum(
+        change.after.distance_m for change in answer.changes if change.after and not change.after.cancelled
+    )
+    reasons = dict.fromkeys(why.text for change in answer.changes for why in change.why)
+    return f"{len(answer.changes)} sessions, {run_mark(before)} to {run_mark(after)}: {' '.join(reasons)}"

@@ -1,0 +1,186 @@
+"""What a sore place asks of the coming days: by the 0-10 ladder, what provokes it first.
+
+Receives: a ``Situation``.
+Gives: every pain that was told of, and the ``Bound``s that answer it.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+from planbuilder.rules.safety import BOTH_PLACES, BRAKE_PLACES, PUSH_PLACES
+from planbuilder.schedule.replan_facts import DAY, planned_m
+from planbuilder.schedule.replan_types import Bound, EditLine, Situation, Why
+from planbuilder.settings.edit_models import Niggle, Place
+
+EASED: Final = "Easier for now, after what you told your coach"
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """A pain that was told of, in the log or in an edit."""
+
+    date: dt.date
+    place: Place
+    pain: int
+    line: str
+    stop: bool  # limping, or bone
+    until: dt.date | None = None
+    cleared: dt.date | None = None
+
+
+def reports_of(situation: Situation) -> list[Report]:
+    """Every pain that was told of, by date."""
+    found = [
+        Report(line.date, line.place or "other", line.pain, line.line, stop=line.place == "bone")
+        for line in situation.log
+        if line.pain is not None
+    ]
+    found += [_report(line) for line in situation.edits if isinstance(line.edit, Niggle)]
+    return sorted(found, key=lambda report: (report.date, report.line))
+
+
+def _report(line: EditLine) -> Report:
+    edit = line.edit
+    assert isinstance(edit, Niggle)
+    return Report(
+        edit.first_day,
+        edit.place,
+        edit.pain,
+        line.line,
+        stop=edit.limping or edit.place == "bone",
+        until=edit.last_day,
+        cleared=edit.cleared,
+    )
+
+
+def pain_bounds(situation: Situation) -> Iterator[Bound]:
+    """Place by place: what the latest report asks for."""
+    by_place: dict[Place, list[Report]] = {}
+    for report in reports_of(situation):
+        by_place.setdefault(report.place, []).append(report)
+    for place, reports in by_place.items():
+        yield from _pain_at(place, reports, situation)
+
+
+def _pain_at(place: Place, reports: Sequence[Report], situation: Situation) -> Iterator[Bound]:
+    limits = situation.request.limits
+    days, ease = int(limits.number("adapt.pain_days")), limits.number("adapt.pain_ease")
+    for number, report in enumerate(reports):
+        later = reports[number + 1].date if number + 1 < len(reports) else None
+        if report.cleared is not None and report.pain < ease:
+            continue
+        still_open = later is None and report.until is None and report.line.startswith("edit/")
+        last = max(report.date, situation.today if still_open else report.date) + (days - 1) * DAY
+        if report.until is not None:
+            last = max(last, report.until)
+        so_far = reports[: number + 1]
+        if _stops(report, so_far, situation):
+            yield _stop(report, later, situation)
+            yield _after_stop(report, later, situation)
+            continue
+        rising = _rising(so_far, int(limits.number("adapt.pain_rising")))
+        if report.pain < ease and not rising:
+            continue
+        why = Why(f"{EASED}.", "adapt.pain_ease", (report.line,))
+        push = place in PUSH_PLACES or place in BOTH_PLACES
+        brake = place in BRAKE_PLACES or place in BOTH_PLACES
+        share = limits.number("adapt.pain_volume")
+        yield Bound(
+            report.date,
+            last,
+            why,
+            no_up=push,
+            no_fast=push,
+            no_down=brake,
+            no_hard=report.pain >= limits.number("safety.pain_no_hard"),
+            health=True,
+        )
+        long_m = max(
+            (
+                one.distance_m
+                for week in situation.original
+                for one in week.sessions
+                if one.role == "long" and report.date <= one.date <= last
+            ),
+            default=0.0,
+        )
+        yield Bound(
+            report.date,
+            last,
+            why,
+            whole_m=share * planned_m(situation.original, report.date, last),
+            long_m=share * long_m if long_m else None,
+        )
+
+
+def _stop(report: Report, later: dt.date | None, situation: Situation) -> Bound:
+    """No running for a week from the report, and from every day on which it is still open."""
+    days = int(situation.request.limits.number("adapt.pain_days"))
+    why = Why(
+        "No running for now; your coach will ask you again before the next run.",
+        "adapt.pain_days",
+        (report.line,),
+    )
+    last = max(report.date, situation.today) + (days - 1) * DAY
+    if later is not None:
+        last = max(report.date, later - DAY)
+    if report.cleared is not None:
+        last = report.cleared - DAY
+    return Bound(report.date, last, why, no_running=True, cross=True, health=True)
+
+
+def _after_stop(report: Report, later: dt.date | None, situation: Situation) -> Bound:
+    """Behind the stop what provokes the place comes back last."""
+    stop = _stop(report, later, situation)
+    days = int(situation.request.limits.number("adapt.pain_return"))
+    push = report.place in PUSH_PLACES or report.place in BOTH_PLACES
+    brake = report.place in BRAKE_PLACES or report.place in BOTH_PLACES
+    why = Why(
+        "Level, easy ground first; hills and quick running come back last.",
+        "adapt.pain_return",
+        stop.why.lines,
+    )
+    return Bound(
+        stop.last + DAY,
+        stop.last + days * DAY,
+        why,
+        no_up=push or not brake,
+        no_fast=push or not brake,
+        no_down=brake or not push,
+        health=True,
+    )
+
+
+def _stops(report: Report, so_far: Sequence[Report], situation: Situation) -> bool:
+    limits = situation.request.limits
+    if report.stop or report.pain >= limits.number("safety.pain_no_run"):
+        return True
+    ease, days = limits.number("adapt.pain_ease"), int(limits.number("adapt.pain_days"))
+    since = report.date
+    for earlier in reversed(so_far):
+        if earlier.pain < ease:
+            break
+        since = earlier.date
+    return report.pain >= ease and (report.date - since).days > days
+
+
+def _rising(reports: Sequence[Report], runs: int) -> bool:
+    last = [report.pain for report in reports[-runs:]]
+    return len(last) == runs and last[0] > 0 and all(a < b for a, b in pairwise(last))
+
+
+def open_stop(situation: Situation) -> Bound | None:
+    """The pain that allows no running today, where there is one."""
+    return next(
+        (
+            bound
+            for bound in pain_bounds(situation)
+            if bound.no_running and bound.first <= situation.today <= bound.last
+        ),
+        None,
+    )
