@@ -69,14 +69,19 @@ def rises(weeks: Sequence[Week], index: int, context: RuleContext) -> tuple[Rise
     return tuple(found)
 
 
+def near_caps(weeks: Sequence[Week], index: int, context: RuleContext) -> list[Rise]:
+    """What a week raises near to its cap."""
+    most = context.limits.number("load.one_thing") + 1e-3
+    return [rise for rise in rises(weeks, index, context) if rise.share > most]
+
+
 @limit("load.one_thing", "load.one_thing")
 def one_thing(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
     """One thing grows at a time: of distance, long run, work and climbing at most one rises near its cap."""
     week = weeks[index]
     if not is_loaded(week, context):
         return
-    most = context.limits.number("load.one_thing")
-    near = [rise for rise in rises(weeks, index, context) if rise.share > most + 1e-3]
+    near, most = near_caps(weeks, index, context), context.limits.number("load.one_thing")
     if len(near) > 1:
         names = " and ".join(f"{rise.thing} ({percent(rise.share)})" for rise in near)
         yield Breach(

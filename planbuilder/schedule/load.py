@@ -147,8 +147,8 @@ def long_peak_m(planner: Planner) -> float:
     held = min(wanted, by_time, peak_week * guide)
     if context.race.distance_m > 16_000:
         least = min(float(wish[0]), float(wish[1]) * 60 / planner.long_s_per_km * 1000)
-        to_race = 24_500 if context.race.distance_m > 30_000 else 0.73 * context.race.distance_m
-        held = max(held, min(max(least, to_race), by_time, peak_week * 0.48))
+        to_race = 25_000 if context.race.distance_m > 30_000 else 0.73 * context.race.distance_m
+        held = max(held, min(max(least, to_race), by_time, peak_week * 0.49))
     return held
 
 
@@ -308,11 +308,11 @@ def _long_s(
         begin = min(context.baseline.longest_m, peak)
         wanted = begin + (peak - begin) * min(1.0, 0.12 + 1.15 * _progress(kinds, index, until))
         wanted = max(wanted, _with_shorter_runs(context, volume_m, max(peak, context.baseline.longest_m)))
-        guide = 0.485
+        guide = 0.49
         if len(context.running_days) > 3 and (context.race.distance_m < 16_000 or volume_m > 48_000):
             least = 24_000 if context.race.distance_m > 30_000 else 15_000
             enough = context.race.distance_m < 16_000 or volume_m * 0.40 > least
-            guide = 0.40 if enough else 0.47
+            guide = 0.40 if enough else 0.49
         return min(math.ceil(wanted * pace / 300) * 300.0, cap_s, volume_m * guide * pace)
     if kind == "taper":
         if frame.last_day >= context.race.date:

@@ -12,6 +12,7 @@ from typing import Final
 
 from planbuilder.plan.types import Week
 from planbuilder.rules import check, week_findings
+from planbuilder.rules.checks_growth import Rise, held, near_caps
 from planbuilder.rules.checks_load import (
     climb_cap,
     climb_of,
@@ -104,6 +105,9 @@ class Keeper:
             return not any(
                 one.work_s > 0 for one in self._draft.ahead() if week.first_day <= one.date <= week.last_day
             )
+        if found.rule == "load.one_thing":
+            ahead = [one for one in self._draft.ahead() if week.first_day <= one.date <= week.last_day]
+            return not ahead or week.distance_m <= self._least_week_m + 1
         if found.rule not in LOAD_RULES and found.rule not in TOO_LITTLE:
             return False
         return week.distance_m <= self._most_m(found.rule, weeks, weeks.index(week)) + 1
@@ -142,6 +146,9 @@ class Keeper:
             return self._less_of_week(week, self._work_most(found.rule, weeks, index), why)
         if found.rule == "load.climb_rise":
             return self._flatter(week, climb_cap(weeks, index, self._context), why)
+        if found.rule == "load.one_thing":
+            near = near_caps(weeks, index, self._context)
+            return any(self._hold(week, rise, why) for rise in reversed(near))
         if found.rule == "day.rest" and found.date is not None:
             return self._cuts.rest(found.date)
         session = self._draft.session(found.session) if found.session else None
@@ -158,6 +165,21 @@ class Keeper:
             most = self._context.limits.number("load.long_share") * week.distance_m
             return self._cuts.put(self._cuts.no_farther(session, why, most * 0.99), why)
         return self._cuts.put(self._cuts.easy(session, why), why)
+
+    def _hold(self, week: Week, rise: Rise, why: Why) -> bool:
+        """Keep one thing below its cap, where another one is near its own."""
+        most = held(rise.before, rise.cap, self._context)
+        if rise.thing == "climbing":
+            return self._flatter(week, most, why)
+        if rise.thing == "work":
+            return self._less_of_week(week, most, why)
+        if rise.thing == "weekly distance":
+            return self._cuts.fit(week.first_day, week.last_day, max(most, self._least_week_m), why)
+        inside = (one for one in self._draft.ahead() if week.first_day <= one.date <= week.last_day)
+        long = next((one for one in inside if one.role == "long"), None)
+        if long is None or long.id in self._draft.held:
+            return False
+        return self._cuts.put(self._cuts.no_farther(long, why, most), why)
 
     def _work_most(self, rule: str, weeks: Sequence[Week], index: int) -> float:
         week = weeks[index]

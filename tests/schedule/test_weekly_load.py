@@ -1,0 +1,148 @@
+"""The weekly load as a coach would read it: what grows, what stays short, what a week away does."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+
+from planbuilder.plan.types import Session, Week
+from planbuilder.rules import check
+from planbuilder.rules.checks_growth import midweek_cap_s, near_caps
+from planbuilder.rules.context import is_loaded, is_training_run, near_race
+from planbuilder.schedule import Schedule, make_schedule, rule_context
+from tests.schedule.builders import FLAT, request_of
+
+HALF: dict[str, Any] = {
+    "weeks": 14,
+    "weekly_distance": "52 km",
+    "longest_run": "17 km",
+    "fast_minutes": 40,
+    "days": ("monday", "tuesday", "thursday", "saturday", "sunday"),
+    "results": [{"distance": "10 km", "time": "43:30", "date": dt.date(2027, 2, 1)}],
+}
+FEW_DAYS: dict[str, Any] = {  # far on three days, for a short race
+    "distance": "10 km",
+    "weeks": 10,
+    "shape": FLAT,
+    "weekly_distance": "40 km",
+    "longest_run": "14.5 km",
+    "fast_minutes": 25,
+    "days": ("wednesday", "friday", "sunday"),
+    "results": [{"distance": "10 km", "time": "49:30", "date": dt.date(2027, 2, 28)}],
+}
+FAR: dict[str, Any] = {
+    "distance": "marathon",
+    "weeks": 18,
+    "weekly_distance": "90 km",
+    "longest_run": "26 km",
+    "fast_minutes": 50,
+    "days": ("monday", "tuesday", "wednesday", "thursday", "saturday", "sunday"),
+    "results": [{"distance": "half marathon", "time": "1:22:00", "date": dt.date(2026, 12, 10)}],
+}
+NOVICE: dict[str, Any] = {
+    "weeks": 12,
+    "level": "novice",
+    "weekly_distance": "30 km",
+    "longest_run": "11 km",
+    "fast_minutes": 0,
+    "days": ("tuesday", "thursday", "saturday", "sunday"),
+    "results": [{"distance": "10 km", "time": "1:02:00", "date": dt.date(2027, 2, 14)}],
+}
+RUNNERS = {"half": HALF, "few days": FEW_DAYS, "far": FAR, "novice": NOVICE}
+
+
+def _plan(block: dict[str, Any], **changes: Any) -> Schedule:
+    return make_schedule(request_of(**{**block, **changes}))
+
+
+def _long(week: Week) -> Session | None:
+    return next((one for one in week.sessions if one.role == "long"), None)
+
+
+def _other_easy_s(week: Week) -> float:
+    easy = [
+        one for one in week.sessions if is_training_run(one) and one.role in ("easy", "club") and not one.hard
+    ]
+    return max((one.duration_s for one in easy), default=0.0)
+
+
+@pytest.mark.parametrize("name", RUNNERS)
+def test_in_no_week_do_two_things_rise_near_their_caps(name: str) -> None:
+    request = request_of(**RUNNERS[name])
+    weeks, context = make_schedule(request).weeks, rule_context(request)
+    for index, week in enumerate(weeks):
+        if is_loaded(week, context):
+            assert len(near_caps(weeks, index, context)) <= 1, week.number
+
+
+@pytest.mark.parametrize("name", RUNNERS)
+def test_beside_a_long_run_no_easy_run_is_nearly_as_long(name: str) -> None:
+    request = request_of(**RUNNERS[name])
+    weeks, context = make_schedule(request).weeks, rule_context(request)
+    for week in weeks:
+        long = _long(week)
+        if long is not None and long.kind != "race_simulation" and not near_race(week.first_day, context):
+            assert _other_easy_s(week) <= midweek_cap_s(long.duration_s, context) + 300, week.number
+
+
+def test_three_days_for_40_km_stay_below_their_aim_rather_than_run_100_minutes_midweek() -> None:
+    weeks = _plan(FEW_DAYS).weeks
+    assert max(_other_easy_s(week) for week in weeks) <= 75 * 60
+    loaded = [week for week in weeks if not week.recovery and week.phase != "taper"]
+    assert min(week.distance_m for week in loaded[:6]) >= 0.85 * 40_000
+
+
+def test_one_running_day_more_makes_the_other_runs_shorter_and_the_week_no_smaller() -> None:
+    three = _plan(FEW_DAYS)
+    four = _plan(FEW_DAYS, days=("monday", "wednesday", "friday", "sunday"))
+    for fewer, more in zip(three.weeks[:6], four.weeks[:6], strict=True):
+        assert _other_easy_s(more) <= _other_easy_s(fewer)
+        assert more.distance_m >= 0.97 * fewer.distance_m
+
+
+def test_turning_50_brings_more_lighter_weeks_and_an_answer_takes_them_back() -> None:
+    before, after = _plan(HALF, age=49), _plan(HALF, age=50)
+    answered = _plan(HALF, age=50, loaded_weeks=3, easy_days_after_hard=1)
+    lighter = [sum(week.recovery for week in plan.weeks) for plan in (before, after, answered)]
+    assert lighter[1] > lighter[0] == lighter[2]
+    assert [week.phase for week in after.weeks] == [week.phase for week in before.weeks]
+
+
+def test_two_days_away_make_the_light_week_and_it_keeps_its_long_run_and_its_share() -> None:
+    away = [{"from": dt.date(2027, 3, 23), "to": dt.date(2027, 3, 25), "runs": 1}]
+    request = request_of(**{**HALF, "away": away})
+    plan, context = make_schedule(request), rule_context(request)
+    at = next(at for at, week in enumerate(plan.weeks) if week.first_day == dt.date(2027, 3, 22))
+    light, before = plan.weeks[at], plan.weeks[at - 1]
+    assert light.recovery
+    assert 0.65 <= light.distance_m / before.distance_m <= 0.85
+    assert _long(light) is not None
+    assert not plan.weeks[at - 1].recovery
+    assert not plan.weeks[at + 1].recovery
+    assert not any(note.kind == "exception" for note in plan.notes)
+    assert not check(plan.weeks, context)
+
+
+def test_a_whole_week_away_is_an_exception_that_the_plan_tells() -> None:
+    away = [{"from": dt.date(2027, 3, 22), "to": dt.date(2027, 3, 28), "runs": 2}]
+    plan = _plan(HALF, away=away)
+    told = [note.text for note in plan.notes if note.rule == "load.recovery_share"]
+    assert len(told) == 1
+    assert "days away" in told[0]
+
+
+def test_the_novice_who_ran_nothing_quick_begins_with_a_few_minutes_and_goes_on() -> None:
+    weeks = _plan(NOVICE).weeks
+    work = [week.work_s / 60 for week in weeks if not week.recovery and week.phase in ("base", "build")]
+    assert 0 < work[0] <= 8
+    assert max(work) > work[0] + 5
+
+
+def test_a_runner_of_45_km_reaches_25_km_or_150_minutes_before_a_marathon() -> None:
+    weeks = _plan(FAR, weeks=24, weekly_distance="45 km", longest_run="16 km", fast_minutes=20, results=[
+        {"distance": "10 km", "time": "48:00", "date": dt.date(2026, 11, 1)}
+    ]).weeks  # fmt: skip
+    longs = [long for week in weeks if (long := _long(week)) is not None]
+    assert max(one.distance_m for one in longs) >= 25_000 or max(one.duration_s for one in longs) >= 9000
