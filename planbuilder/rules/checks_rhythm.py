@@ -104,26 +104,34 @@ def full_easy_window(context: RuleContext) -> range:
     return range(round(low * (count - 1)), round(high * (count - 1)) + 1)
 
 
-def is_full_easy(weeks: Sequence[Week], index: int, context: RuleContext) -> bool:
-    """Whether a week of a long block is light enough, with nothing hard, to stand as its full easy week."""
+def share_of_load(weeks: Sequence[Week], index: int, context: RuleContext) -> float:
+    """The distance of a week against the last loaded one."""
+    return weeks[index].distance_m / max(load_before(weeks, index, context), 1.0)
+
+
+def is_light(weeks: Sequence[Week], index: int, context: RuleContext) -> bool:
+    """Whether a week near the middle of a long block is light enough for its full easy week."""
     if index not in full_easy_window(context) or any(session.hard for session in weeks[index].sessions):
         return False
-    low, high = context.limits.numbers("load.full_easy_share")
-    share = weeks[index].distance_m / max(load_before(weeks, index, context), 1.0)
-    return low / SLACK <= share <= high * SLACK
+    most = context.limits.numbers("load.full_easy_share")[1]
+    return share_of_load(weeks, index, context) <= most * SLACK
+
+
+def is_full_easy(weeks: Sequence[Week], index: int, context: RuleContext) -> bool:
+    """Whether a week is the full easy one of a long block, and not lighter than that."""
+    least = context.limits.numbers("load.full_easy_share")[0]
+    light = is_light(weeks, index, context)
+    return light and share_of_load(weeks, index, context) >= least / SLACK
 
 
 @wish("wish.full_easy_week", "load.full_easy_from", "load.full_easy_share", "load.full_easy_middle")
 def full_easy_week(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
     """A block of more than 16 weeks has one full easy week near its middle, with nothing hard in it."""
     window = [position for position in full_easy_window(context) if position < len(weeks)]
-    if not window or any(is_full_easy(weeks, position, context) for position in window):
+    if not window or any(is_light(weeks, position, context) for position in window):
         return
-    lightest = min(
-        window,
-        key=lambda position: weeks[position].distance_m / max(load_before(weeks, position, context), 1.0),
-    )
-    share = weeks[lightest].distance_m / max(load_before(weeks, lightest, context), 1.0)
+    lightest = min(window, key=lambda position: share_of_load(weeks, position, context))
+    share = share_of_load(weeks, lightest, context)
     most = context.limits.numbers("load.full_easy_share")[1]
     yield Breach(
         "wish.full_easy_week",

@@ -1,6 +1,8 @@
 """CPU time of scheduling one 16-week plan against what jinja2 and icalendar need to write it out.
 
-Run with ``pytest -m benchmark tests/benchmarks/bench_schedule.py -s``.
+Run with ``pytest -m benchmark tests/benchmarks/bench_schedule.py -s``. By itself,
+``python -m tests.benchmarks.bench_schedule 10000`` schedules so many random runners, sensible and odd, and
+prints how far the worst lies from the median.
 """
 
 from __future__ import annotations
@@ -8,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import gc
 import statistics
+import sys
 import time
 from collections.abc import Callable
 from random import Random
@@ -18,10 +21,10 @@ import pytest
 from icalendar import Calendar, Event
 
 from planbuilder.plan.types import Week
-from planbuilder.schedule import make_schedule
+from planbuilder.schedule import Request, make_schedule
 from planbuilder.units import say_in, say_minutes, say_run
 from tests.schedule.builders import request_of
-from tests.schedule.random_blocks import sensible_block
+from tests.schedule.random_blocks import odd_block, sensible_block
 
 # The parts of the libraries that the bound speaks of: a page with every session and step, and a calendar.
 PAGE = """<!doctype html><title>Plan</title>
@@ -103,14 +106,44 @@ def test_the_work_is_linear_in_the_number_of_weeks() -> None:
     assert ratio <= 3.0
 
 
+def spread(count: int, block: Callable[[Random], dict[str, Any]] = sensible_block) -> float:
+    """Schedule so many random runners; print and give the worst CPU time as a multiple of the median.
+
+    The slowest hundredth is timed twice more and the quickest time of each counts, so that a busy
+    machine does not make a worst case.
+    """
+    found: list[tuple[float, int]] = []
+    for seed in range(count):
+        found.append((_once_s(request_of(**block(Random(seed)))), seed))
+    found.sort()
+    middle = statistics.median(seconds for seconds, _ in found)
+    slow = found[-max(3, count // 100) :]
+    again = []
+    for seconds, seed in slow:
+        request = request_of(**block(Random(seed)))
+        again.append((min(seconds, _once_s(request), _once_s(request)), seed))
+    worst, seed = max([*found[: -len(slow)][-1:], *again])
+    print(
+        f"\n{count} runners ({block.__name__}): median {middle * 1000:.0f} ms, 99 of 100 below "
+        f"{found[int(0.99 * (count - 1))][0] * 1000:.0f} ms, worst {worst * 1000:.0f} ms (seed {seed}), "
+        f"{worst / middle:.1f} times the median"
+    )
+    return worst / middle
+
+
+def _once_s(request: Request) -> float:
+    start = time.process_time()
+    make_schedule(request)
+    return time.process_time() - start
+
+
 @pytest.mark.benchmark
-def test_no_random_runner_costs_ten_times_the_median() -> None:
-    times = []
-    for seed in range(300):
-        request = request_of(**sensible_block(Random(seed)))
-        start = time.process_time()
-        make_schedule(request)
-        times.append(time.process_time() - start)
-    worst, middle = max(times), statistics.median(times)
-    print(f"\nmedian {middle * 1000:.0f} ms, worst {worst * 1000:.0f} ms, ratio {worst / middle:.1f}")
-    assert worst <= 10 * middle
+@pytest.mark.parametrize("block", [sensible_block, odd_block])
+def test_no_random_runner_costs_ten_times_the_median(block: Callable[[Random], dict[str, Any]]) -> None:
+    assert spread(300, block) <= 10
+
+
+if __name__ == "__main__":
+    for word in sys.argv[1:] or ["300"]:
+        spread(int(word), sensible_block)
+        spread(int(word), odd_block)
