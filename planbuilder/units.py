@@ -220,10 +220,11 @@ def say_climb_rate(climb_m_per_km: float, system: System) -> str:
 def say_grade(grade: float) -> str:
     """A grade, given as a fraction, in percent.
 
-    >>> say_grade(0.034), say_grade(-0.02)
-    ('3.4 %', '−2 %')
+    >>> say_grade(0.034), say_grade(-0.02), say_grade(-0.0001)
+    ('3.4 %', '−2 %', '0 %')
     """
-    return f"{f'{grade * 100:.1f}'.removesuffix('.0')} %".replace("-", "\N{MINUS SIGN}")
+    percent = round(grade * 100, 1) + 0.0  # no minus before a zero
+    return f"{percent:g} %".replace("-", "\N{MINUS SIGN}")
 
 
 def say_effort(effort_rpe: tuple[float, float]) -> str:

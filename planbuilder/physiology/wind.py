@@ -9,6 +9,7 @@ from planbuilder.physiology.ranges import require_within
 # Share of the cost of running that air takes, per (m/s)^2 of speed through the air. Davies 1980: 2 % at 5 m/s
 # (4 % at 6 and 7.8 % at 10 m/s). Pugh's wind tunnel says 2.4 times as much: 2 l/min on 3 l/min at 18.5 m/s.
 _AIR_SHARE: Final = 0.02 / 5.0**2
+STRONGEST_WIND_MPS: Final = 15.0  # the strongest that Davies measured
 
 
 def wind_pace_factor(speed_mps: float, head_mps: float) -> float:
@@ -24,7 +25,7 @@ def wind_pace_factor(speed_mps: float, head_mps: float) -> float:
     (1.049, 0.986)
     """
     require_within(speed_mps, 1.5, 8.0, quantity="running speed", unit="m/s")
-    require_within(head_mps, -15.0, 15.0, quantity="head wind", unit="m/s")
+    require_within(head_mps, -STRONGEST_WIND_MPS, STRONGEST_WIND_MPS, quantity="head wind", unit="m/s")
 
     def power(candidate_mps: float) -> float:
         through_air = candidate_mps + head_mps

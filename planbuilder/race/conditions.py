@@ -12,12 +12,14 @@ from typing import Any, Final, Literal
 
 from planbuilder.physiology.altitude import altitude_slow_down
 from planbuilder.physiology.heat import HOTTEST_MEASURED_C, heat_slow_down, wet_bulb_globe_c
+from planbuilder.physiology.wind import STRONGEST_WIND_MPS
 from planbuilder.race.types import Adjustment
 from planbuilder.runner import heat_scale
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, Wind
 from planbuilder.settings.notes import Note
-from planbuilder.units import height_mark, say_minutes
+from planbuilder.settings.toml_lines import parse_model
+from planbuilder.units import MILE_M, height_mark, say_minutes
 
 Heat = Literal["cool", "warm", "no goal", "stop"]
 _TOKEN: Final = re.compile(
@@ -35,7 +37,8 @@ _EVERYWHERE: Final = {"from": "0 m", "to": "1000 km"}
 def parse_conditions(text: str) -> Conditions:
     """Conditions typed as one line: temperature, humidity, altitude, a wind along the whole course.
 
-    Raises ValueError for anything it does not know, and for the same thing said twice.
+    Raises ValueError for anything it does not know, for the same thing said twice, and for a value that no
+    race has.
 
     >>> day = parse_conditions("24C 70%")
     >>> day.temperature_c, day.humidity
@@ -56,7 +59,11 @@ def parse_conditions(text: str) -> Conditions:
         rest = rest.replace(match[0], " ", 1)
     if not found or rest.strip(" ,;"):
         raise ValueError(f"conditions such as {_EXAMPLE}, not {text!r}")
-    return Conditions.model_validate(found)
+    read, problems = parse_model(Conditions, found, {}, shown_as="conditions")
+    if read is None:
+        said = (f"{one.must.partition(' must be ')[2]}, {one.found}" for one in problems)
+        raise ValueError("; ".join(said))
+    return read
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +96,7 @@ def read_day(
         return Day()
     notes: list[Note] = []
     heat, wbgt, heat_share = _heat(conditions, distance_m, cool_time_s, limits, notes)
+    notes += [*_cold_notes(conditions, limits), *_wind_notes(conditions, limits)]
     altitude_share = 0.0
     if conditions.altitude_m is not None:
         height_m = min(max(conditions.altitude_m, -100.0), 3000.0)
@@ -107,18 +115,21 @@ def _heat(
     if humidity is None:
         humidity = limits.number("race.assumed_humidity")
         notes.append(
-            Note("race.assumed_humidity", f"No humidity was given; {humidity:.0%} is assumed.", "assumed")
+            Note(
+                "race.assumed_humidity", f"No humidity was given; {_percent(humidity)} is assumed.", "assumed"
+            )
         )
     wbgt = wet_bulb_globe_c(min(max(conditions.temperature_c, -10.0), 50.0), min(max(humidity, 0.0), 1.0))
     no_goal, stop = limits.number("race.heat_no_goal"), limits.number("race.heat_stop")
-    figure = f"The wet-bulb globe temperature comes to about {wbgt:.0f} °C"
+    figure = f"The wet-bulb globe temperature comes to about {wbgt:.1f} °C"
     if wbgt >= stop:
-        advice = f"From {stop:.0f} °C our advice is not to race: ask the organiser, and race another day."
+        advice = f"From {stop:.0f} °C on our advice is not to race: ask the organiser, and race another day."
         text = f"{figure}. {advice} {_SIGNS}"
         notes.append(Note("race.heat_stop", text, "caution"))
         return "stop", wbgt, 0.0
     if wbgt >= no_goal:
-        text = f"{figure}. From {no_goal:.0f} °C there is no time goal: by effort, one step lower. {_SIGNS}"
+        advice = f"From {no_goal:.0f} °C on there is no time goal: run by effort, one step lower."
+        text = f"{figure}. {advice} {_SIGNS}"
         notes.append(Note("race.heat_no_goal", text, "caution"))
         return "no goal", wbgt, 0.0
     warmth: Heat = "cool"
@@ -132,10 +143,52 @@ def _heat(
     return warmth, wbgt, share
 
 
+_HELP: Final = "and have someone call the local emergency number"
+_GENERAL: Final = "General guidance, not medical advice; follow the organiser and local rules."
 _SIGNS: Final = (
-    "Chills, staggering, confusion or vomiting: stop, find shade and cooling, and have someone call the "
-    "local emergency number. General guidance, not medical advice; follow the organiser and local rules."
+    f"Chills, staggering, confusion or vomiting: stop, find shade and cooling, {_HELP}. {_GENERAL}"
 )
+
+
+def _cold_notes(conditions: Conditions, limits: Limits) -> tuple[Note, ...]:
+    cold = conditions.temperature_c
+    if cold is None or cold > limits.number("race.cold_caution"):
+        return ()
+    text = (
+        f"At {_degrees(cold)} cover hands, ears and face, run by effort, and keep dry clothes for the end; "
+        "look out for ice. Wind makes it colder. Numb or white skin, shivering that does not stop, or "
+        f"confusion: stop, get warm, {_HELP}. {_GENERAL}"
+    )
+    return (Note("race.cold_caution", text, "caution"),)
+
+
+def _wind_notes(conditions: Conditions, limits: Limits) -> tuple[Note, ...]:
+    strongest = max((abs(stretch.head_mps) for stretch in conditions.wind), default=0.0)
+    notes: list[Note] = []
+    if strongest > STRONGEST_WIND_MPS:
+        stops = (
+            f"The figures stop at a wind of {_speed(STRONGEST_WIND_MPS)}; what is beyond it is not counted."
+        )
+        notes.append(Note("race.wind", stops, "caution"))
+    if strongest >= limits.number("race.gale"):
+        gale = (
+            f"From {_speed(limits.number('race.gale'))} on the wind is a gale: ask the organiser whether the "
+            "race goes ahead. Run safe rather than fast, or not at all."
+        )
+        notes.append(Note("race.gale", gale, "caution"))
+    return tuple(notes)
+
+
+def _speed(speed_mps: float) -> str:
+    return f"{speed_mps * 3.6:.0f} km/h ({speed_mps * 3600 / MILE_M:.0f} mph)"
+
+
+def _degrees(temperature_c: float) -> str:
+    return f"{round(temperature_c)} °C".replace("-", "\N{MINUS SIGN}")
+
+
+def _percent(share: float) -> str:
+    return f"{share * 100:.0f} %"
 
 
 def adjustments(
@@ -161,11 +214,13 @@ def _heat_words(day: Day, conditions: Conditions, limits: Limits) -> str:
     if day.wbgt_c is None or conditions.temperature_c is None:
         return ""
     humidity = limits.number("race.assumed_humidity") if conditions.humidity is None else conditions.humidity
-    air = f"{conditions.temperature_c:.0f} °C and {humidity:.0%} humidity"
+    air = f"{_degrees(conditions.temperature_c)} and {_percent(humidity)} humidity"
+    if conditions.temperature_c <= limits.number("race.cold_caution"):
+        return f"{_degrees(conditions.temperature_c)}: no published figure says what such cold costs"
     if day.heat_share == 0:
         return f"{air}: cool enough, nothing to add"
     return (
-        f"{air} make a wet-bulb globe temperature of about {day.wbgt_c:.0f} °C: what leading marathoners "
+        f"{air} make a wet-bulb globe temperature of about {day.wbgt_c:.1f} °C: what leading marathoners "
         "lost against their cool years (Ely et al. 2007), scaled to this race; runners differ"
     )
 
@@ -184,9 +239,20 @@ def _wind_words(wind: tuple[Wind, ...]) -> str:
 
 
 def say_adjustments(found: tuple[Adjustment, ...]) -> str:
-    """The sum in words, or an empty string.
+    """Each that is worth a word, or an empty string.
 
-    >>> say_adjustments((Adjustment("heat", 62.0, ""), Adjustment("wind", 20.0, "")))
-    'heat 62 s, wind 20 s'
+    >>> say_adjustments((Adjustment("heat", 62.0, ""), Adjustment("wind", -140.0, "")))
+    'heat 62 s slower, wind 2 min 20 s quicker'
     """
-    return ", ".join(f"{one.kind} {say_minutes(round(one.seconds))}" for one in found if round(one.seconds))
+    return ", ".join(f"{one.kind} {say_change(one.seconds)}" for one in found if round(one.seconds))
+
+
+def say_change(seconds: float) -> str:
+    """A change of the time in words.
+
+    >>> say_change(-30.2), say_change(0.2)
+    ('30 s quicker', 'no change')
+    """
+    if not round(seconds):
+        return "no change"
+    return f"{say_minutes(abs(round(seconds)))} {'slower' if seconds > 0 else 'quicker'}"

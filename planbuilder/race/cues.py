@@ -40,6 +40,17 @@ _RUNG_WORDS: Final[dict[RaceClass, tuple[str, ...]]] = {
         _END,
     ),
 }
+_HOT_RUNGS: Final = (
+    "Easier than you would like, in the shade where there is any",
+    "Patient, one notch lower than on a cool day",
+    "Drink to thirst, water over the head; walk where it feels too hot",
+    "Home in good shape: no sprint, walk where it feels too hot",
+)
+_HOT_FEATURES: Final[dict[FeatureKind, str]] = {
+    "climb": "Shorter steps, and walk it where it feels too hot",
+    "finish_drag": "It rises all the way to the line: landmark by landmark, no sprint",
+    "hilly_finish": "Short steps on the rises; walking them is fine today",
+}
 _FEATURE_WORDS: Final[dict[FeatureKind, str]] = {
     "climb": "Shorter steps, same breathing; let the pace go and keep the effort; run on over the top",
     "descent": "Quick light feet, lean with the slope; free speed only, no braking and no chasing",
@@ -51,6 +62,9 @@ _FEATURE_WORDS: Final[dict[FeatureKind, str]] = {
     "hilly_finish": "The race is decided here: even effort on the rises, what is left on the last one",
 }
 _DECISIVE: Final = "This is the one: relaxed at the foot, shorter steps, strong over the top"
+_RISES: Final = "It rises a little: hold the effort and let the pace drift"
+_FALLS: Final = "It falls a little: take what comes, without pushing"
+_MOSTLY: Final = 0.6  # (up - down) / (up + down)
 _EARLY_CLIMB: Final = "Let others go: one notch of effort more than the flat, no second one"
 
 
@@ -67,6 +81,7 @@ class CueBook:
     drag_from_m: float  # where the finish drag begins; the distance where there is none
     hilly_from_m: float  # where a hilly finish begins; the distance where there is none
     decisive_m: float  # foot of the decisive climb; beyond the line where there is none
+    too_hot: bool  # a day without a time goal: nothing is spent
 
     def for_piece(self, piece: Piece) -> str:
         """Cue of a feature stretch."""
@@ -88,8 +103,12 @@ class CueBook:
         feature = piece.feature
         if feature is None:
             return self._rung_words(piece.from_m, piece.to_m)
+        if self.too_hot and feature.kind in _HOT_FEATURES:
+            return _HOT_FEATURES[feature.kind]
         if feature.kind in ("climb", "drag") and feature.decisive:
             return _DECISIVE
+        if feature.kind == "rolling" and max(feature.ascent_m, feature.descent_m) > 0:
+            return _leaning(feature)
         if feature.kind == "climb" and feature.share_done < 0.25:
             return _EARLY_CLIMB
         return _FEATURE_WORDS[feature.kind]
@@ -116,11 +135,21 @@ class CueBook:
         middle_m = (from_m + to_m) / 2
         rung = self.ladder.rung(middle_m / self.distance_m)
         if middle_m >= self.hilly_from_m and rung < 3:
-            return _FEATURE_WORDS["hilly_finish"]
+            return (_HOT_FEATURES if self.too_hot else _FEATURE_WORDS)["hilly_finish"]
+        if self.too_hot:
+            return _HOT_RUNGS[rung]
         return _RUNG_WORDS[race_class(self.distance_m)][rung]
 
     def _crest_in(self, from_m: float, to_m: float) -> float | None:
         return next((climb.end_m for climb in self.climbs if from_m < climb.end_m <= to_m), None)
+
+
+def _leaning(feature: Feature) -> str:
+    """Rolling ground that goes mostly one way."""
+    share = (feature.ascent_m - feature.descent_m) / (feature.ascent_m + feature.descent_m)
+    if abs(share) < _MOSTLY:
+        return _FEATURE_WORDS["rolling"]
+    return _RISES if share > 0 else _FALLS
 
 
 def make_cue_book(
@@ -131,6 +160,7 @@ def make_cue_book(
     features: tuple[Feature, ...],
     remarks: Iterable[Remark],
     first_mile_m: float,
+    too_hot: bool,
 ) -> CueBook:
     """The cue book of a course."""
     return CueBook(
@@ -143,10 +173,13 @@ def make_cue_book(
         drag_from_m=min((one.start_m for one in features if one.kind == "finish_drag"), default=distance_m),
         hilly_from_m=min((one.start_m for one in features if one.kind == "hilly_finish"), default=distance_m),
         decisive_m=next((one.start_m for one in features if one.decisive), 2 * distance_m),
+        too_hot=too_hot,
     )
 
 
-def three_cues(features: tuple[Feature, ...], ladder: Ladder, distance_m: float) -> tuple[str, ...]:
+def three_cues(
+    features: tuple[Feature, ...], ladder: Ladder, distance_m: float, *, too_hot: bool = False
+) -> tuple[str, ...]:
     """At most three cues for the card: the start, the decisive ground, the end."""
     kinds = {feature.kind for feature in features}
     decisive = next((feature for feature in features if feature.decisive), None)
@@ -155,6 +188,8 @@ def three_cues(features: tuple[Feature, ...], ladder: Ladder, distance_m: float)
         if "downhill_start" in kinds
         else "Start as if it were too slow"
     )
+    if too_hot:
+        return (start, "Drink to thirst, water over the head", "Walk wherever it feels too hot")
     middle = (
         f"At {place_mark(decisive.start_m)} the race begins: short steps, over the top"
         if decisive is not None

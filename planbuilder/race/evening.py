@@ -42,7 +42,7 @@ def evening_sheet(
     minutes = {name: limits.number(f"race.evening_{name}") for name in _NAMES}
     warm_up, warm_up_words = _warm_up(race.distance_m, conditions, downhill_start, limits)
     warm_up_at = minutes["pen"] + warm_up
-    there = max(minutes["there"], warm_up_at + minutes["bag"] + 10)
+    there = max(minutes["there"], warm_up_at + minutes["bag"] + minutes["toilet"])
     wake = minutes["breakfast"] + minutes["wake"]
     place = f" ({race.place})" if race.place else ""
     lines = [
@@ -62,9 +62,13 @@ def evening_sheet(
     ]
     if start.hour in _MORNING:
         lines += [
-            (minutes["dinner"], "Evening meal you know, with extra starch; no alcohol, nothing new"),
             (
-                wake + minutes["sleep"] + 30,
+                minutes["dinner"],
+                "Evening meal you know, with extra starch; nothing new, and no alcohol in the last "
+                f"{limits.number('race.alcohol_free'):.0f} hours",
+            ),
+            (
+                wake + minutes["sleep"] + minutes["lay_out"],
                 "Lay everything out; read the three cues once, then leave the plan alone",
             ),
             (wake + minutes["sleep"], "Lights out; one short night does no harm"),
@@ -82,7 +86,7 @@ def evening_sheet(
     return tuple(sorted(timed, key=lambda line: line.when.astimezone(dt.UTC)))
 
 
-_NAMES = ("dinner", "sleep", "wake", "breakfast", "there", "travel", "bag", "pen")
+_NAMES = ("dinner", "sleep", "lay_out", "wake", "breakfast", "there", "toilet", "travel", "bag", "pen")
 
 
 def _warm_up(
@@ -100,10 +104,11 @@ def _warm_up(
     temperature = None if conditions is None else conditions.temperature_c
     hot = temperature is not None and temperature > limits.number("race.warm_up_hot")
     if hot:
-        minutes = max(round(minutes / 2), 4)
-        content += "; half as long as usual because of the heat, in the shade, with a cold drink"
+        minutes = round(minutes * limits.number("race.warm_up_hot_share"))
+        content += "; shorter than usual because of the heat, in the shade, with a cold drink"
     if downhill_start and kind != "marathon":
         content += "; add 2 relaxed strides downhill and 10 slow squats for the start"
+    minutes = max(minutes, limits.number("race.warm_up_least"))
     return minutes, f"Warm-up, {minutes:.0f} minutes: {content}"
 
 
@@ -127,7 +132,7 @@ def lay_out_list(
     temperature = None if conditions is None else conditions.temperature_c
     if temperature is not None and temperature > limits.number("race.warm_up_hot"):
         items.append("cap, sun cream, water for the head")
-    elif temperature is not None and temperature < 5:
+    elif temperature is not None and temperature < limits.number("race.cold_kit"):
         items.append("gloves and hat")
     items.append(f"a name and a number to call on the back of the race number ({race.name})")
     return tuple(items)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from planbuilder.course.types import Remark
+from planbuilder.race.ladder import CLASSES, race_class
 from planbuilder.race.types import Intake
 from planbuilder.settings.limits import Limits
 from planbuilder.units import place_mark, say_minutes
@@ -22,10 +23,11 @@ def fuel_range(duration_s: float, limits: Limits) -> tuple[float, float]:
     """Grams of carbohydrate an hour, from and to; (0, 0) where nothing is needed."""
     if duration_s <= limits.number("race.fuel_from"):
         return (0.0, 0.0)
-    if duration_s <= 5400.0:
+    middle_s, long_s = limits.numbers("race.fuel_from_durations")
+    if duration_s <= middle_s:
         name = "race.fuel_short"
     else:
-        name = "race.fuel_middle" if duration_s <= 9000.0 else "race.fuel_long"
+        name = "race.fuel_middle" if duration_s <= long_s else "race.fuel_long"
     low, high = limits.numbers(name)
     return (low, high)
 
@@ -37,10 +39,29 @@ def fuelling_words(duration_s: float, limits: Limits) -> str:
         return f"Up to about an hour needs nothing on the way; a mouth rinse or sips are fine. {_THIRST}"
     more = (
         " Up to 90 g an hour only from mixed sources and only if practised; less when you run slowly."
-        if duration_s > 9000.0
+        if duration_s > limits.numbers("race.fuel_from_durations")[1]
         else ""
     )
     return f"{low:.0f} to {high:.0f} g of carbohydrate an hour.{more} {_PRACTISE} {_THIRST}"
+
+
+def care_words(*, distance_m: float, age: int | None, limits: Limits) -> str:
+    """Caffeine only as rehearsed, and no anti-inflammatory painkillers. Never a dose."""
+    runs = limits.numbers("race.fuel_rehearsed")[CLASSES.index(race_class(distance_m))]
+    grown = limits.number("race.caffeine_age")
+    if age is not None and age < grown:
+        caffeine = f"Under {grown:.0f} no caffeine for a race."
+    else:
+        caffeine = (
+            f"Caffeine only if you tried it in at least {runs:.0f} long runs, and no more than there; never "
+            f"under {grown:.0f}, in pregnancy or with a heart rhythm problem."
+        )
+    hours = limits.number("race.painkiller_free")
+    return (
+        f"{caffeine} No anti-inflammatory painkillers, such as ibuprofen, in the {hours:.0f} hours before "
+        "the race or during it: with hard running they can harm the kidneys and the balance of salt. If one "
+        "is prescribed for you, ask whoever prescribed it; pain that asks for one is a reason not to start."
+    )
 
 
 def plan_intakes(
@@ -102,12 +123,13 @@ def _station_near(
     """The station to use: near enough in time, and not between the intake before a climb and the climb's
     top."""
     reach_s = 60 * limits.number("race.fuel_to_station")
+    clear_s = 60 * limits.number("race.fuel_clear_of_foot")
     best: Remark | None = None
     best_s = reach_s
     for station in stations:
         there_s = clock_at(station.at_m)
         off_s = abs(there_s - clock_s)
-        crosses_foot = foot_s is not None and clock_s < foot_s < there_s + 300.0
+        crosses_foot = foot_s is not None and clock_s < foot_s < there_s + clear_s
         if off_s <= best_s and not crosses_foot:
             best, best_s = station, off_s
     return (0.0 if best is None else best.at_m), best

@@ -7,6 +7,7 @@ Gives: a ``GoalCheck``. Kind, never "impossible", always with the next checkpoin
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 from planbuilder.race.types import GoalCheck, Verdict
 from planbuilder.runner.types import Form, Prediction
@@ -14,6 +15,8 @@ from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import RunnerSettings
 from planbuilder.settings.notes import Note
 from planbuilder.units import HALF_MARATHON_M, MARATHON_M, run_mark, say_time
+
+_WORTH_SAYING: Final = 0.001  # share of the time
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +65,10 @@ def check_goal(
             goal_time_s=goal_time_s,
             predicted_s=predicted_s,
             checkpoint=_checkpoint(form, predicted_s, goal_time_s),
+            where="this course"
+            if abs(factors.day - 1) < _WORTH_SAYING
+            else "this course on the expected day",
+            beyond_anyone=_beyond_anyone(goal_time_s, prediction.distance_m, factors, limits),
             runner=runner,
             limits=limits,
         ),
@@ -154,21 +161,32 @@ def _checkpoint(form: Form, predicted_s: float, goal_time_s: float | None) -> st
     return f"a flat {race_name(form.anchor.distance_m)} of about {say_time(round(needed_s / 5) * 5)}"
 
 
+def _beyond_anyone(goal_time_s: float | None, distance_m: float, factors: Factors, limits: Limits) -> bool:
+    """Whether a goal can only be a slip of the pen."""
+    if goal_time_s is None:
+        return False
+    return goal_time_s * limits.number("race.fastest_flat_speed") < distance_m * factors.total
+
+
 def _sentence(
     verdict: Verdict,
     *,
     goal_time_s: float | None,
     predicted_s: float,
     checkpoint: str,
+    where: str,
+    beyond_anyone: bool,
     runner: RunnerSettings,
     limits: Limits,
 ) -> str:
     par = say_time(round(predicted_s))
-    form_says = f"Your results point to about {par} on this course"
+    form_says = f"Your results point to about {par} on {where}"
     first = " It is your first race this long: run it to finish well." if runner.first_at_distance else ""
     if goal_time_s is None:
         return f"{form_says}. That is today's form; a test or tune-up will sharpen it.{first}"
     goal = say_time(goal_time_s)
+    if beyond_anyone:
+        return f"{form_says}. {goal} is quicker than the best road runners: please look at the figure.{first}"
     mark = checkpoint or "the next test or tune-up"
     offered = say_time(round(predicted_s * (1 - limits.number("race.goal_next")) / 30) * 30)
     says: dict[Verdict, str] = {

@@ -6,9 +6,12 @@ Gives: outcomes, decision points, costs of strategies.
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 
+from planbuilder.race.conditions import Heat
 from planbuilder.race.ladder import CLASSES, CLASSIC_M, RaceClass, race_class
 from planbuilder.race.solver import equal_fatigue_time_s
 from planbuilder.race.stretches import Run
@@ -58,7 +61,24 @@ def plan_b_time_s(*, finish_time_s: float, goal: GoalCheck, first_at_distance: b
     return max(par_s or 0.0, finish_time_s * (1 + limits.number("race.plan_b")))
 
 
-_HOT_OUTCOMES = (
+_A_WORDS: Final[dict[Strategy, str]] = {
+    "even effort": "an even effort all the way",
+    "hold back": "held back in the first third, stronger in the last",
+    "pace group": "an even clock with the group, which you let go where a climb asks for more than planned",
+}
+_NOT_TODAY: Final = (
+    Outcome("A", None, "not starting, and racing on another day: the strong decision here", "Ask early"),
+    Outcome(
+        "B",
+        None,
+        "if it goes ahead and you start: walking wherever it feels too hot",
+        "Cool first, run later",
+    ),
+    Outcome(
+        "C", None, "stopping while it is still your decision; there will be another race", "Say it early"
+    ),
+)
+_HOT_OUTCOMES: Final = (
     Outcome(
         "A", None, "home in good shape: one notch lower all the way, drinking to thirst", "Shade and patience"
     ),
@@ -75,13 +95,16 @@ def make_outcomes(
     *,
     finish_time_s: float | None,
     b_time_s: float | None,
+    strategy: Strategy,
     first_at_distance: bool,
     decisive_m: float | None,
     flat_m: float,
-    too_hot: bool,
+    heat: Heat,
 ) -> tuple[Outcome, ...]:
     """A, B and C, written with the same care; ``flat_m`` is the flat-equivalent length of the course."""
-    if too_hot:
+    if heat == "stop":
+        return _NOT_TODAY
+    if heat == "no goal":
         return _HOT_OUTCOMES
     ground = f"the climb at {place_mark(decisive_m)}" if decisive_m is not None else "the last third"
     c_first = "This one comes first this time: " if first_at_distance else ""
@@ -108,7 +131,7 @@ def make_outcomes(
         Outcome(
             "A",
             finish_time_s,
-            f"an even effort all the way, {level(finish_time_s)}",
+            f"{_A_WORDS[strategy]}, {level(finish_time_s)}",
             "Patient early, brave late",
         ),
         Outcome(
@@ -122,9 +145,15 @@ def make_outcomes(
 
 
 def make_decisions(
-    *, run: Run, a_time_s: float | None, b_time_s: float | None, markers: System, limits: Limits
+    *,
+    run: Run,
+    a_time_s: float | None,
+    b_time_s: float | None,
+    markers: System,
+    too_hot: bool,
+    limits: Limits,
 ) -> tuple[DecisionPoint, ...]:
-    """Where the runner checks, at the markers of this road."""
+    """Where the runner checks, at the markers of this road; on a day too hot for a time nothing is spent."""
     points: list[DecisionPoint] = []
     rpe, pace = limits.number("race.decision_rpe"), limits.number("race.decision_pace")
     kind = race_class(float(run.at_m[-1]))
@@ -138,9 +167,13 @@ def make_decisions(
         down = "B" if i == 0 else "B, or from B to C"
         text = f"If it feels {rpe:g} harder than planned"
         if clock_a is not None:
-            text += f", or the pace is more than {pace:.0%} slower than the band at the planned effort"
+            text += (
+                f", or the pace is more than {pace * 100:.0f} % slower than the band at the planned effort"
+            )
         text += f": step from A to {down}. Never win time back on a climb."
-        if i == len(places) - 1:
+        if too_hot:
+            text += " Dizzy, chilled or sick: stop, find shade, ask for help."
+        elif i == len(places) - 1:
             spend = place_mark(max(spend_m, at_m))
             text += f" If it feels easier than planned, you may spend it from {spend} on."
         points.append(DecisionPoint(at_m, clock_a, clock_b, text))

@@ -11,7 +11,7 @@ from typing import Final
 
 from planbuilder.course.types import Course, Feature
 from planbuilder.physiology.gradient import GradeModel
-from planbuilder.race.conditions import Day, adjustments, read_day
+from planbuilder.race.conditions import Day, Heat, adjustments, read_day
 from planbuilder.race.goal import Factors, check_goal, volume_notes
 from planbuilder.race.terrain import Terrain, build_terrain
 from planbuilder.race.types import Adjustment, GoalCheck
@@ -21,7 +21,10 @@ from planbuilder.settings.models import Conditions, RunnerSettings
 from planbuilder.settings.notes import Note
 
 _WORTH_A_WORD: Final = 1.002
-_TOO_HOT: Final = "In the heat that is expected there is no time goal. For a cooler day:"
+_TOO_HOT: Final[dict[Heat, str]] = {
+    "no goal": "In the heat that is expected there is no time goal. For a cooler day:",
+    "stop": "In the heat that is expected our advice is not to race. For a cooler day:",
+}
 _RESTRAINT: Final = " Descents count little early in the race and in full late."
 _MODEL_WORDS: Final[dict[GradeModel, str]] = {
     "treadmill grade": "Climbs cost 3.3 % of the pace for each 1 % of grade, descents give back 1.8 % "
@@ -49,12 +52,17 @@ class Outlook:
     goal: GoalCheck
     limits: Limits
 
+    @property
+    def slower(self) -> float:
+        """Time on the day over the time in still, cool air at sea level, at the same effort."""
+        return self.day.slower * self.terrain.wind_ratio
+
     def adjustments(self, time_s: float | None) -> tuple[Adjustment, ...]:
-        """What the day adds to the predicted time, or without one to ``time_s``, everything included."""
-        whole_s = self.goal.predicted_time_s or time_s
-        if whole_s is None:
+        """What the day adds: to the cool prediction, or without one to ``time_s``, which knows no day."""
+        predicted_s = self.goal.predicted_time_s
+        still_s = time_s if predicted_s is None else predicted_s / self.slower
+        if still_s is None:
             return ()
-        still_s = whole_s / self.day.slower / self.terrain.wind_ratio
         wind_s = still_s * (self.terrain.wind_ratio - 1)
         return adjustments(self.day, self.weather, cool_time_s=still_s, wind_s=wind_s, limits=self.limits)
 
@@ -107,7 +115,7 @@ def look_ahead(
         limits=limits,
     )
     if not day.has_clock:
-        goal = replace(goal, sentence=f"{_TOO_HOT} {goal.sentence}")
+        goal = replace(goal, sentence=f"{_TOO_HOT[day.heat]} {goal.sentence}")
     return Outlook(course, named, terrain, model, weather, day, goal, limits)
 
 

@@ -57,17 +57,24 @@ def _wanted_time(goal: GoalCheck, forced: bool, limits: Limits) -> tuple[float |
     if wanted_s is None or par_s is None or gap is None:
         return (par_s if wanted_s is None else wanted_s), ()
     limit = limits.number("race.goal_for_sessions")
+    if gap < -limits.number("race.far_slower"):
+        text = (
+            f"{say_time(wanted_s)} is {-gap * 100:.0f} % slower than form points to. The efforts in this "
+            "plan belong to a race: at that time all of it should feel easier, and walking is fine."
+        )
+        return wanted_s, (Note("race.far_slower", text),)
     if gap <= limit:
         return wanted_s, ()
     if forced:
         text = (
             f"Plan A is {say_time(wanted_s)} because it was asked for; form points to {say_time(par_s)}: "
-            f"the goal is {gap:.1%} quicker."
+            f"the goal is {gap * 100:.1f} % quicker. Until a test or tune-up says otherwise, plan B is the "
+            "one for the day."
         )
         return wanted_s, (Note("race.goal_for_sessions", text, "exception"),)
     text = (
-        f"The goal of {say_time(wanted_s)} is {gap:.1%} quicker than form on this course, more than the "
-        f"{limit:.0%} up to which plan A follows it: plan A is {say_time(par_s)}."
+        f"The goal of {say_time(wanted_s)} is {gap * 100:.1f} % quicker than form on this course, more than "
+        f"the {limit * 100:.0f} % up to which plan A follows it: plan A is {say_time(par_s)}."
     )
     return par_s, (Note("race.goal_for_sessions", text, "given_up"),)
 

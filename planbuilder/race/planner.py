@@ -12,12 +12,12 @@ from planbuilder.course.types import Course, Feature, Remark
 from planbuilder.demands.types import CourseDemands
 from planbuilder.physiology.gradient import DEFAULT_MODEL, GradeModel
 from planbuilder.race import cues, evening, fuelling, outcomes
-from planbuilder.race.conditions import say_adjustments
+from planbuilder.race.day_words import day_notes
 from planbuilder.race.outlook import look_ahead
 from planbuilder.race.plan_a import make_plan_a
 from planbuilder.race.sheet import Sheet, make_sheet
 from planbuilder.race.stretches import Run, make_run, run_stretches
-from planbuilder.race.types import Adjustment, Intake, RacePlan
+from planbuilder.race.types import Intake, RacePlan
 from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, RaceSettings, RunnerSettings
@@ -90,17 +90,28 @@ def plan_race(
         outcomes=outcomes.make_outcomes(
             finish_time_s=finish_s,
             b_time_s=b_time_s,
+            strategy=runner.strategy,
             first_at_distance=first,
             decisive_m=foot_m,
             flat_m=float(run.flat_m[-1]),
-            too_hot=not outlook.day.has_clock,
+            heat=outlook.day.heat,
         ),
         decisions=outcomes.make_decisions(
-            run=run, a_time_s=finish_s, b_time_s=b_time_s, markers=race.markers, limits=limits
+            run=run,
+            a_time_s=finish_s,
+            b_time_s=b_time_s,
+            markers=race.markers,
+            too_hot=not outlook.day.has_clock,
+            limits=limits,
         ),
         adjustments=added,
         intakes=intakes,
-        fuelling=fuelling.fuelling_words(planned_s, limits),
+        fuelling=" ".join(
+            (
+                fuelling.fuelling_words(planned_s, limits),
+                fuelling.care_words(distance_m=course.distance_m, age=runner.age, limits=limits),
+            )
+        ),
         evening=evening.evening_sheet(
             race=race,
             runner=runner,
@@ -111,10 +122,17 @@ def plan_race(
         lay_out=evening.lay_out_list(
             intakes=len(intakes), conditions=outlook.weather, race=race, limits=limits
         ),
-        cues=cues.three_cues(outlook.features, sheet.ladder, course.distance_m),
+        cues=cues.three_cues(
+            outlook.features, sheet.ladder, course.distance_m, too_hot=not outlook.day.has_clock
+        ),
         first_minutes=_first_minutes(sheet, runner),
         do_not_start=evening.do_not_start(limits),
-        notes=(*outlook.notes(runner), *plan_a.notes, *_clock_notes(race, finish_s, added)),
+        notes=(
+            *outlook.notes(runner),
+            *plan_a.notes,
+            *day_notes(outlook, finish_s, added),
+            *_closing_notes(race, finish_s),
+        ),
     )
 
 
@@ -124,19 +142,11 @@ def _first_minutes(sheet: Sheet, runner: RunnerSettings) -> str:
     )
 
 
-def _clock_notes(
-    race: RaceSettings, finish_s: float | None, added: tuple[Adjustment, ...]
-) -> tuple[Note, ...]:
-    """What has to be said about the time itself."""
-    notes: list[Note] = []
-    if finish_s is None:
+def _closing_notes(race: RaceSettings, finish_s: float | None) -> tuple[Note, ...]:
+    if finish_s is None or race.time_limit_s is None or finish_s <= race.time_limit_s:
         return ()
-    if said := say_adjustments(added):
-        notes.append(Note("race.conditions", f"The expected day adds: {said}; it is in the times shown."))
-    if race.time_limit_s is not None and finish_s > race.time_limit_s:
-        text = f"The finish closes after {say_time(race.time_limit_s)}; this plan needs {say_time(finish_s)}."
-        notes.append(Note("race.time_limit", text, "caution"))
-    return tuple(notes)
+    text = f"The finish closes after {say_time(race.time_limit_s)}; this plan needs {say_time(finish_s)}."
+    return (Note("race.time_limit", text, "caution"),)
 
 
 def _assumed_time(course: Course, limits: Limits) -> float:

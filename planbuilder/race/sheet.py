@@ -60,6 +60,7 @@ def make_sheet(
         features=features,
         remarks=remarks,
         first_mile_m=limits.number("race.first_mile_length"),
+        too_hot=lower_rpe > 0,
     )
     words = {wording.of: wording.text for wording in wordings}
     unknown = "" if course.known else "not known: run by effort"

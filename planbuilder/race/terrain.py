@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from planbuilder.course.types import Course, Feature
 from planbuilder.physiology.gradient import DEFAULT_MODEL, STEEPEST_GRADE, GradeModel, pace_factor
-from planbuilder.physiology.wind import wind_pace_factor
+from planbuilder.physiology.wind import STRONGEST_WIND_MPS, wind_pace_factor
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Wind
 
@@ -161,7 +161,9 @@ def wind_factors(middle_m: Array, wind: tuple[Wind, ...], level_speed_mps: float
     speed = min(max(level_speed_mps, 1.5), 8.0)  # the range of the published relation
     for stretch in wind:
         inside = (middle_m >= stretch.from_m) & (middle_m < stretch.to_m)
-        factors[inside] = wind_pace_factor(speed, min(max(stretch.head_mps, -15.0), 15.0))
+        factors[inside] = wind_pace_factor(
+            speed, min(max(stretch.head_mps, -STRONGEST_WIND_MPS), STRONGEST_WIND_MPS)
+        )
     return factors
 
 

@@ -77,7 +77,9 @@ def test_the_sheet_belongs_to_the_plan_and_knows_the_downhill_start_and_the_heat
         course_of([(HALF_MARATHON_M, 0.0)]),
         race=race_of(HALF_MARATHON_M, conditions={"temperature": "24 C", "humidity": "40%"}),
     )
-    assert any("half as long" in line.words for line in hot.evening)
+    assert any(
+        "Warm-up, 7 minutes" in line.words and "shorter than usual" in line.words for line in hot.evening
+    )
     assert any("cap" in item for item in hot.lay_out)
 
 
@@ -85,3 +87,25 @@ def test_the_sheet_belongs_to_the_plan_and_knows_the_downhill_start_and_the_heat
 def test_what_to_lay_out_names_what_is_forgotten(word: str) -> None:
     plan = plan_of(course_of([(HALF_MARATHON_M, 0.0)]))
     assert any(word in item for item in plan.lay_out)
+
+
+@pytest.mark.parametrize(
+    ("limit", "value", "words", "minutes"),
+    [
+        ("race.evening_lay_out", 60, "Lay everything out", 60 + 480 + 15 + 180),
+        ("race.evening_toilet", 60, "Be at the start", 10 + 14 + 10 + 60),
+        ("race.evening_breakfast", 150, "Breakfast", 150),
+    ],
+)
+def test_every_minute_of_the_sheet_can_be_set_by_the_coach(
+    limit: str, value: float, words: str, minutes: float
+) -> None:
+    lines = evening_sheet(
+        race=race_of(HALF_MARATHON_M),
+        runner=runner_of(),
+        conditions=None,
+        downhill_start=False,
+        limits=LIMITS.with_overrides({limit: value}),
+    )
+    before = lines[-1].when - at(lines, words)
+    assert before == dt.timedelta(minutes=minutes)

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from planbuilder.course.types import Remark
-from planbuilder.race.fuelling import fuel_range, fuelling_words, intake_times_s
+from planbuilder.race.fuelling import care_words, fuel_range, fuelling_words, intake_times_s
 from planbuilder.units import HALF_MARATHON_M, MARATHON_M
 from tests.race.ground import LIMITS, course_of, late_climb_half, plan_of
 
@@ -78,3 +78,37 @@ def test_the_clock_of_an_intake_is_the_clock_of_its_place() -> None:
     plan = plan_of(course_of([(HALF_MARATHON_M, 0.0)]), flat_s=6000.0)
     for intake in plan.intakes:
         assert intake.clock_s == pytest.approx(intake.at_m / HALF_MARATHON_M * 6000.0, abs=0.5)
+
+
+# Caffeine and painkillers: common practice, and the risk of the second published (Wilderness Environ Med
+# 2009;20:139-143). Never a dose.
+
+
+def test_caffeine_only_as_rehearsed_and_never_for_the_young() -> None:
+    grown = care_words(distance_m=MARATHON_M, age=40, limits=LIMITS)
+    assert "in at least 3 long runs" in grown
+    assert "never under 18" in grown
+    assert "in at least 2 long runs" in care_words(distance_m=HALF_MARATHON_M, age=None, limits=LIMITS)
+    young = care_words(distance_m=10000.0, age=17, limits=LIMITS)
+    assert young.startswith("Under 18 no caffeine for a race.")
+    assert not re.search(r"\d\s*(mg|g/kg|g\b|cups?)", grown + young)
+
+
+def test_no_anti_inflammatory_painkiller_before_or_during_the_race() -> None:
+    plan = plan_of(course_of([(10000.0, 0.0)]), flat_s=2500.0)
+    assert "No anti-inflammatory painkillers, such as ibuprofen, in the 24 hours before" in plan.fuelling
+    assert "a reason not to start" in plan.fuelling
+
+
+def test_a_coach_can_set_the_numbers_of_both() -> None:
+    changed = {"race.caffeine_age": 21, "race.painkiller_free": 48, "race.fuel_rehearsed": [4, 4, 4, 4]}
+    words = care_words(distance_m=10000.0, age=None, limits=LIMITS.with_overrides(changed))
+    assert "in at least 4 long runs" in words
+    assert "never under 21" in words
+    assert "in the 48 hours before" in words
+
+
+def test_the_steps_of_the_carbohydrate_ranges_can_be_set() -> None:
+    limits = LIMITS.with_overrides({"race.fuel_from_durations": [4000, 12000]})
+    assert fuel_range(4500.0, limits) == (30.0, 45.0)
+    assert fuel_range(11000.0, limits) == (30.0, 45.0)

@@ -47,6 +47,29 @@ def test_the_same_thing_twice_is_refused() -> None:
         parse_conditions("24C 26C")
 
 
+@pytest.mark.parametrize(
+    ("text", "must"),
+    [
+        ("60C", "a temperature from -40 C to 55 C, not '60C'"),
+        ("20C 200%", "a share from 0% to 100%, not '200%'"),
+        ("20000 m", "a height from -500 m to 9,000 m, not '20000 m'"),
+        ("90 m/s head wind", "a speed below 200 km/h, not '90 m/s'"),
+    ],
+)
+def test_a_value_that_no_race_has_is_refused_in_one_sentence(text: str, must: str) -> None:
+    with pytest.raises(ValueError, match=f"^{must}$"):
+        parse_conditions(text)
+
+
+def test_the_figure_of_the_air_never_rounds_across_a_limit() -> None:
+    # 26 °C and 70 %: 27.9 °C, below the 28 from which the advice is not to race.
+    day = read_day(
+        conditions=parse_conditions("26C 70%"), distance_m=MARATHON_M, cool_time_s=12000.0, limits=LIMITS
+    )
+    assert day.heat == "no goal"
+    assert "about 27.9 °C" in day.notes[-1].text
+
+
 def test_heat_takes_half_from_short_races_and_double_from_very_long_ones() -> None:
     # Common practice, our choice within it; the base is Ely et al. 2007 for leading marathoners.
     assert heat_scale(distance_m=10000.0, time_s=3000.0, limits=LIMITS) == pytest.approx(0.5, abs=1e-9)

@@ -6,7 +6,7 @@ import pytest
 
 from planbuilder.course.types import Remark
 from planbuilder.race import RacePlan, parse_conditions
-from planbuilder.units import HALF_MARATHON_M, MARATHON_M, MARK, say_in
+from planbuilder.units import HALF_MARATHON_M, MARATHON_M, MARK, say_in, say_time
 from tests.race.ground import (
     course_of,
     form_of,
@@ -52,7 +52,7 @@ def test_a_goal_beyond_three_per_cent_gives_way_to_the_prediction_with_both_numb
     note = next(note for note in plan.notes if note.rule == "race.goal_for_sessions")
     assert note.kind == "given_up"
     assert note.text == (
-        "The goal of 1:36:30 is 3.5% quicker than form on this course, more than the 3% up to which plan A "
+        "The goal of 1:36:30 is 3.5 % quicker than form on this course, more than the 3 % up to which plan A "
         "follows it: plan A is 1:40:00."
     )
 
@@ -105,6 +105,30 @@ def test_a_stale_result_predicts_but_no_session_runs_at_goal_pace() -> None:
     assert plan.finish_time_s == 5970.0
     assert not plan.goal.goal_for_sessions
     assert plan.goal.race_flat_s_per_km is None
+
+
+def test_a_goal_that_nobody_runs_is_taken_for_a_slip() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, goal_time_s=10.0)
+    assert "0:10 is quicker than the best road runners: please look at the figure." in plan.goal.sentence
+    assert "later one" not in plan.goal.sentence
+
+
+def test_a_goal_far_slower_than_form_says_that_the_efforts_belong_to_a_race() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, goal_time_s=36000.0)
+    assert plan.finish_time_s == pytest.approx(36000.0, abs=0.1)
+    note = next(note for note in plan.notes if note.rule == "race.far_slower")
+    assert note.text.startswith("10:00:00 is 500 % slower than form points to.")
+    near = plan_of(FLAT_HALF, flat_s=FLAT_S, goal_time_s=6500.0)
+    assert "race.far_slower" not in rules(near)
+
+
+@pytest.mark.parametrize(
+    ("strategy", "words"),
+    [("even effort", "an even effort"), ("hold back", "held back"), ("pace group", "an even clock")],
+)
+def test_plan_a_is_told_as_it_is_run(strategy: str, words: str) -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner_of(strategy=strategy))
+    assert plan.outcomes[0].words.startswith(words)
 
 
 # Ground and rows.
@@ -319,6 +343,74 @@ def test_from_28_degrees_the_plan_advises_against_racing() -> None:
     plan = plan_of(FLAT_HALF, flat_s=FLAT_S, conditions=parse_conditions("31C 65%"))
     assert plan.finish_time_s is None
     assert "our advice is not to race" in next(n.text for n in plan.notes if n.rule == "race.heat_stop")
+
+
+def test_on_a_day_without_a_time_goal_nothing_is_spent_and_nobody_is_told_to_empty_it() -> None:
+    course, features = late_climb_half()
+    hot = plan_of(course, features=features, conditions=parse_conditions("25C 70%"))
+    said = [row.cue for row in (*hot.features, *hot.splits_km)] + list(hot.cues)
+    said += [point.words for point in hot.decisions]
+    for word in ("empty", "nothing to save", "all of it", "spend", "race begins"):
+        assert not any(word in text.lower() for text in said), word
+    assert "walk" in hot.splits_km[-3].cue.lower() or "landmark" in hot.splits_km[-3].cue
+    assert any("stop, find shade" in point.words for point in hot.decisions)
+
+
+def test_plan_a_of_a_day_too_dangerous_to_race_is_not_to_start() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, conditions=parse_conditions("31C 65%"))
+    assert plan.outcomes[0].words.startswith("not starting")
+    assert plan.goal.sentence.startswith("In the heat that is expected our advice is not to race.")
+
+
+def day_note(plan: RacePlan) -> str:
+    return next(note.text for note in plan.notes if note.rule == "race.conditions")
+
+
+def test_times_that_allow_for_the_day_say_so() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, conditions=parse_conditions("20C 50%"))
+    assert day_note(plan).endswith("The prediction and the times of plans A and B allow for it.")
+    assert "this course on the expected day" in plan.goal.sentence
+
+
+def test_a_plan_a_that_stays_the_goal_says_that_the_day_is_not_in_it() -> None:
+    """The goal is kept, the prediction and plan B are slower for the heat, and the cool worth of the goal
+    stands beside it."""
+    warm = parse_conditions("20C 50%")
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner_of(goal_time="1:39:00"), conditions=warm)
+    heat_s = plan.adjustments[0].seconds
+    assert plan.finish_time_s == 5940.0
+    assert plan.outcomes[1].time_s == pytest.approx(FLAT_S + heat_s, abs=60)
+    assert (plan.outcomes[1].time_s or 0) >= FLAT_S + heat_s
+    worth_s = 5940.0 / (1 + heat_s / FLAT_S)
+    assert "Plan A does not: 1:39:00 on this day asks for the effort of about" in day_note(plan)
+    assert say_time(worth_s) in day_note(plan)
+
+
+def test_without_a_result_no_time_pretends_to_allow_for_the_day() -> None:
+    warm = parse_conditions("20C 50%")
+    plan = plan_of(FLAT_HALF, flat_s=None, runner=runner_of(goal_time="1:40:00"), conditions=warm)
+    assert plan.finish_time_s == 6000.0
+    assert plan.adjustments[0].seconds > 30
+    assert "rest on your goal and do not allow for it" in day_note(plan)
+
+
+def test_a_cool_day_is_not_spoken_of() -> None:
+    plan = plan_of(FLAT_HALF, flat_s=FLAT_S, conditions=parse_conditions("3C 50%"))
+    assert "race.conditions" not in rules(plan)
+    assert "expected day" not in plan.goal.sentence
+
+
+def test_hard_cold_and_a_gale_are_cautions() -> None:
+    cold = plan_of(FLAT_HALF, flat_s=FLAT_S, conditions=parse_conditions("-20C"))
+    text = next(note.text for note in cold.notes if note.rule == "race.cold_caution")
+    assert text.startswith("At −20 °C cover hands, ears and face")
+    assert "local emergency number" in text
+    assert "no published figure" in cold.adjustments[0].why
+    gale = plan_of(FLAT_HALF, flat_s=FLAT_S, conditions=parse_conditions("20 m/s head wind"))
+    assert {"race.gale", "race.wind"} <= set(rules(gale))
+    assert not {"race.gale", "race.wind"} & set(
+        rules(plan_of(FLAT_HALF, flat_s=FLAT_S, conditions=parse_conditions("12 m/s head wind")))
+    )
 
 
 def test_conditions_of_the_block_are_used_where_none_are_given() -> None:
