@@ -7,11 +7,13 @@ Gives: the same week with reasons that ``planbuilder why`` prints.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from planbuilder.plan.types import Reason, Session, Week
+from planbuilder.rules.checks_growth import long_turns, midweek_cap_s, near_caps
 from planbuilder.rules.checks_load import longest_before, single_run_cap_m, work_cap
+from planbuilder.rules.checks_rhythm import loaded_limit
 from planbuilder.rules.context import is_training_run
 from planbuilder.schedule.load import Target
 from planbuilder.schedule.state import Planner
@@ -22,18 +24,49 @@ from planbuilder.units import run_mark, say_date, say_minutes, say_weekday
 def explained(planner: Planner, week: Week, target: Target) -> Week:
     """The week with the whole chain in each of its training sessions."""
     weeks = [*planner.weeks, week]
-    return replace(week, sessions=tuple(_explained(planner, weeks, one, target) for one in week.sessions))
+    about = (*_phase(week), *_rhythm(planner, weeks, target))
+    sessions = tuple(_explained(planner, weeks, one, target, about) for one in week.sessions)
+    return replace(week, sessions=sessions)
 
 
-def _explained(planner: Planner, weeks: list[Week], session: Session, target: Target) -> Session:
+def _explained(
+    planner: Planner, weeks: list[Week], session: Session, target: Target, about: Sequence[Reason]
+) -> Session:
     if not is_training_run(session):
         return session
-    chain = (*_phase(weeks[-1]), *_numbers(planner, weeks, session, target), *_day(planner, weeks, session))
+    chain = (*about, *_numbers(planner, weeks, session, target), *_day(planner, weeks, session))
     return replace(session, reasons=(*session.reasons, *chain, *_would_change(session)))
 
 
 def _phase(week: Week) -> Iterator[Reason]:
     yield Reason("phase", f"Week {week.number}: {week.purpose}", "wish.phase_lengths")
+
+
+def _rhythm(planner: Planner, weeks: list[Week], target: Target) -> Iterator[Reason]:
+    """Why the week is light, or what grows in it."""
+    context, limits = planner.context, planner.context.limits
+    if target.kind == "easy_week":
+        most, longer_than = limits.numbers("load.full_easy_share")[1], limits.number("load.full_easy_from")
+        yield Reason(
+            "rule",
+            f"A block of more than {longer_than:.0f} weeks holds one full easy week near its middle, with at "
+            f"most {most * 100:.0f} % of the load before and nothing hard.",
+            "load.full_easy_share",
+        )
+    elif target.kind == "recovery":
+        low, high = (share * 100 for share in limits.numbers("load.recovery_share"))
+        yield Reason(
+            "rule",
+            f"At most {loaded_limit(context)} loaded weeks follow one another; then comes one with "
+            f"{low:.0f} to {high:.0f} % of the load.",
+            "load.recovery_share",
+        )
+    elif target.kind == "loaded" and (near := near_caps(weeks, len(weeks) - 1, context)):
+        share = f"{limits.number('load.one_thing') * 100:.0f} %"
+        text = (
+            f"What grows this week is the {near[0].thing}; nothing else uses more than {share} of its rise."
+        )
+        yield Reason("rule", text, "load.one_thing")
 
 
 def _numbers(planner: Planner, weeks: list[Week], session: Session, target: Target) -> Iterator[Reason]:
@@ -46,6 +79,10 @@ def _numbers(planner: Planner, weeks: list[Week], session: Session, target: Targ
             f"the most after a longest run of {run_mark(longest)} in the 30 days before.",
             "load.single_run_cap",
         )
+        if session.hard and weeks[-1].phase in context.limits.table("load.working_long"):
+            runs, span = long_turns(weeks[-1].phase, context)
+            text = f"Long runs hold hard minutes in at most {runs} of {span} weeks in this phase."
+            yield Reason("number", text, "load.working_long")
     if session.hard:
         cap = work_cap(weeks, index, context)
         held, most = say_minutes(weeks[-1].work_s), say_minutes(cap)
@@ -54,6 +91,11 @@ def _numbers(planner: Planner, weeks: list[Week], session: Session, target: Targ
     if session.role in ("easy", "club") and not session.hard:
         total, aim = run_mark(weeks[-1].distance_m), run_mark(target.volume_m)
         yield Reason("number", f"It brings the week to {total}; the aim was {aim}.", "load.aim")
+        long = next((one for one in weeks[-1].sessions if one.role == "long"), None)
+        if long is not None:
+            most_min = say_minutes(midweek_cap_s(long.duration_s, context))
+            text = f"Beside a long run of {say_minutes(long.duration_s)} it would rather not pass {most_min}."
+            yield Reason("number", text, "load.midweek_share")
 
 
 def _day(planner: Planner, weeks: list[Week], session: Session) -> Iterator[Reason]:

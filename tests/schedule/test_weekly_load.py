@@ -146,3 +146,24 @@ def test_a_runner_of_45_km_reaches_25_km_or_150_minutes_before_a_marathon() -> N
     ]).weeks  # fmt: skip
     longs = [long for week in weeks if (long := _long(week)) is not None]
     assert max(one.distance_m for one in longs) >= 25_000 or max(one.duration_s for one in longs) >= 9000
+
+
+@pytest.mark.parametrize(("name", "changes", "rule"), [
+    ("half", {}, "load.recovery_share"), ("half", {}, "load.one_thing"), ("half", {}, "load.midweek_share"),
+    ("half", {}, "load.working_long"), ("half", {"weeks": 20}, "load.full_easy_share"),
+])  # fmt: skip
+def test_the_chain_behind_a_session_names_what_shaped_its_week(
+    name: str, changes: dict[str, Any], rule: str
+) -> None:
+    request = request_of(**{**RUNNERS[name], **changes})
+    plan = make_schedule(request)
+    told = [
+        reason.text
+        for week in plan.weeks
+        for one in week.sessions
+        for reason in one.reasons
+        if reason.rule == rule
+    ]
+    assert told
+    assert all(any(sign.isdigit() for sign in text) for text in told)
+    assert rule in request.limits
