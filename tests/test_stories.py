@@ -62,7 +62,7 @@ def answer(folder: Path, today: dt.date) -> str:
     (after,) = pipeline.plan_all(block)
     weeks = "\n".join(
         f"week {one.number:2d} {one.phase:9s}{say_run(one.distance_m, 'km'):>9s} -> "
-        f"{say_run(two.distance_m, 'km')}"
+        f"{say_run(two.distance_m, 'km')}{'' if one.phase == two.phase else ', ' + two.phase}"
         for one, two in zip(before.weeks, after.weeks, strict=True)
         if abs(one.distance_m - two.distance_m) > 250
     )

@@ -21,6 +21,7 @@ from planbuilder.schedule.replan_types import EditLine
 from planbuilder.settings.edit_models import (
     EDITS,
     AwayFromTraining,
+    EasyDays,
     Edit,
     Goal,
     Ill,
@@ -35,7 +36,7 @@ from planbuilder.settings.toml_lines import KeyPath, Lines, line_of, parse_model
 EDITS_FILE: Final = "edits.toml"
 _HEAD: Final = "# What coach and runners changed, newest last. Edit it by hand as you like; comments stay.\n"
 HEALTH: Final = (Ill, Tired, Niggle)
-_Range = AwayFromTraining | Ill | Tired | Niggle
+_Range = AwayFromTraining | EasyDays | Ill | Tired | Niggle
 
 
 @dataclass(frozen=True, slots=True)

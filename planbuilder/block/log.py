@@ -22,7 +22,7 @@ from typing import Any, Final, TypeVar, get_args
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.outputs.safe_write import write_whole
 from planbuilder.schedule.replan_types import Done, Went
-from planbuilder.settings.edit_models import Place
+from planbuilder.settings.models import Place
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
 from planbuilder.settings.toml_lines import read_text
 from planbuilder.units import parse_distance, parse_time

@@ -119,6 +119,8 @@ class _Day(click.ParamType[Any]):
 @click.option("--from", "first", type=DATE, help="First day; by default today.")
 @click.option("--runs", type=click.IntRange(0, 7), help="away: short runs a week that are possible.")
 @click.option("--fever/--no-fever", default=None, help="ill: fever, chest, aching muscles, or sniffles only.")
+@click.option("--hours", type=click.FloatRange(0, 14), help="tired: sleep a night over these days.")
+@click.option("--worn", is_flag=True, help="tired: heavy legs and low mood too, or a high pulse at rest.")
 @click.option("--place", help="niggle: where, such as calf, achilles, knee.")
 @click.option("--pain", type=click.IntRange(0, 10), help="niggle: 0 to 10, when running.")
 @click.option("--limping", is_flag=True, help="niggle: limping, swelling, or worse the next morning.")
@@ -140,7 +142,7 @@ class _Day(click.ParamType[Any]):
 def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any) -> None:
     """Change a session, or say what is new with a runner.
 
-    WHAT is a session such as w07-long, or one of away, ill, tired, niggle, result, goal.
+    WHAT is a session such as w07-long, or one of away, easy, ill, tired, niggle, result, goal.
     """
     from planbuilder import living
     from planbuilder.outputs import json_files, terminal_living
@@ -179,7 +181,7 @@ def _dates_of(block: Block, name: str) -> Callable[[str, str], dt.date]:
     return find
 
 
-_ABOUT_A_RUNNER = ("away", "ill", "tired", "niggle", "result", "goal")
+_ABOUT_A_RUNNER = ("away", "easy", "ill", "tired", "niggle", "result", "goal")
 
 
 def _edit_values(
@@ -213,6 +215,8 @@ def _runner_values(what: str, today: dt.date, said: dict[str, Any]) -> dict[str,
         return {**stretch, "runs": said["runs"]}
     if what == "ill":
         return {**stretch, "fever": said["fever"]}
+    if what == "tired":
+        return {**stretch, "hours": said["hours"], "worn": True if said["worn"] else None}
     if what == "niggle":
         limping = True if said["limping"] else None
         own = {name: said[name] for name in ("place", "pain", "cleared")}

@@ -29,6 +29,7 @@ def replan_text(name: str, answer: Replan, *, system: System, width: int) -> str
         reasons = dict.fromkeys(why.text for change in answer.changes for why in change.why)
         parts += [wrapped(f"- {say_in(text, system)}", width) for text in reasons]
     parts += [wrapped(f"Note: {say_in(note.text, system)}", width) for note in answer.notes]
+    parts += [wrapped(f"Offer: {say_in(note.text, system)}", width) for note in answer.offers]
     parts += [wrapped(f"For the coach: {say_in(note.text, system)}", width) for note in answer.private_notes]
     parts += [wrapped(f"Breach ({one.rule}): {say_in(one.text, system)}", width) for one in answer.breaches]
     return "\n".join(part.rstrip("\n") for part in parts) + "\n"
@@ -66,6 +67,10 @@ def replan_json(key: str, answer: Replan) -> dict[str, Any]:
             for one in answer.breaches
         ],
         "notes": [{"rule": note.rule, "text": say_in(note.text, "km")} for note in answer.notes],
+        "offers": [
+            {"rule": note.rule, "session": note.session, "text": say_in(note.text, "km")}
+            for note in answer.offers
+        ],
     }
 
 

@@ -24,9 +24,11 @@ from planbuilder.schedule.replan_draft import PlanDraft, with_sessions
 from planbuilder.schedule.replan_edits import apply_edits, held_ids
 from planbuilder.schedule.replan_facts import DAY, Facts, Gap
 from planbuilder.schedule.replan_identity import keep_ids
-from planbuilder.schedule.replan_notes import gap_notes, health_notes, often_missed
+from planbuilder.schedule.replan_notes import gap_notes, hard_going, health_notes, often_missed
+from planbuilder.schedule.replan_offers import offers
+from planbuilder.schedule.replan_phases import drop_back
 from planbuilder.schedule.replan_rules import Keeper
-from planbuilder.schedule.replan_types import Replan, Situation, Why
+from planbuilder.schedule.replan_types import Bound, Replan, Situation, Why
 from planbuilder.schedule.replan_write import Rewriter
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Request, Schedule
@@ -55,7 +57,7 @@ def replan(situation: Situation) -> Replan:
         before = draft.weeks
         facts = Facts(situation, before)
         cuts = Cuts(situation, draft, facts, planner.context, write)
-        gaps = _answer(cuts, before)
+        gaps, bounds = _answer(cuts, before)
         if draft.weeks == before:
             break
     return Replan(
@@ -66,8 +68,10 @@ def replan(situation: Situation) -> Replan:
             *edit_notes,
             *gap_notes(gaps, situation, draft.weeks),
             *often_missed(situation, facts, gaps),
+            *hard_going(situation, facts),
         ),
         private_notes=tuple(health_notes(situation)),
+        offers=tuple(offers(cuts, bounds)),
     )
 
 
@@ -93,17 +97,20 @@ def edit_only(situation: Situation) -> Replan:
     )
 
 
-def _answer(cuts: Cuts, weeks: Sequence[Week]) -> tuple[Gap, ...]:
+def _answer(cuts: Cuts, weeks: Sequence[Week]) -> tuple[tuple[Gap, ...], tuple[Bound, ...]]:
     """One round: bounds, then rules. What it takes away may call for another; nothing is ever added."""
     situation, facts, apply = cuts.situation, cuts.facts, Applier(cuts)
     bounds = bounds_of(situation, facts, cuts.context, weeks)
     for bound in bounds:
         apply.bound(bound)
+    stops = [Gap(one.first, one.last, "sore", one.why.lines) for one in bounds if one.no_running]
+    gaps = facts.gaps(stops)
+    drop_back(cuts, gaps)
     for extra_m, date, line in _extras(situation, facts):
         why = Why("More was run than planned, so this run is shorter.", "adapt.extra_run", (line,))
         cuts.shorten_after(extra_m, date, why)
     Keeper(cuts).keep_rules()
-    return facts.gaps(Gap(one.first, one.last, "sore", one.why.lines) for one in bounds if one.no_running)
+    return gaps, bounds
 
 
 def planner_of(request: Request, weeks: Sequence[Week]) -> Planner:

@@ -13,11 +13,11 @@ from itertools import pairwise
 from typing import Final
 
 from planbuilder.plan.types import Session, Week
-from planbuilder.rules.context import RuleContext, is_loaded, is_training_run
+from planbuilder.rules.context import RuleContext, is_loaded, is_training_run, top_rpe
 from planbuilder.schedule.replan_facts import DAY, Facts, Gap, last_day_ill, planned_m
 from planbuilder.schedule.replan_pain import EASED, pain_bounds
 from planbuilder.schedule.replan_types import Bound, Situation, Why
-from planbuilder.settings.edit_models import AwayFromTraining, Ill, Tired
+from planbuilder.settings.edit_models import AwayFromTraining, EasyDays, Ill, Tired
 from planbuilder.units import run_mark, say_date
 
 BACK: Final = "The first days back are gentle, so that the habit returns before the load does"
@@ -30,6 +30,7 @@ def bounds_of(
     pains = list(pain_bounds(situation))
     stops = [Gap(bound.first, bound.last, "sore", bound.why.lines) for bound in pains if bound.no_running]
     found = [*pains, *_illness(situation), *_tired(situation), *_away(situation), *_rest(situation)]
+    found += [*_easy_days(situation), *_after_bad_sessions(situation, facts), *_after_race(situation, facts)]
     gaps = facts.gaps(stops)
     facts.light = (
         *((bound.first, bound.last) for bound in pains if bound.whole_m is not None),
@@ -38,7 +39,7 @@ def bounds_of(
     as_run = facts.as_run(weeks)
     for gap in gaps:
         found += _after_gap(gap, situation, as_run, context)
-    found += _after_missed_long(situation, facts)
+    found += [*_after_missed_long(situation, facts), *_short_sleep(situation, as_run, context)]
     ahead = [bound for bound in found if bound.last >= situation.today]
     return tuple(sorted(ahead, key=lambda bound: (bound.rank, bound.first, bound.last)))
 
@@ -204,8 +205,86 @@ def _tired(situation: Situation) -> Iterator[Bound]:
             "adapt.tired_days",
             (line.line,),
         )
-        end = last if nights < 2 else last + (days - 1) * DAY
+        end = last + (days - 1) * DAY if nights > 1 or edit.worn else last
         yield Bound(edit.first_day, end, why, no_hard=True, health=True)
+
+
+def _short_sleep(situation: Situation, as_run: Sequence[Week], context: RuleContext) -> Iterator[Bound]:
+    """After two weeks of short nights no week holds more than the last full one, for two weeks."""
+    days, hours = situation.request.limits.numbers("adapt.short_sleep")
+    for line in situation.edits:
+        edit = line.edit
+        if not isinstance(edit, Tired) or edit.hours is None or edit.last_day is None:
+            continue
+        if (edit.last_day - edit.first_day).days + 1 < days or edit.hours >= hours:
+            continue
+        level_m = last_loaded_m(as_run, min(edit.last_day + DAY, situation.today), context)
+        why = Why(
+            f"The distance holds at the {run_mark(level_m)} of the last full week for now.",
+            "adapt.short_sleep",
+            (line.line,),
+        )
+        end = edit.last_day + int(days) * DAY
+        for week in situation.accepted:
+            if week.first_day <= end and week.last_day > edit.last_day:
+                yield Bound(week.first_day, week.last_day, why, whole_m=level_m)
+
+
+def _easy_days(situation: Situation) -> Iterator[Bound]:
+    for line in situation.edits:
+        edit = line.edit
+        if isinstance(edit, EasyDays):
+            why = Why("Easy on these days, as you wished.", "edits", (line.line,))
+            yield Bound(edit.first_day, edit.last_day or edit.first_day, why, no_hard=True)
+
+
+def _after_bad_sessions(situation: Situation, facts: Facts) -> Iterator[Bound]:
+    """Two of a kind in a row that were much harder than planned: some easy days."""
+    days = int(situation.request.limits.number("adapt.result_rest"))
+    for pair in bad_pairs(situation, facts):
+        last = pair[-1]
+        lines = tuple(done.line for one in pair if (done := facts.done(one)) is not None)
+        why = Why(
+            f"Two sessions of a kind in a row were harder than planned, the last on {say_date(last.date)}: "
+            "some easy days first.",
+            "adapt.bad_session",
+            lines,
+        )
+        yield Bound(last.date + DAY, last.date + days * DAY, why, no_hard=True)
+
+
+def bad_pairs(situation: Situation, facts: Facts) -> list[tuple[Session, Session]]:
+    """The last two sessions of each hard kind, where both went badly."""
+    more, top = situation.request.limits.numbers("adapt.bad_session")
+    by_kind: dict[str, list[Session]] = {}
+    for session in facts.runs:
+        hard = session.hard and session.role not in ("race", "tune_up")
+        if hard and facts.done(session) is not None and facts.outcome(session) != "missed":
+            by_kind.setdefault(session.kind, []).append(session)
+
+    def bad(session: Session) -> bool:
+        done, planned = facts.done(session), top_rpe(session)
+        if done is None or done.effort_rpe is None:
+            return False
+        return done.effort_rpe > planned and done.effort_rpe >= min(planned + more, top)
+
+    pairs = [(one[-2], one[-1]) for one in by_kind.values() if len(one) > 1]
+    return [pair for pair in pairs if all(map(bad, pair))]
+
+
+def _after_race(situation: Situation, facts: Facts) -> Iterator[Bound]:
+    """After a race that took much longer than predicted the first easy run is left out."""
+    race = next((one for one in facts.runs if one.role == "race"), None)
+    slowest_s = situation.request.race_plan.goal.predicted_high_s
+    done = facts.done(race) if race is not None else None
+    if race is None or done is None or done.went == "missed" or done.duration_s is None or not slowest_s:
+        return
+    if done.duration_s <= slowest_s * (1 + situation.request.limits.number("adapt.after_slow")):
+        return
+    first = min((one.date for one in facts.runs if one.role == "after"), default=None)
+    if first is not None:
+        why = Why("A long hard day: a few days more of rest first.", "adapt.after_slow", (done.line,))
+        yield Bound(first, first, why, no_running=True)
 
 
 def _away(situation: Situation) -> Iterator[Bound]:

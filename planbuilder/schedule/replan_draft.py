@@ -7,7 +7,7 @@ Gives: the weeks again, untouched where nothing changed.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from planbuilder.plan.types import Phase, Session, Week
@@ -29,6 +29,15 @@ class PlanDraft:
     def weeks(self) -> tuple[Week, ...]:
         """The weeks as they stand now; one whose sessions are the same is the same week."""
         return tuple(self._week(week) for week in self._weeks)
+
+    def in_phases(self, phases: Mapping[dt.date, tuple[Phase, str]]) -> None:
+        """Let weeks, by their first day, be of a phase and for a purpose."""
+        self._weeks = tuple(
+            replace(week, phase=phases[week.first_day][0], purpose=phases[week.first_day][1])
+            if week.first_day in phases and (week.phase, week.purpose) != phases[week.first_day]
+            else week
+            for week in self._weeks
+        )
 
     def session(self, id_: str) -> Session | None:
         """The session as it stands now."""

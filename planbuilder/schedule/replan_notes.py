@@ -8,16 +8,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 from planbuilder.plan.types import Week
 from planbuilder.rules.context import is_training_run
-from planbuilder.schedule.replan_bounds import gap_class
+from planbuilder.schedule.replan_bounds import bad_pairs, gap_class
 from planbuilder.schedule.replan_facts import DAY, Facts, Gap
 from planbuilder.schedule.replan_pain import open_stop, reports_of
 from planbuilder.schedule.replan_types import Replan, Situation
 from planbuilder.settings.edit_models import Ill, Tired
 from planbuilder.settings.notes import Note
 from planbuilder.units import run_mark, say_date, say_weekday
+
+MARATHON_FROM_M: Final = 30_000.0
 
 
 def gap_notes(gaps: Sequence[Gap], situation: Situation, weeks: Sequence[Week]) -> Iterator[Note]:
@@ -40,20 +43,18 @@ def gap_notes(gaps: Sequence[Gap], situation: Situation, weeks: Sequence[Week]) 
         elif size >= 4:
             text = (
                 f"After {gap.days} days without running the block begins again from easy running. The race "
-                "on "
-                f"{say_date(race.date)} is for finishing well; a later date would leave room for a time."
+                f"on {say_date(race.date)} is for finishing well; a later date would leave room for a time."
             )
         elif size == 3:
             text = (
-                f"After {gap.days} days without running the first weeks build back up. A short test or a "
-                "tune-up race will say whether the goal still fits; until then take the second of your three "
-                "race plans."
+                f"After {gap.days} days without running the first weeks build back up, a phase behind where "
+                "they stood. A short test or a tune-up race will say whether the goal still fits; "
+                "until then take the second of your three race plans."
             )
         elif size == 2:
             text = (
                 f"After {gap.days} days without running take the second of your three race plans, unless a "
-                "test says otherwise: runners who stopped for a week or more before a marathon ran 5 to 8 % "
-                "slower than in a build without a break (Feely et al. 2023)."
+                f"test says otherwise. {_cost(race.distance_m)}"
             )
         else:
             continue
@@ -69,6 +70,31 @@ def gap_notes(gaps: Sequence[Gap], situation: Situation, weeks: Sequence[Week]) 
             )
             text += f" The longest run between now and then is {run_mark(longest)}."
         yield Note("adapt.late_gap" if to_race <= window else "adapt.gap_days", text, "caution")
+
+
+def _cost(race_distance_m: float) -> str:
+    """What is known of the cost of a break of a week: a figure for the marathon alone."""
+    known = (
+        "Runners who stopped for a week or more in the 16 weeks before a marathon ran it 5 to 8 % slower "
+        "than in their own build without a break (Feely et al. 2023)"
+    )
+    return (
+        f"{known}."
+        if race_distance_m > MARATHON_FROM_M
+        else f"{known}; for this distance we know of no figure."
+    )
+
+
+def hard_going(situation: Situation, facts: Facts) -> Iterator[Note]:
+    """Two sessions of a kind in a row that were harder than planned: what to ask, what it means."""
+    for pair in bad_pairs(situation, facts):
+        yield Note(
+            "adapt.bad_session",
+            f"{pair[-1].title} was harder than planned twice in a row. One bad day says nothing, two ask "
+            "why: sleep, heat, food, a heavy week, something coming on? Paces stay as they are; a short test "
+            "or a tune-up race says whether they fit; until then take the second of your three race plans.",
+            "caution",
+        )
 
 
 def often_missed(situation: Situation, facts: Facts, gaps: Sequence[Gap]) -> Iterator[Note]:

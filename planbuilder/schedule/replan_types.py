@@ -13,7 +13,8 @@ from typing import Literal
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules import Breach
 from planbuilder.schedule.types import Request
-from planbuilder.settings.edit_models import Edit, Place
+from planbuilder.settings.edit_models import Edit
+from planbuilder.settings.models import Place
 from planbuilder.settings.notes import Note
 
 Went = Literal["done", "part", "missed"]
@@ -120,6 +121,7 @@ class Replan:
     breaches: tuple[Breach, ...]  # what a person's edit broke, and what re-planning could not mend
     notes: tuple[Note, ...]  # for the runner
     private_notes: tuple[Note, ...]  # health: for the coach alone
+    offers: tuple[Note, ...] = ()  # what a person may do today and re-planning does not do by itself
 
     @property
     def lines(self) -> tuple[str, ...]:

@@ -129,6 +129,19 @@ class Tired(_Range):
     """tired"""
     last_day: Date | None = Field(None, alias="to")
     """last such day; absent: that day alone"""
+    hours: Annotated[float, Field(ge=0, le=14)] | None = None
+    """sleep a night over these days, in hours, as the runner puts it"""
+    worn: bool = False
+    """heavy legs and low mood besides poor sleep, or a pulse at rest 7 beats up two mornings in a row"""
+
+
+class EasyDays(_Range):
+    """Days without hard running, for reasons of the runner's own."""
+
+    do: Literal["easy"]
+    """easy"""
+    last_day: Date | None = Field(None, alias="to")
+    """last such day; absent: that day alone"""
 
 
 class Niggle(_Range):
@@ -185,10 +198,10 @@ class Goal(_Edit):
 
 
 SessionEdit = Move | Swap | Skip | Replace | Shorten | Annotate
-Edit = SessionEdit | AwayFromTraining | Ill | Tired | Niggle | NewResult | Goal
+Edit = SessionEdit | AwayFromTraining | EasyDays | Ill | Tired | Niggle | NewResult | Goal
 
 EDITS: Final[dict[str, type[Edit]]] = {
     **{"move": Move, "swap": Swap, "skip": Skip, "replace": Replace, "shorten": Shorten},
-    **{"annotate": Annotate, "away": AwayFromTraining, "ill": Ill, "tired": Tired, "niggle": Niggle},
-    **{"result": NewResult, "goal": Goal},
+    **{"annotate": Annotate, "away": AwayFromTraining, "easy": EasyDays, "ill": Ill, "tired": Tired},
+    **{"niggle": Niggle, "result": NewResult, "goal": Goal},
 }  # by the word after do

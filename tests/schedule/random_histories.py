@@ -51,6 +51,8 @@ def logs(draw: st.DrawFn, weeks: Sequence[Week], today: dt.date) -> tuple[Done, 
         values: dict[str, Any] = {}
         if draw(st.integers(0, 5)) == 0:
             values["distance_m"] = session.distance_m * draw(st.floats(0.3, 1.4))
+        if draw(st.integers(0, 3)) == 0:
+            values["effort_rpe"] = float(draw(st.integers(3, 10)))
         if draw(st.integers(0, 15)) == 0:
             values |= {"pain": draw(st.integers(0, 7)), "place": draw(st.sampled_from(PLACES))}
         if draw(st.integers(0, 9)):
@@ -69,12 +71,14 @@ def health_edits(draw: st.DrawFn, weeks: Sequence[Week], today: dt.date) -> tupl
     for number in range(draw(st.integers(0, 2))):
         first = today + draw(st.integers(-20, 14)) * DAY
         last = first + draw(st.integers(0, 12)) * DAY
-        kind = draw(st.sampled_from(("ill", "tired", "niggle", "away")))
+        kind = draw(st.sampled_from(("ill", "tired", "easy", "niggle", "away")))
         values: dict[str, Any] = {"do": kind, "on": min(first, today), "from": first}
         if draw(st.booleans()) or kind == "away":
             values["to"] = last
         if kind == "ill":
             values["fever"] = draw(st.booleans())
+        if kind == "tired":
+            values |= {"hours": draw(st.sampled_from((5.5, 6.5, 8.0))), "worn": draw(st.booleans())}
         if kind == "niggle":
             values |= {"place": draw(st.sampled_from(PLACES)), "pain": draw(st.integers(0, 8))}
         if kind == "away":

@@ -38,7 +38,7 @@ MAREN: dict[str, Any] = {
 @lru_cache(maxsize=1)
 def maren() -> tuple[Request, tuple[Week, ...]]:
     request = request_of(**MAREN)
-    return request, make_schedule(request).weeks
+    return request, make_schedule(request).all_weeks
 
 
 @st.composite
@@ -46,7 +46,7 @@ def situations(draw: st.DrawFn, *, anyone: bool, edited: bool) -> Situation:
     request, weeks = maren()
     if anyone:
         request = request_of(**draw(sensible()))
-        weeks = make_schedule(request).weeks
+        weeks = make_schedule(request).all_weeks
     days = (request.race.date - weeks[0].first_day).days
     today = weeks[0].first_day + draw(st.integers(0, days - 1)) * DAY
     edits = draw(health_edits(weeks, today))
