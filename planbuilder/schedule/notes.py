@@ -204,13 +204,14 @@ def _long_share(planner: Planner, weeks: Sequence[Week]) -> list[Note]:
         if session.role == "long"
     ]
     most = context.limits.number("load.long_share_note")
+    asks = "the distance of the race" if context.race.distance_m > 16_000 else "your weekly distance"
     if max(shares, default=0.0) <= most:
         return []
     return [
         Note(
             "load.long_share_note",
             f"The long run is up to {max(shares) * 100:.0f} % of a week, above the usual {most * 100:.0f} %: "
-            "the distance of the race asks for it on these days.",
+            f"{asks} asks for it on these days.",
             "info",
         )
     ]

@@ -186,16 +186,22 @@ def _with_ids(number: int, sessions: Sequence[Session]) -> tuple[Session, ...]:
 
 
 def longer_warm_up(
-    planner: Planner, session: Session, minutes: int = 15, *, most_min: int = LONGEST_TOUCH_MIN
+    planner: Planner,
+    session: Session,
+    minutes: int = 15,
+    *,
+    most_min: int = LONGEST_TOUCH_MIN,
+    after: bool = False,
 ) -> Session:
-    """The same session with more easy running before it, for a week with few days for its distance."""
-    first = session.steps[0]
+    """The same session with more easy running before it, or ``after`` it, for a runner used to more."""
+    first = session.steps[-1 if after else 0]
     if first.duration_s is None or first.effort_rpe[1] > 4:
         return session
     extra_s = min(minutes, max(0, most_min - int(session.duration_s // 60))) // 5 * 300.0
     longer_s = first.duration_s + extra_s
     words = first.words.replace(say_minutes(first.duration_s), say_minutes(longer_s), 1)
-    steps = (replace(first, duration_s=longer_s, words=words), *session.steps[1:])
+    longer = replace(first, duration_s=longer_s, words=words)
+    steps = (*session.steps[:-1], longer) if after else (longer, *session.steps[1:])
     draft = planner.written.get(id(session.steps))
     if draft is not None:  # its main set is remembered all the same
         planner.written[id(steps)] = replace(draft, steps=steps)
