@@ -26,7 +26,7 @@ from planbuilder.plan.types import Session
 from planbuilder.schedule.replan import edit_only, replan
 from planbuilder.schedule.replan_notes import summary
 from planbuilder.schedule.replan_types import Replan
-from planbuilder.settings.edit_models import SessionEdit
+from planbuilder.settings.edit_models import EVERYONE, SessionEdit
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
 from planbuilder.units import System
 
@@ -193,34 +193,53 @@ def _as_if_accepted(
 # A person's word -----------------------------------------------------------------------------------------
 
 
-def edit(folder: Path, values: Mapping[str, Any], *, today: dt.date, now: dt.datetime) -> Proposal:
+def edit(
+    folder: Path, values: Mapping[str, Any], *, today: dt.date, now: dt.datetime
+) -> tuple[Proposal, ...]:
     """Write an edit; one of a single session holds at once, any other is answered by re-planning.
 
-    Raises InputProblems and writes nothing where the edit cannot be read or carried out.
+    Gives what it changes for every runner it is about. Raises InputProblems and writes nothing where the edit
+    cannot be read or carried out.
     """
     with one_writer(folder / STATE_FOLDER):
         block = read_block(folder)
         _check_session(block, values)
         before = read_records(block)
         edited = edits_file.add_edit(block, values)
+        alone = isinstance(edited[0].line.edit, SessionEdit)
         try:
-            records = read_records(block)
-            (runner,) = block.runners_named(edited.runner)
-            ground = pipeline.survey(block, (runner,))
-            block = pipeline.with_nights(block, ground)
-            alone = isinstance(edited.line.edit, SessionEdit)
-            found = _propose(block, ground, runner, records, today, edits_alone=alone)
-            if alone and not found.answer.changes:
-                said = [note.text for note in found.answer.notes] or ["it changes nothing"]
-                must = "the edit must change something"
-                raise InputProblems([Problem(str(folder), None, must, said[-1].rstrip("."))])
+            found = tuple(_answers(block, edited, today, alone=alone))
             if alone:
-                found = replace(found, accepted=_of_edit(found, edited, before))
-                accept(block, [found], by="edit", today=today, now=now)
+                changed = [one for one in found if one.answer.changes]
+                _must_change(folder, found, changed)
+                found = tuple(replace(one, accepted=_of_edit(one, edited[0], before)) for one in changed)
+                accept(block, found, by="edit", today=today, now=now)
         except InputProblems:
-            edits_file.remove_edit(block, edited.line.line)
+            edits_file.remove_edit(block, edited[0].line.line)
             raise
     return found
+
+
+def _answers(
+    block: Block, edited: Sequence[edits_file.Edited], today: dt.date, *, alone: bool
+) -> Iterator[Proposal]:
+    """What an edit that has just been written changes, runner by runner."""
+    records = read_records(block)
+    about = {one.runner for one in edited}
+    runners = tuple(one for one in block.runners if one.key in about)
+    ground = pipeline.survey(block, runners)
+    block = pipeline.with_nights(block, ground)
+    for runner in runners:
+        yield _propose(block, ground, runner, records, today, edits_alone=alone)
+
+
+def _must_change(folder: Path, found: Sequence[Proposal], changed: Sequence[Proposal]) -> None:
+    """An edit of a session that changes nothing for anybody is a mistake."""
+    if changed:
+        return
+    said = [note.text for one in found for note in one.answer.notes] or ["it changes nothing"]
+    must = "the edit must change something"
+    raise InputProblems([Problem(str(folder), None, must, said[-1].rstrip("."))])
 
 
 def _of_edit(found: Proposal, edited: edits_file.Edited, before: Records) -> Accepted:
@@ -240,6 +259,7 @@ def undo(
     with one_writer(folder / STATE_FOLDER):
         block = read_block(folder)
         key = None if only is None else block.runners_named(only)[0].key
+        _not_of_everyone(folder, key)
         entries = history_file.undo(folder / STATE_FOLDER, key, day=today, now=now)
         for entry in entries:
             if entry.by == "edit":
@@ -247,6 +267,16 @@ def undo(
                     edits_file.remove_edit(block, line)
     names = {runner.key: runner.settings.name for runner in block.runners}
     return tuple((names.get(entry.plan.runner, entry.plan.runner), entry) for entry in entries)
+
+
+def _not_of_everyone(folder: Path, key: str | None) -> None:
+    """An edit of the whole squad is taken back for the whole squad."""
+    last = history_file.read_history(folder / STATE_FOLDER).to_undo(key) if key is not None else ()
+    if any(entry.by == "edit" and any(map(edits_file.of_everyone, entry.plan.lines)) for entry, _ in last):
+        must = "an edit of everyone must be taken back for everyone"
+        raise InputProblems(
+            [Problem(str(folder), None, must, f'not for "{key}" alone', "Leave out --runner.")]
+        )
 
 
 def forget(folder: Path, name: str, *, everything: bool) -> dict[str, int]:
@@ -267,22 +297,26 @@ def forget(folder: Path, name: str, *, everything: bool) -> dict[str, int]:
 
 
 def _check_session(block: Block, values: Mapping[str, Any]) -> None:
-    """The session an edit names must be one of the runner's plan."""
+    """The session an edit names must be one of the runner's plan, or one of their club nights."""
     named = [str(values[word]) for word in ("session", "with") if word in values]
     if not named:
         return
-    plans = list(pipeline.plans_now(block, only=str(values["runner"])))
-    known = sorted({session.id for one in plans for session in one.plan.sessions})
+    whom = str(values["runner"])
+    plans = list(pipeline.plans_now(block, only=None if whom == EVERYONE else whom))
+    sessions = [session for one in plans for session in one.plan.sessions]
+    nights = {str(date) for one in plans for date in read_records(block).history.nights(one.plan.runner.key)}
+    nights |= {str(session.date) for session in sessions if session.role == "club"}
+    known = sorted({session.id for session in sessions})
     problems = [
         Problem(
             str(block.folder),
             None,
-            "the session must be an id of the runner's plan, such as w03-long",
+            "the session must be an id of the runner's plan, such as w03-long, or the date of a club night",
             f'not "{id_}"',
             did_you_mean(id_, known),
         )
         for id_ in named
-        if id_ not in known
+        if id_ not in known and id_ not in nights
     ]
     if problems:
         raise InputProblems(problems)

@@ -53,7 +53,8 @@ def built(folder: Path, out: Path) -> dict[str, str]:
 
 def edit(folder: Path, today: dt.date, **values: object) -> living.Proposal:
     said = {key.rstrip("_"): value for key, value in values.items()}
-    return living.edit(folder, {**said, "runner": WHO, "on": today}, today=today, now=noon(today))
+    (found,) = living.edit(folder, {**said, "runner": WHO, "on": today}, today=today, now=noon(today))
+    return found
 
 
 def replan(folder: Path, today: dt.date) -> living.Proposal:

@@ -20,6 +20,7 @@ from planbuilder.outputs.safe_write import write_whole
 from planbuilder.schedule.replan_types import EditLine
 from planbuilder.settings.edit_models import (
     EDITS,
+    EVERYONE,
     AwayFromTraining,
     EasyDays,
     Edit,
@@ -28,6 +29,8 @@ from planbuilder.settings.edit_models import (
     NewResult,
     Niggle,
     Replace,
+    SessionEdit,
+    Swap,
     Tired,
 )
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
@@ -56,8 +59,10 @@ def read_edits(block: Block) -> tuple[Edited, ...]:
     return _read(data, lines, block, shown_as=str(path))
 
 
-def add_edit(block: Block, values: Mapping[str, Any]) -> Edited:
+def add_edit(block: Block, values: Mapping[str, Any]) -> tuple[Edited, ...]:
     """Write an edit at the end of edits.toml; ``values`` holds the words a person would write.
+
+    Gives it once for every runner it is about, all under one id.
 
     What stands in the file already keeps its bytes. The holder of the lock calls it. Raises InputProblems,
     and writes nothing, where the edit or the file has a mistake.
@@ -76,7 +81,7 @@ def add_edit(block: Block, values: Mapping[str, Any]) -> Edited:
     text = f"{before}{gap}\n{tomlkit.dumps(document)}"
     found = _parsed(text, block, shown_as=str(path))
     write_whole(path, text.encode())
-    return found[-1]
+    return tuple(one for one in found if one.line.line == found[-1].line.line)
 
 
 def remove_edit(block: Block, line: str) -> bool:
@@ -87,7 +92,7 @@ def remove_edit(block: Block, line: str) -> bool:
     if not path.exists():
         return False
     text = read_text(path, shown_as=str(path))
-    found = [one.line.line for one in _parsed(text, block, shown_as=str(path))]
+    found = list(dict.fromkeys(one.line.line for one in _parsed(text, block, shown_as=str(path))))
     if line not in found:
         return False
     number = found.index(line)
@@ -112,12 +117,16 @@ def forget_health(block: Block, runner: BlockRunner) -> int:
 
 
 def forget_edits(block: Block, runner: BlockRunner) -> int:
-    """Take every edit of a runner out; how many there were."""
+    """Take every edit of a runner alone out; how many there were."""
     return _forget(block, runner, lambda _: True)
 
 
 def _forget(block: Block, runner: BlockRunner, gone: Callable[[Edit], bool]) -> int:
-    found = [one for one in read_edits(block) if one.runner == runner.key and gone(one.line.edit)]
+    found = [
+        one
+        for one in read_edits(block)
+        if one.runner == runner.key and not of_everyone(one.line.line) and gone(one.line.edit)
+    ]
     for one in reversed(found):
         remove_edit(block, one.line.line)
     return len(found)
@@ -158,8 +167,8 @@ def _read(data: Mapping[str, Any], lines: Lines, block: Block, *, shown_as: str)
         problems += wrong
         if edit is None:
             continue
-        runner = _runner(edit.runner, block)
-        if runner is None:
+        about = _runners(edit, block)
+        if not about:
             names = [one.settings.name for one in block.runners]
             problems.append(
                 Problem(
@@ -172,10 +181,11 @@ def _read(data: Mapping[str, Any], lines: Lines, block: Block, *, shown_as: str)
             )
             continue
         problems += _wrong(edit, at, lines, block, shown_as)
-        stem = "/".join(("edit", edit.do, runner.key, _about(edit)))
+        whom = about[0].key if edit.runner.casefold() != EVERYONE else EVERYONE
+        stem = "/".join(("edit", edit.do, whom, _about(edit)))
         seen[stem] += 1
         id_ = stem if seen[stem] == 1 else f"{stem}/{seen[stem]}"
-        edited.append(Edited(runner.key, EditLine(id_, edit)))
+        edited += [Edited(runner.key, EditLine(id_, edit)) for runner in about]
     if problems:
         raise InputProblems(problems)
     return tuple(edited)
@@ -195,10 +205,17 @@ def _edit(table: Any, at: KeyPath, lines: Lines, shown_as: str) -> tuple[Edit | 
     return edit, [replace(one, line=one.line or line_of(at, lines)) for one in problems]
 
 
-def _runner(name: str, block: Block) -> BlockRunner | None:
-    return next(
-        (one for one in block.runners if name.casefold() in (one.key, one.settings.name.casefold())), None
-    )
+def _runners(edit: Edit, block: Block) -> tuple[BlockRunner, ...]:
+    """Whom an edit is about; nobody where its runner is not of the block."""
+    name = edit.runner.casefold()
+    if name == EVERYONE:
+        return block.runners
+    return tuple(one for one in block.runners if name in (one.key, one.settings.name.casefold()))[:1]
+
+
+def of_everyone(line: str) -> bool:
+    """Whether an edit, by its id, is one of the whole squad."""
+    return line.split("/")[2:3] == [EVERYONE]
 
 
 def _about(edit: Edit) -> str:
@@ -218,6 +235,13 @@ def _wrong(edit: Edit, at: KeyPath, lines: Lines, block: Block, shown_as: str) -
             f"the last day must not be before the first, {edit.first_day}",
             f"not {edit.last_day}",
         )
+    if edit.runner.casefold() == EVERYONE and not _for_all(edit):
+        yield Problem(
+            shown_as,
+            line_of((*at, "runner"), lines),
+            "an edit of everyone must be of days away, of easy days or of a club night by its date",
+            f'not "{edit.do}"' + (f' of "{edit.session}"' if isinstance(edit, SessionEdit) else ""),
+        )
     if isinstance(edit, Replace) and edit.kind not in block.library:
         yield Problem(
             shown_as,
@@ -226,6 +250,22 @@ def _wrong(edit: Edit, at: KeyPath, lines: Lines, block: Block, shown_as: str) -
             f'not "{edit.kind}"',
             did_you_mean(edit.kind, block.library.names),
         )
+
+
+def _for_all(edit: Edit) -> bool:
+    """Whether an edit may be of the whole squad: ids of sessions and words on health are one person's."""
+    if isinstance(edit, SessionEdit):
+        other = edit.other if isinstance(edit, Swap) else None
+        return night_date(edit.session) is not None and (other is None or night_date(other) is not None)
+    return isinstance(edit, AwayFromTraining | EasyDays)
+
+
+def night_date(session: str) -> dt.date | None:
+    """The club night that an edit names by its date; None where it names a session by its id."""
+    try:
+        return dt.date.fromisoformat(session)
+    except ValueError:
+        return None
 
 
 def of_runner(edited: Sequence[Edited], key: str, today: dt.date) -> tuple[EditLine, ...]:

@@ -91,6 +91,15 @@ class History:
         laid = [entry.plan.weeks for entry in self.standing.get(runner, ()) if entry.plan.fresh]
         return laid[-1] if laid else ()
 
+    def nights(self, runner: str) -> dict[dt.date, str]:
+        """The club sessions of a runner, by the day on which they were laid out."""
+        return {
+            session.date: session.id
+            for week in self.original(runner)
+            for session in week.sessions
+            if session.role == "club"
+        }
+
     def day(self, runner: str) -> dt.date:
         """The day of the last word about a runner's plan, an undo counted."""
         return dt.date.fromisoformat(self.of(runner)[-1].day)

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from planbuilder.block.edits import Edited, of_runner, read_edits
+from planbuilder.block.edits import Edited, night_date, of_everyone, of_runner, read_edits
 from planbuilder.block.history import STATE_FOLDER, Basis, History, read_history
 from planbuilder.block.log import Logged, read_log
 from planbuilder.block.recordings import DONE_FOLDER, Recorded, read_recordings
@@ -155,7 +155,7 @@ def situation_of(
         original=records.history.original(key),
         today=today,
         log=records.log_of(key),
-        edits=records.edits_of(key, today),
+        edits=tuple(_with_ids(records.edits_of(key, today), records.history.nights(key))),
         answered=records.history.answered(key),
         used_ids=records.history.ids(key),
         pace_ratio=basis.time_factor / accepted.basis.time_factor,
@@ -178,6 +178,18 @@ def settings_digest(block: Block, runner: BlockRunner, course: Course) -> str:
         extra.read_text("utf-8") if extra.exists() else "",
     )
     return _digest("\n".join(parts))
+
+
+def _with_ids(lines: Iterable[EditLine], nights: Mapping[dt.date, str]) -> Iterator[EditLine]:
+    """The edits with the ids of club nights that they name by date; those of nights elsewhere left out."""
+    for line in lines:
+        named: dict[str, str] = {}
+        for word in ("session", "other"):
+            night = night_date(getattr(line.edit, word, ""))
+            if night is not None:
+                named[word] = nights.get(night, "")
+        if all(named.values()):
+            yield replace(line, edit=line.edit.model_copy(update=named)) if named else line
 
 
 def _results(block: Block, records: Records, runner: BlockRunner, today: dt.date) -> list[RunResult]:
@@ -225,10 +237,14 @@ def _result(edit: NewResult) -> Result:
 def _unknown_sessions(block: Block, records: Records) -> list[Problem]:
     """Sessions that a line names and that no accepted plan of its runner ever had."""
     problems = []
+    nights = {night for runner in block.runners for night in records.history.nights(runner.key)}
     for one in records.edited:
         known = records.history.ids(one.runner)
         edit = one.line.edit
-        if isinstance(edit, SessionEdit) and known and edit.session not in known:
+        if not isinstance(edit, SessionEdit) or not known:
+            continue
+        own = nights if of_everyone(one.line.line) else records.history.nights(one.runner)
+        if edit.session not in known and night_date(edit.session) not in own:
             problems.append(_unknown(block, "edits.toml", edit.session, known))
     for line in records.logged:
         known = records.history.ids(line.runner)

@@ -142,23 +142,27 @@ class _Day(click.ParamType[Any]):
 def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any) -> None:
     """Change a session, or say what is new with a runner.
 
-    WHAT is a session such as w07-long, or one of away, easy, ill, tired, niggle, result, goal.
+    WHAT is a session such as w07-long, the date of a club night, or one of away, easy, ill, tired, niggle,
+    result, goal.
     """
     from planbuilder import living
     from planbuilder.outputs import json_files, terminal_living
 
     read = open_block(block)
     if runner is None and len(read.runners) > 1:
-        raise click.UsageError("this block has several runners: say --runner NAME.")
-    who = read.runners_named(runner)[0].settings.name
+        raise click.UsageError("this block has several runners: say --runner NAME, or --runner everyone.")
+    everyone = runner is not None and runner.casefold() == "everyone"
+    who = "everyone" if everyone else read.runners_named(runner)[0].settings.name
     timezone = read.settings.race.timezone
     today = today_of(timezone)
     values = _edit_values(what, who, today, said, _dates_of(read, who))
     found = living.edit(block, values, today=today, now=now_in(timezone))
     if as_json:
-        say(json_files.to_text({"version": 1, **terminal_living.replan_json(found.key, found.answer)}))
+        rows = [terminal_living.replan_json(one.key, one.answer) for one in found]
+        say(json_files.to_text({"version": 1, **({"runners": rows} if everyone else rows[0])}))
         return
-    say(terminal_living.replan_text(found.name, found.answer, system=found.units, width=width_here()))
+    for one in found:
+        say(terminal_living.replan_text(one.name, one.answer, system=one.units, width=width_here()))
     if "session" in values:
         say("Written and accepted. To take it back: planbuilder undo.")
     else:
@@ -170,13 +174,17 @@ def _dates_of(block: Block, name: str) -> Callable[[str, str], dt.date]:
 
     def find(session: str, weekday: str) -> dt.date:
         from planbuilder import pipeline
+        from planbuilder.block.edits import night_date
         from planbuilder.settings.models import WEEKDAYS
 
-        plans = list(pipeline.plan_all(block, only=name))
-        for one in (one for plan in plans for one in plan.sessions if one.id == session):
-            monday = one.date - dt.timedelta(days=one.date.weekday())
-            return monday + dt.timedelta(days=[str(day) for day in WEEKDAYS].index(weekday))
-        raise no_session(block.folder, session, plans)
+        day, plans = night_date(session), []
+        if day is None:
+            plans = list(pipeline.plan_all(block, only=name))
+            day = next((one.date for plan in plans for one in plan.sessions if one.id == session), None)
+        if day is None:
+            raise no_session(block.folder, session, plans)
+        monday = day - dt.timedelta(days=day.weekday())
+        return monday + dt.timedelta(days=[str(one) for one in WEEKDAYS].index(weekday))
 
     return find
 

@@ -15,7 +15,16 @@ from planbuilder.schedule.replan_draft import PlanDraft
 from planbuilder.schedule.replan_types import EditLine, Situation, Why
 from planbuilder.schedule.replan_write import Rewriter, on_day
 from planbuilder.schedule.state import Planner
-from planbuilder.settings.edit_models import Annotate, Move, Replace, SessionEdit, Shorten, Skip, Swap
+from planbuilder.settings.edit_models import (
+    EVERYONE,
+    Annotate,
+    Move,
+    Replace,
+    SessionEdit,
+    Shorten,
+    Skip,
+    Swap,
+)
 from planbuilder.settings.models import WEEKDAYS
 from planbuilder.settings.notes import Note
 from planbuilder.units import say_date
@@ -38,6 +47,17 @@ def held_ids(situation: Situation) -> frozenset[str]:
         if isinstance(line.edit, Swap):
             found.add(line.edit.other)
     return frozenset(found)
+
+
+def moved_nights(situation: Situation) -> frozenset[dt.date]:
+    """The days of club nights that were moved for the whole squad."""
+    moved = {
+        line.edit.session
+        for line in situation.edits
+        if isinstance(line.edit, Move) and line.edit.runner.casefold() == EVERYONE
+    }
+    laid_out = (one for week in situation.original for one in week.sessions)
+    return frozenset(one.date for one in laid_out if one.id in moved)
 
 
 def apply_edits(situation: Situation, draft: PlanDraft, planner: Planner) -> tuple[Note, ...]:
@@ -93,7 +113,10 @@ def _move(
 ) -> str:
     if edit.to < situation.today or edit.to >= situation.request.race.date:
         return f"{edit.session} cannot move to {say_date(edit.to)}: it must be between today and the race."
-    draft.put(_moved(session, edit.to, planner), why)
+    moved = _moved(session, edit.to, planner)
+    if edit.runner.casefold() == EVERYONE:
+        moved = replace(moved, start_time=session.start_time, place=session.place)
+    draft.put(moved, why)
     return ""
 
 

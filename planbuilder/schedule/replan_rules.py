@@ -29,6 +29,7 @@ from planbuilder.rules.checks_load import (
 from planbuilder.rules.checks_taper import taper_range
 from planbuilder.rules.context import Breach, up_to_race
 from planbuilder.schedule.replan_cuts import Cuts
+from planbuilder.schedule.replan_edits import moved_nights
 from planbuilder.schedule.replan_types import Why
 
 ROUNDS: Final = 60  # more than a week could ever need
@@ -100,16 +101,17 @@ class Keeper:
         if week is None:
             return False
         if found.rule in OF_A_DAY and found.date is not None:
-            return found.date < self._situation.today
+            moved = found.rule == "day.club_nights" and found.date in moved_nights(self._situation)
+            return moved or found.date < self._situation.today
+        ahead = [one for one in self._draft.ahead() if week.first_day <= one.date <= week.last_day]
         if found.rule in WORK_RULES:
-            return not any(
-                one.work_s > 0 for one in self._draft.ahead() if week.first_day <= one.date <= week.last_day
-            )
+            return not any(one.work_s > 0 for one in ahead)
         if found.rule == "load.one_thing":
-            ahead = [one for one in self._draft.ahead() if week.first_day <= one.date <= week.last_day]
             return not ahead or week.distance_m <= self._least_week_m + 1
         if found.rule not in LOAD_RULES and found.rule not in TOO_LITTLE:
             return False
+        if not ahead and week.first_day < self._situation.today:
+            return True
         return week.distance_m <= self._most_m(found.rule, weeks, weeks.index(week)) + 1
 
     def _most_m(self, rule: str, weeks: Sequence[Week], index: int) -> float:

@@ -22,12 +22,14 @@ from planbuilder.settings.models import (
     TimeS,
 )
 
+EVERYONE: Final = "everyone"  # in place of a runner: the whole squad
+
 
 class _Edit(Settings):
     """What all edits share."""
 
     runner: Name
-    """name or key of the runner"""
+    """name or key of the runner; everyone: the whole squad (away, easy, or a club night by its date)"""
     on: Date
     """day on which it was written"""
     by: Literal["coach", "runner"] = "coach"
@@ -38,7 +40,7 @@ class _Edit(Settings):
 
 class _SessionEdit(_Edit):
     session: Name
-    """id of the session, such as w07-long"""
+    """id of the session, such as w07-long, or the date of a club night"""
 
 
 class Move(_SessionEdit):

@@ -36,7 +36,7 @@ def block(tmp_path: Path) -> Block:
 def test_an_added_edit_leaves_what_a_person_wrote_as_it_was(block: Block) -> None:
     path = block.folder / "edits.toml"
     path.write_text(BY_HAND)
-    added = add_edit(block, MOVE)
+    (added,) = add_edit(block, MOVE)
     assert added.line.line == "edit/move/bea-k/w03-long"
     assert path.read_text().startswith(BY_HAND)
     assert [one.line.edit.do for one in read_edits(block)] == ["skip", "move"]
@@ -47,7 +47,7 @@ def test_taking_an_edit_out_again_restores_the_bytes(block: Block, before: str) 
     path = block.folder / "edits.toml"
     if before:
         path.write_text(before)
-    added = add_edit(block, MOVE)
+    (added,) = add_edit(block, MOVE)
     assert remove_edit(block, added.line.line)
     assert (path.read_text() if path.exists() else "") == before
     assert not remove_edit(block, added.line.line)
@@ -56,7 +56,7 @@ def test_taking_an_edit_out_again_restores_the_bytes(block: Block, before: str) 
 def test_an_edit_between_others_can_be_taken_out_and_comments_stay(block: Block) -> None:
     path = block.folder / "edits.toml"
     path.write_text(BY_HAND)
-    first, _ = add_edit(block, MOVE), add_edit(block, ILL)
+    (first,), _ = add_edit(block, MOVE), add_edit(block, ILL)
     remove_edit(block, first.line.line)
     text = path.read_text()
     assert text.startswith(BY_HAND)
@@ -65,7 +65,7 @@ def test_an_edit_between_others_can_be_taken_out_and_comments_stay(block: Block)
 
 def test_an_id_says_nothing_about_health(block: Block) -> None:
     niggle = {**ILL, "do": "niggle", "place": "achilles", "pain": 4}
-    assert add_edit(block, niggle).line.line == "edit/niggle/bea-k/2027-04-20"
+    assert add_edit(block, niggle)[0].line.line == "edit/niggle/bea-k/2027-04-20"
 
 
 @pytest.mark.parametrize(

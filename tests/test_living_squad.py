@@ -1,0 +1,117 @@
+"""What is said of a whole squad at once: a moved club night, days away; taken back as it was said."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from planbuilder import living, pipeline
+from planbuilder.block import read_block
+from planbuilder.block.history import STATE_FOLDER, read_history
+from planbuilder.settings.problems import InputProblems
+
+SQUAD = Path(__file__).parent.parent / "demo_plans" / "rolling-10k"
+DAY = dt.timedelta(days=1)
+
+
+def noon(day: dt.date) -> dt.datetime:
+    return dt.datetime.combine(day, dt.time(12), dt.UTC)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return Path(shutil.copytree(SQUAD, tmp_path / "block"))
+
+
+def nights(folder: Path) -> dict[str, list[dt.date]]:
+    return {
+        plan.runner.name: [one.date for one in plan.sessions if one.role == "club" and not one.cancelled]
+        for plan in pipeline.plan_all(read_block(folder))
+    }
+
+
+def a_night(folder: Path) -> dt.date:
+    """One on which most of the squad come."""
+    days = [day for found in nights(folder).values() for day in found]
+    return max(sorted(set(days))[4:], key=days.count)
+
+
+def edit_all(folder: Path, today: dt.date, **values: object) -> tuple[living.Proposal, ...]:
+    said = {"runner": "everyone", "on": today, **{key.rstrip("_"): value for key, value in values.items()}}
+    return living.edit(folder, said, today=today, now=noon(today))
+
+
+def test_a_club_night_is_moved_for_all_who_come_and_taken_back_for_all(folder: Path) -> None:
+    night = a_night(folder)
+    before = nights(folder)
+    found = edit_all(folder, night - 5 * DAY, do="move", session=str(night), to=night + DAY)
+    come = {name for name, days in before.items() if night in days}
+    assert {one.name for one in found} == come
+    after = nights(folder)
+    for name, days in before.items():
+        assert after[name] == [day + DAY if day == night else day for day in days]
+    hours = {one.start_time for plan in pipeline.plan_all(read_block(folder)) for one in plan.sessions
+             if one.role == "club" and one.date == night + DAY}  # fmt: skip
+    assert None not in hours
+    assert not [breach for one in found for breach in one.answer.breaches if breach.rule == "day.club_nights"]
+    with pytest.raises(InputProblems, match="an edit of everyone must be taken back for everyone"):
+        living.undo(folder, only=sorted(come)[0], today=night - 4 * DAY, now=noon(night - 4 * DAY))
+    living.undo(folder, only=None, today=night - 4 * DAY, now=noon(night - 4 * DAY))
+    assert nights(folder) == before
+    assert not (folder / "edits.toml").exists()
+
+
+def test_days_away_of_the_whole_squad_are_one_edit_and_answered_runner_by_runner(folder: Path) -> None:
+    day = a_night(folder) + 7 * DAY
+    come = edit_all(folder, day - 11 * DAY, do="skip", session=str(a_night(folder)))
+    found = edit_all(folder, day - 10 * DAY, do="away", from_=day, to=day + 6 * DAY, runs=2)
+    block = read_block(folder)
+    assert len(found) == len(block.runners)
+    assert (folder / "edits.toml").read_text().count("[[edit]]") == 2
+    changed = [one for one in living.propose(block, today=day - 10 * DAY) if one.answer.changes]
+    assert {one.name for one in come} <= {one.name for one in changed}
+    living.accept(block, changed, by="replan", today=day - 10 * DAY, now=noon(day - 10 * DAY))
+    assert {entry.by for entry in read_history(folder / STATE_FOLDER).entries} == {
+        "publish",
+        "edit",
+        "replan",
+    }
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        ({"do": "skip", "session": "w03-long"}, "club night by its date"),
+        ({"do": "skip", "session": "2031-01-01"}, "the date of a club night"),
+        ({"do": "niggle", "from_": dt.date(2027, 5, 3), "place": "knee", "pain": 2}, "must be of days away"),
+    ],
+)
+def test_what_cannot_be_said_of_everyone_says_why_and_writes_nothing(
+    folder: Path, values: dict[str, object], said: str
+) -> None:
+    with pytest.raises(InputProblems, match=said):
+        edit_all(folder, a_night(folder) - 20 * DAY, **values)
+    assert not (folder / "edits.toml").exists()
+
+
+def test_the_command_moves_a_night_by_its_date(folder: Path) -> None:
+    night = a_night(folder)
+    words = [str(night), "--runner", "everyone", "--to", f"{night + DAY:%A}", "--today", str(night - 3 * DAY)]
+    said = subprocess.run([sys.executable, "-m", "planbuilder.cli", "edit", str(folder), *words],
+                          capture_output=True, text=True, check=False)  # fmt: skip
+    assert said.returncode == 0, said.stderr
+    assert "Written and accepted" in said.stdout
+    assert night + DAY in {day for days in nights(folder).values() for day in days}
+
+
+def test_what_was_said_of_everyone_stays_when_one_person_is_forgotten(folder: Path) -> None:
+    night = a_night(folder)
+    edit_all(folder, night - 5 * DAY, do="skip", session=str(night))
+    name = read_block(folder).runners[0].settings.name
+    living.forget(folder, name, everything=True)
+    assert 'runner = "everyone"' in (folder / "edits.toml").read_text()
