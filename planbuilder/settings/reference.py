@@ -8,6 +8,7 @@ from typing import Any, get_args
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from planbuilder.settings.edit_models import EDITS, Skip
 from planbuilder.settings.meanings import meanings
 from planbuilder.settings.models import BlockSettings, ClubSettings
 
@@ -58,7 +59,29 @@ def settings_table() -> str:
     seen: set[type[BaseModel]] = set()
     for root in (BlockSettings, ClubSettings):
         _describe(root, "club.toml" if root is ClubSettings else "", parts, seen)
-    return "\n".join(parts)
+    return "\n".join([*parts, *_edits()])
+
+
+def _edits() -> list[str]:
+    """The words of edits.toml: those of every edit, then what each ``do`` has besides."""
+    shared = [name for name in Skip.model_fields if name not in ("do", "session")]
+    rows = [f"| `{name}` | {_default(Skip.model_fields[name])} | {_meaning(Skip, name)} |" for name in shared]
+    found = [
+        "**`edits.toml`: every `[[edit]]`**",
+        "",
+        "| setting | default | meaning |",
+        "|---|---|---|",
+        *rows,
+    ]
+    found += ["", "**what it does**", "", "| `do` | setting | default | meaning |", "|---|---|---|---|"]
+    for do, model in EDITS.items():
+        found.append(f"| `{do}` | | | {(model.__doc__ or '').splitlines()[0]} |")
+        found += [
+            f"| | `{field.alias or name}` | {_default(field)} | {_meaning(model, name)} |"
+            for name, field in model.model_fields.items()
+            if name not in (*shared, "do")
+        ]
+    return [*found, ""]
 
 
 def _describe(model: type[BaseModel], heading: str, parts: list[str], seen: set[type[BaseModel]]) -> None:
