@@ -22,7 +22,7 @@ from planbuilder.schedule.days import Board, Placement, choose_easy_days, rested
 from planbuilder.schedule.easy import STRIDES_S, EasyDay, easy_days, fill
 from planbuilder.schedule.extras import strength_sessions, with_second_runs
 from planbuilder.schedule.group_night import until_the_end
-from planbuilder.schedule.load import Target, WeekKind
+from planbuilder.schedule.load import Target, WeekKind, usual_runs
 from planbuilder.schedule.orders import write_easy
 from planbuilder.schedule.sessions import longer_warm_up, race_session, session_of, tune_up_session, week_of
 from planbuilder.schedule.state import Planner
@@ -35,6 +35,7 @@ FULL: Final = 0.93  # of its aim: a week is full enough
 SPARE_M: Final = 300.0  # above the least, for round minutes
 LONGER_MIN: Final = 15  # more easy running before a key session
 LONGEST_KEY_MIN: Final = 85
+SHORT_KEY: Final = 0.6  # of a usual run
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +106,7 @@ def _enough_m(planner: Planner, target: Target, long: Written) -> float:
     The week rather stays below its aim; but a loaded week does not fall below what a first week may hold, nor
     so far that the long run has too large a share of it.
     """
-    if target.kind != "loaded":
+    if target.kind != "loaded" or long.draft.kind == "race_simulation":  # a rehearsal may lighten its week
         return target.least_m
     limits = planner.context.limits
     low = limits.numbers("load.first_week")[0] * planner.context.baseline.weekly_m
@@ -130,10 +131,8 @@ def _sessions(
             one.want.why if one.draft.kind == one.want.kind else why_for(planner, one.draft.kind, frame.phase)
         )
         session = session_of(planner, one.draft, date, role, why, one.want.reasons)
-        if room.warm_ups and role == "key":
-            day_min = planner.request.runner.minutes.get(WEEKDAYS[date.weekday()], LONGEST_KEY_MIN)
-            most_min = min(LONGEST_KEY_MIN, day_min)
-            session = longer_warm_up(planner, session, LONGER_MIN, most_min=most_min)
+        if role in ("key", "club") and target.kind == "loaded":
+            session = _with_easy_ends(planner, session, target, warm_up=room.warm_ups)
         sessions.append(session)
     race_week = frame.last_day >= planner.context.race.date
     easy_on = _easy_dates(
@@ -175,6 +174,22 @@ def _sessions(
         sessions.append(session_of(planner, draft, date, role, why_for(planner, draft.kind, phase)))
     sessions = with_second_runs(planner, phase, target.kind, sessions)
     return [*sessions, *strength_sessions(planner, frame, target.kind, sessions)]
+
+
+def _with_easy_ends(planner: Planner, session: Session, target: Target, *, warm_up: bool) -> Session:
+    """A key session not much shorter than a usual run; with a longer warm-up where the days are few.
+
+    On a club night, which begins and is coached together, what is added comes after it.
+    """
+    club = session.role == "club"
+    day = WEEKDAYS[session.date.weekday()]
+    day_min = planner.request.runner.minutes.get(day, LONGEST_KEY_MIN)
+    usual_min = target.volume_m * planner.easy_s_per_km / 60_000 / usual_runs(planner.context)
+    missing_min = math.ceil((SHORT_KEY * usual_min - session.duration_s / 60) / 5) * 5
+    more_min = max(LONGER_MIN if warm_up and not club else 0, min(missing_min, LONGER_MIN))
+    if more_min <= 0 or session.date in planner.request.nights:
+        return session
+    return longer_warm_up(planner, session, more_min, most_min=min(LONGEST_KEY_MIN, day_min), after=club)
 
 
 def _short_day(planner: Planner, days: Sequence[EasyDay]) -> list[EasyDay]:
