@@ -41,7 +41,7 @@ def loaded_limit(context: RuleContext) -> int:
     "load.loaded_weeks_from_50",
 )
 def recovery_rhythm(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
-    """After 3 loaded weeks at most comes a lighter one; after 2 for novices, minors, injured, from 50."""
+    """After at most 3 loaded weeks comes a lighter one; after 2 for novices, minors, the sore, from 50."""
     most = loaded_limit(context)
     run = 0
     for position in range(index, -1, -1):

@@ -167,3 +167,37 @@ def test_the_chain_behind_a_session_names_what_shaped_its_week(
     assert told
     assert all(any(sign.isdigit() for sign in text) for text in told)
     assert rule in request.limits
+
+
+def test_no_key_session_of_a_loaded_week_is_a_stub_beside_long_easy_runs() -> None:
+    club = {"club_nights": [{"day": "tuesday", "time": "19:00"}, {"day": "thursday", "time": "19:00"}]}
+    request = request_of(**{**FAR, "training": club})
+    weeks, context = make_schedule(request).weeks, rule_context(request)
+    keys = [
+        one
+        for week in weeks
+        if is_loaded(week, context)
+        for one in week.sessions
+        if one.role in ("club", "key") and one.hard
+    ]
+    assert min(one.duration_s for one in keys) >= 35 * 60
+    nights = [one for one in keys if one.role == "club"]
+    assert {one.start_time for one in nights} == {dt.time(19)}
+
+
+def test_what_is_added_on_a_club_night_comes_after_the_session() -> None:
+    club = {"club_nights": [{"day": "tuesday", "time": "19:00"}, {"day": "thursday", "time": "19:00"}]}
+    weeks = make_schedule(request_of(**{**FAR, "training": club})).weeks
+    nights = [one for week in weeks for one in week.sessions if one.role == "club" and one.hard]
+    warm_ups = [one.steps[0].duration_s or 0.0 for one in nights]
+    cool_downs = [one.steps[-1].duration_s or 0.0 for one in nights]
+    assert max(warm_ups) <= 20 * 60
+    assert max(cool_downs) > 20 * 60
+
+
+def test_the_week_of_a_short_rehearsal_is_not_filled_up_with_long_easy_runs() -> None:
+    late_climb = ((0.0, 0.0), (0.80, 2.0), (0.875, 38.0), (0.94, 22.0), (1.0, 26.0))
+    weeks = _plan(FEW_DAYS, shape=late_climb).weeks
+    rehearsals = [week for week in weeks if any(one.kind == "race_simulation" for one in week.sessions)]
+    assert rehearsals
+    assert max(_other_easy_s(week) for week in rehearsals) <= 75 * 60
