@@ -121,7 +121,8 @@ class Desk:
         )
 
 
-def _as_khal_says(events: dict[str, Seen], zone: str) -> set[tuple[str, str]]:
+def as_khal_says(events: dict[str, Seen], zone: str) -> set[tuple[str, str]]:
+    """The same as khal lists it to somebody in this zone."""
     shown = set()
     for event in events.values():
         start = event.start
@@ -144,7 +145,7 @@ def test_a_subscriber_has_every_session_once_and_after_a_change_the_new_plan(tmp
         assert desk.events() == said(before.values())
         assert len(before) == 18, "the club night called off long before is not there"
         for zone in ("Australia/Adelaide", "America/New_York"):
-            assert desk.shown(zone) == _as_khal_says(before, zone)
+            assert desk.shown(zone) == as_khal_says(before, zone)
         files = _times(desk)
         story.publish(first_plan(), now=CHANGED)
         assert desk.sync() == 0
@@ -153,7 +154,7 @@ def test_a_subscriber_has_every_session_once_and_after_a_change_the_new_plan(tmp
         assert desk.sync() == 0
         assert desk.events() == said(after.values())
         assert len(after) == 18
-        assert desk.shown("Australia/Adelaide") == _as_khal_says(after, "Australia/Adelaide")
+        assert desk.shown("Australia/Adelaide") == as_khal_says(after, "Australia/Adelaide")
         assert len([uid for uid in before if before[uid] == after.get(uid)]) == 13
         assert len(_times(desk).items() & files.items()) == 13, "only what changed is written anew"
 
