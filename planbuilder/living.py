@@ -125,13 +125,8 @@ def accept(
     if not new:
         return
     with one_writer(block.folder / STATE_FOLDER):
-        _accept_first(block, {one.runner for one in new}, now=now)
+        delivery.accept_as_they_stand(block, now=now, only={one.runner for one in new})
         append(block.folder / STATE_FOLDER, new, by=by, block=block.key, day=today, now=now)
-
-
-def _accept_first(block: Block, keys: Collection[str], *, now: dt.datetime) -> None:
-    plans = [one for one in pipeline.plans_now(block) if one.request.runner_key in keys]
-    delivery.accept_first(block, plans, now=now)
 
 
 def _propose(

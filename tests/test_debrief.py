@@ -29,7 +29,7 @@ def folder(tmp_path: Path) -> Path:
     folder = Path(shutil.copytree(HALF, tmp_path / "block"))
     block = read_block(folder)
     now = dt.datetime(2027, 3, 1, 12, tzinfo=dt.UTC)
-    delivery.accept_first(block, list(pipeline.plans_now(block)), now=now)
+    delivery.accept_as_they_stand(block, now=now)
     return folder
 
 

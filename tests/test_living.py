@@ -37,7 +37,7 @@ def folder(tmp_path: Path) -> Path:
     """A block whose plan was accepted on its first day."""
     folder = Path(shutil.copytree(HALF, tmp_path / "block"))
     block = read_block(folder)
-    delivery.accept_first(block, list(pipeline.plans_now(block)), now=noon(FIRST))
+    delivery.accept_as_they_stand(block, now=noon(FIRST))
     return folder
 
 

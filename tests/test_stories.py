@@ -34,7 +34,7 @@ def noon(day: dt.date) -> dt.datetime:
 def folder(tmp_path: Path) -> Path:
     folder = Path(shutil.copytree(HALF, tmp_path / "block"))
     block = read_block(folder)
-    delivery.accept_first(block, list(pipeline.plans_now(block)), now=noon(dt.date(2027, 3, 1)))
+    delivery.accept_as_they_stand(block, now=noon(dt.date(2027, 3, 1)))
     return folder
 
 

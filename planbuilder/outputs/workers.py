@@ -27,6 +27,11 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
+def jobs_for(items: int) -> int:
+    """Processes worth starting for so many items."""
+    return cores() if items > HANDFUL else 1
+
+
 def in_order(
     work: Callable[[State, Item], Answer], state: State, items: Iterable[Item], *, jobs: int
 ) -> Generator[Answer, None, None]:

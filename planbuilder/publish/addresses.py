@@ -16,9 +16,9 @@ from planbuilder.settings.problems import InputProblems, Problem
 
 Purpose = Literal["runner", "board", "coach"]
 FEED_FILE: Final = "plan.ics"
-RUNNER_FILES: Final = ("plan.html", "race-card.html", "course.html")
+RUNNER_FILES: Final = ("plan.html", "race-card.html", "course.html", "debrief.html")
 BOARD_FILES: Final = ("index.html", "course.html")
-COACH_FILES: Final = ("coach.html",)
+COACH_FILES: Final = ("coach.html", "debrief.html")
 _SECRET_FILE: Final = "secret"
 _SECRET_OCTETS: Final = 32
 
@@ -57,7 +57,7 @@ class Addresses:
     def runner(self, key: str, name: str, renewal: int) -> Address:
         """Where this runner's files are shown."""
         folder = self.folder("runner", key, renewal)
-        page, card, course = (self.url(folder, file) for file in RUNNER_FILES)
+        page, card, course, _ = (self.url(folder, file) for file in RUNNER_FILES)
         feed = self.url(folder, FEED_FILE)
         webcal = f"webcal://{feed.partition('://')[2]}"
         return Address(key, name, folder, page, card, course, feed, webcal)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 from planbuilder.outputs.calendar import contents_of
@@ -15,8 +15,9 @@ from planbuilder.outputs.safe_write import one_writer
 from planbuilder.plan.types import Plan
 from planbuilder.publish.addresses import Addresses, read_secret
 from planbuilder.publish.folder import STATE_FOLDER
-from planbuilder.publish.sent import Sent, SentEvent, read_sent
+from planbuilder.publish.sent import Sent, SentEvent, SentFeed, read_sent
 from planbuilder.publish.site import events_now
+from planbuilder.settings.models import RaceSettings
 from planbuilder.units import say_date
 
 FEED_TOO_SLOW: Final = dt.timedelta(hours=48)  # some calendars fetch a feed once a day
@@ -57,97 +58,97 @@ def nothing_new(message: str) -> bool:
 
 
 def changes(
-    block_folder: Path,
-    plans: Iterable[Plan],
-    *,
-    now: dt.datetime,
-    why: Mapping[str, str],
-    shown_as: Callable[[str], str] = str,
+    block_folder: Path, plans: Iterable[Plan], *, now: dt.datetime, why: Mapping[str, str], race: RaceSettings
 ) -> str:
     """The message for these plans against what the block's ``state`` says was sent; nothing is written.
 
     ``why`` gives a reason in words by runner key, or under "" for everyone; it is read by the whole squad, so
-    it holds nothing about health. ``shown_as`` shortens names for a page that many read.
+    it holds nothing about health.
     """
     state = block_folder / STATE_FOLDER
     if not state.is_dir():
-        return say_changes(Sent(), plans, page_urls={}, now=now, why=why)
+        return say_changes(Sent(), {}, race=race, now=now, why=why)
     with one_writer(state):
         sent = read_sent(state)
         addresses = Addresses(read_secret(state), sent.base_url) if sent.base_url else None
-    plans = tuple(plans)
-    page_urls = {
-        plan.runner.key: addresses.runner(
-            plan.runner.key, plan.runner.name, sent.renewals.get(plan.runner.key, 0)
-        ).page_url
-        for plan in plans
-        if addresses is not None and plan.runner.page_link
-    }
-    plans = tuple(
-        replace(plan, runner=replace(plan.runner, name=shown_as(plan.runner.name))) for plan in plans
-    )
-    feeds = {key: replace(feed, name=shown_as(feed.name)) for key, feed in sent.feeds.items()}
-    sent = replace(sent, feeds=feeds)
-    return say_changes(sent, plans, page_urls=page_urls, now=now, why=why)
+    said = {}
+    for plan in plans:
+        key, name = plan.runner.key, plan.runner.name
+        address = addresses and addresses.runner(key, name, sent.renewals.get(key, 0))
+        page_url = address.page_url if address and plan.runner.page_link else None
+        said[key] = Said(name, _events_now(sent, plan, page_url, now))
+    return say_changes(sent, said, race=race, now=now, why=why)
+
+
+class Said(NamedTuple):
+    """What a feed says of one runner."""
+
+    name: str
+    events: Mapping[str, SentEvent]
 
 
 def say_changes(
     sent: Sent,
-    plans: Iterable[Plan],
+    said: Mapping[str, Said | SentFeed],
     *,
-    page_urls: Mapping[str, str],
+    race: RaceSettings,
     now: dt.datetime,
     why: Mapping[str, str],
+    shown_as: Callable[[str], str] = str,
 ) -> str:
-    """What changed, for whom, from when, why, and as which version; a message in plain text."""
-    plans = tuple(plans)
+    """What changed, for whom, from when, why, and as which version; a message in plain text.
+
+    ``said`` is what every runner's feed says now, by key; ``shown_as`` shortens names for a page that many
+    read.
+    """
     if not sent.feeds:
         return "Nothing has been published yet.\n"
-    zone = ZoneInfo(plans[0].race.timezone) if plans else dt.UTC
+    zone = ZoneInfo(race.timezone)
+    names = {key: shown_as(feed.name) for key, feed in (*sent.feeds.items(), *said.items())}
     found = [
         change
-        for plan in plans
-        for change in find_changes(sent, plan, page_url=page_urls.get(plan.runner.key), now=now)
+        for key, feed in said.items()
+        for change in find_changes(names[key], sent.feeds.get(key), feed.events)
     ]
     moved = [change for change in found if change.last_day >= now.astimezone(zone).date()]
-    new = [plan.runner.name for plan in plans if plan.runner.key not in sent.feeds]
-    left = [feed.name for key, feed in sent.feeds.items() if key not in {plan.runner.key for plan in plans}]
-    left = [name for name in left if name not in _retired_names(sent)]
+    new = [names[key] for key in said if key not in sent.feeds]
+    retired = {entry.runner for entry in sent.retired}
+    left = [names[key] for key in sent.feeds if key not in said and key not in retired]
     if not (moved or new or left):
         return f"Nothing has changed since version {sent.version}.\n"
     first = min((change.first_day for change in moved), default=None)
     since = f", from {say_date(first)} on" if first else ""
+    changed = {change.runner for change in moved}
     parts = [
-        f"{plans[0].race.name if plans else 'The plan'}: version {sent.version + 1} of the plan{since}.",
-        *_groups(moved, [plan.runner.name for plan in plans if plan.runner.key in sent.feeds]),
+        f"{race.name}: version {sent.version + 1} of the plan{since}.",
+        *_groups(moved, [names[key] for key in said if key in sent.feeds]),
         f"New in the squad: {', '.join(new)}." if new else "",
         f"No longer in the squad: {', '.join(left)}." if left else "",
-        *_whys(plans, why, {change.runner for change in moved}),
+        f"Why: {why['']}" if why.get("") else "",
+        *(f"Why, {names[key]}: {why[key]}" for key in said if names[key] in changed and why.get(key)),
         _feed_words(moved, now, zone),
     ]
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
-def find_changes(sent: Sent, plan: Plan, *, page_url: str | None, now: dt.datetime) -> Iterator[Change]:
-    """Every session of one runner that a publish would now send differently."""
-    feed = sent.feeds.get(plan.runner.key)
-    if feed is None:
+def find_changes(name: str, last: SentFeed | None, after: Mapping[str, SentEvent]) -> Iterator[Change]:
+    """Every session of one runner that is sent differently now; nothing for one whose first feed it is."""
+    if last is None:
         return
-    today = now.astimezone(ZoneInfo(plan.race.timezone)).date()
-    after = events_now(plan, contents_of(plan, page_url), feed.events, today, now)
     for session, event in after.items():
-        before = feed.events.get(session)
-        was, now_is = _standing(before), _standing(event)
+        was, now_is = _standing(last.events.get(session)), _standing(event)
         if was != now_is:
-            yield Change(plan.runner.name, was, now_is)
+            yield Change(name, was, now_is)
+
+
+def _events_now(sent: Sent, plan: Plan, page_url: str | None, now: dt.datetime) -> Mapping[str, SentEvent]:
+    feed = sent.feeds.get(plan.runner.key)
+    today = now.astimezone(ZoneInfo(plan.race.timezone)).date()
+    return events_now(plan, contents_of(plan, page_url), feed.events if feed else {}, today, now)
 
 
 def _standing(event: SentEvent | None) -> SentEvent | None:
     return None if event is None or event.gone else event
-
-
-def _retired_names(sent: Sent) -> set[str]:
-    return {sent.feeds[entry.runner].name for entry in sent.retired if entry.runner in sent.feeds}
 
 
 def _shown(event: SentEvent) -> tuple[str, str, str]:
@@ -200,14 +201,6 @@ def _line(change: Change) -> str:
 def _when(event: SentEvent) -> str:
     day = say_date(dt.date.fromisoformat(event.date))
     return f"{day} {event.start}" if event.start else day
-
-
-def _whys(plans: tuple[Plan, ...], why: Mapping[str, str], changed: set[str]) -> Iterator[str]:
-    if why.get(""):
-        yield f"Why: {why['']}"
-    for plan in plans:
-        if plan.runner.name in changed and why.get(plan.runner.key):
-            yield f"Why, {plan.runner.name}: {why[plan.runner.key]}"
 
 
 def _feed_words(found: list[Change], now: dt.datetime, zone: dt.tzinfo) -> str:

@@ -3,21 +3,40 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+import tempfile
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Final, Self
 from urllib.parse import urlsplit
 
 from planbuilder.outputs.safe_write import one_writer, write_whole
-from planbuilder.plan.types import Plan
-from planbuilder.publish.addresses import FEED_FILE, Address, Addresses, check_base_url, read_secret
-from planbuilder.publish.sent import read_sent, write_sent
-from planbuilder.publish.site import LastBytes, RunnerPages, SharedPages, Site, make_site
+from planbuilder.publish.addresses import Address, Addresses, check_base_url, read_secret
+from planbuilder.publish.sent import SentFeed, read_sent, write_sent
+from planbuilder.publish.site import (
+    Making,
+    Part,
+    SharedPages,
+    begin_site,
+    finish_site,
+)
 from planbuilder.settings.problems import CannotWrite, InputProblems, Problem, did_you_mean
 
 STATE_FOLDER: Final = "state"
 _LOOPBACK: Final = ("localhost", "127.0.0.1", "::1")
+
+
+Parts = Callable[[Making], Iterable[Part]]
+AllShare = Callable[[Making, Mapping[str, SentFeed]], SharedPages]
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """All files of a site by path, feeds last, and where everything stands."""
+
+    files: Mapping[str, bytes]
+    removed: tuple[str, ...]  # paths that stood here once and must not any more
+    addresses: Mapping[str, Address]  # by runner key
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,119 +54,149 @@ class PublishReport:
 
 
 def publish(
-    plans: Iterable[Plan],
+    people: Mapping[str, str],
+    parts: Parts,
     *,
     block_folder: Path,
     site: Path,
     base_url: str,
-    pages: RunnerPages,
-    shared: SharedPages | None = None,
+    timezone: str,
+    shared: AllShare | None = None,
     now: dt.datetime,
     renew: Iterable[str] = (),
 ) -> PublishReport:
-    """Write the site of these plans into the folder ``site`` and remember what was sent.
+    """Write a site into the folder ``site`` and remember what was sent.
 
-    ``pages`` renders the pages of one runner, given the plan and where it will stand: plan.html,
-    race-card.html, course.html; ``shared`` holds the board's and the coach's. ``renew`` names runners (or
-    "board", "coach") that get a new address. ``now`` is aware. Files that do not change are not touched; one
-    that does is swapped whole: pages first, then the record of what is sent, so that no number is ever given
-    twice, feeds last. Raises InputProblems or CannotWrite.
+    ``people`` holds the names of all runners by key; ``parts`` makes each runner's share, one after the
+    other, and none is kept; ``shared`` makes the board's and the coach's pages after the last one. ``renew``
+    names runners (or "board", "coach") that get a new address. ``now`` is aware. Files that do not change are
+    not touched; one that does is swapped whole: pages first, then the record of what is sent, so that no
+    number is ever given twice, feeds last. Raises InputProblems or CannotWrite.
     """
-    plans = tuple(plans)
     state = block_folder / STATE_FOLDER
-    with one_writer(state):
-        made = _make(
-            plans,
-            state=state,
-            base_url=base_url,
-            pages=pages,
-            shared=shared,
-            last_bytes=lambda path: read_if_there(site / path),
-            now=now,
-            renew=renew,
-        )
-        feeds = [path for path in made.files if path.endswith(f"/{FEED_FILE}")]
-        written = _write(site, made, [path for path in made.files if not path.endswith(f"/{FEED_FILE}")])
-        write_sent(state, made.sent)
-        written += _write(site, made, feeds)
-        removed = tuple(path for path in made.removed if _remove(site / path))
+    written: list[str] = []
+
+    def write(path: str, data: bytes) -> None:
+        if write_whole(site / path, data):
+            written.append(path)
+
+    with one_writer(state), _Waiting() as feeds:
+        making = _begin(people, state, base_url, timezone, now, renew)
+        said: dict[str, SentFeed] = {}
+        for part in parts(making):
+            for path, data in part.pages.items():
+                write(path, data)
+            if read_if_there(site / part.feed_path) != part.feed:
+                feeds.add(part.feed_path, part.feed)
+            said[part.key] = part.said
+        rest = finish_site(making, said, shared(making, said) if shared else SharedPages())
+        for path, data in rest.files.items():
+            write(path, data)
+        write_sent(state, rest.sent)
+        for path, data in (*rest.notices.items(), *feeds):
+            write(path, data)
+        removed = tuple(path for path in rest.removed if _remove(site / path))
     return PublishReport(
-        version=made.sent.version,
-        addresses=made.addresses,
-        board_url=made.board_url,
-        coach_url=made.coach_url,
-        changed=made.changed,
-        written=written,
+        version=rest.sent.version,
+        addresses={key: making.address(key) for key in said},
+        board_url=rest.board_url,
+        coach_url=rest.coach_url,
+        changed=rest.changed,
+        written=tuple(written),
         removed=removed,
         warnings=tuple(_warnings(base_url)),
     )
 
 
+class _Waiting:
+    """Bytes that wait for their turn in a nameless file, which goes with the program however it ends."""
+
+    def __init__(self) -> None:
+        self._places: list[tuple[str, int, int]] = []
+
+    def __enter__(self) -> Self:
+        self._file = tempfile.TemporaryFile()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._file.close()
+
+    def add(self, path: str, data: bytes) -> None:
+        """Let the bytes of a path wait."""
+        try:
+            self._places.append((path, self._file.tell(), len(data)))
+            self._file.write(data)
+        except OSError as problem:
+            raise CannotWrite(
+                f"{path}: could not be kept aside ({problem.strerror or problem})."
+            ) from problem
+
+    def __iter__(self) -> Iterator[tuple[str, bytes]]:
+        for path, start, size in self._places:
+            self._file.seek(start)
+            yield path, self._file.read(size)
+
+
 def site_in_memory(
-    plans: Iterable[Plan],
+    people: Mapping[str, str],
+    parts: Parts,
     *,
     block_folder: Path,
     base_url: str,
-    pages: RunnerPages,
-    shared: SharedPages | None = None,
-    last_files: Mapping[str, bytes] | None = None,
+    timezone: str,
+    shared: AllShare | None = None,
     now: dt.datetime,
 ) -> Site:
-    """The same site for a server, which keeps it in memory; ``last_files`` is what it serves now."""
+    """The same site for a server, which keeps it in memory."""
     state = block_folder / STATE_FOLDER
     with one_writer(state):
-        made = _make(
-            tuple(plans),
-            state=state,
-            base_url=base_url,
-            pages=pages,
-            shared=shared,
-            last_bytes=(last_files or {}).get,
-            now=now,
-            renew=(),
-        )
-        write_sent(state, made.sent)
-    return made
-
-
-def _write(site: Path, made: Site, paths: Iterable[str]) -> tuple[str, ...]:
-    return tuple(path for path in paths if write_whole(site / path, made.files[path]))
-
-
-def _make(
-    plans: tuple[Plan, ...],
-    *,
-    state: Path,
-    base_url: str,
-    pages: RunnerPages,
-    shared: SharedPages | None,
-    last_bytes: LastBytes,
-    now: dt.datetime,
-    renew: Iterable[str],
-) -> Site:
-    base = check_base_url(base_url)
-    keys = [_key_of(name, plans) for name in renew]
-    addresses = Addresses(read_secret(state), base)
-    return make_site(
-        plans,
-        read_sent(state),
-        addresses,
-        pages=pages,
-        shared=shared,
-        last_bytes=last_bytes,
-        now=now,
-        renew=keys,
+        making = _begin(people, state, base_url, timezone, now, ())
+        files: dict[str, bytes] = {}
+        feeds: dict[str, bytes] = {}
+        said: dict[str, SentFeed] = {}
+        for part in parts(making):
+            files |= part.pages
+            feeds[part.feed_path] = part.feed
+            said[part.key] = part.said
+        rest = finish_site(making, said, shared(making, said) if shared else SharedPages())
+        write_sent(state, rest.sent)
+    return Site(
+        files={**rest.files, **files, **rest.notices, **feeds},
+        removed=rest.removed,
+        addresses={key: making.address(key) for key in said},
     )
 
 
-def _key_of(name: str, plans: tuple[Plan, ...]) -> str:
+@dataclass(frozen=True, slots=True)
+class LastInFolder:
+    """The bytes that stand at a path of a site folder now."""
+
+    site: Path
+
+    def __call__(self, path: str) -> bytes | None:
+        return read_if_there(self.site / path)
+
+
+def _begin(
+    people: Mapping[str, str],
+    state: Path,
+    base_url: str,
+    timezone: str,
+    now: dt.datetime,
+    renew: Iterable[str],
+) -> Making:
+    addresses = Addresses(read_secret(state), check_base_url(base_url))
+    keys = [_key_of(name, people) for name in renew]
+    return begin_site(people, read_sent(state), addresses, timezone=timezone, now=now, renew=keys)
+
+
+def _key_of(name: str, people: Mapping[str, str]) -> str:
     """The key behind a name that a person typed."""
-    for plan in plans:
-        if name.casefold() in (plan.runner.name.casefold(), plan.runner.key.casefold()):
-            return plan.runner.key
+    for key, known in people.items():
+        if name.casefold() in (known.casefold(), key.casefold()):
+            return key
     if name in ("board", "coach"):
         return name
-    names = [plan.runner.name for plan in plans]
     raise InputProblems(
         [
             Problem(
@@ -155,7 +204,7 @@ def _key_of(name: str, plans: tuple[Plan, ...]) -> str:
                 None,
                 "it must name a runner of the block, the board or the coach",
                 f"not {name!r}",
-                did_you_mean(name, [*names, "board", "coach"]),
+                did_you_mean(name, [*people.values(), "board", "coach"]),
             )
         ]
     )

@@ -21,8 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from planbuilder.outputs.calendar import check_feed
-from planbuilder.publish.folder import STATE_FOLDER
-from planbuilder.publish.site import Site
+from planbuilder.publish.folder import STATE_FOLDER, Site
 from planbuilder.settings.problems import InputProblems, PlanbuilderError
 
 if TYPE_CHECKING:

@@ -1,10 +1,14 @@
-"""From plans to the files of a site, and what is remembered of them. Nothing here touches the disk."""
+"""From plans to the files of a site, and what is remembered of them. Nothing here touches the disk.
+
+A site is made runner after runner, so that no plan has to be kept: ``begin_site`` says who is on it and what
+was sent before, ``part_of`` makes one runner's share, ``finish_site`` what all share.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Final
@@ -53,7 +57,6 @@ _SHARED_FILES: Final[tuple[tuple[Purpose, tuple[str, ...]], ...]] = (
     ("coach", COACH_FILES),
 )
 
-RunnerPages = Callable[[Plan, Address], Mapping[str, bytes]]
 LastBytes = Callable[[str], bytes | None]
 
 
@@ -66,67 +69,105 @@ class SharedPages:
 
 
 @dataclass(frozen=True, slots=True)
-class Site:
-    """All files of a site by path, feeds last, and where everything stands."""
+class Making:
+    """A site that is about to be made."""
 
-    files: Mapping[str, bytes]
+    people: Mapping[str, str]  # names by runner key
+    timezone: str
+    before: Sent  # what was sent last
+    sent: Sent  # the same, with new addresses and with those retired who left
+    addresses: Addresses
+    now: dt.datetime  # aware
+
+    def address(self, key: str) -> Address:
+        """Where a runner's files will stand."""
+        return self.addresses.runner(key, self.people[key], self.sent.renewals.get(key, 0))
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One runner's share of a site."""
+
+    key: str
+    pages: Mapping[str, bytes]  # by path
+    feed_path: str
+    feed: bytes
+    said: SentFeed  # what the feed says, to be remembered
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """What a site holds besides its runners' parts, and where everything stands."""
+
+    files: Mapping[str, bytes]  # by path
+    notices: Mapping[str, bytes]  # feeds in place of those that moved away
     removed: tuple[str, ...]  # paths that stood here once and must not any more
-    addresses: Mapping[str, Address]  # by runner key
     board_url: str
     coach_url: str
     sent: Sent
     changed: tuple[str, ...]  # keys of the runners whose feed says something new
 
 
-def make_site(
-    plans: Iterable[Plan],
+def begin_site(
+    people: Mapping[str, str],
     sent: Sent,
     addresses: Addresses,
     *,
-    pages: RunnerPages,
-    shared: SharedPages | None = None,
-    last_bytes: LastBytes,
+    timezone: str,
     now: dt.datetime,
     renew: Iterable[str] = (),
-) -> Site:
-    """The site of these plans, given what was sent before.
+) -> Making:
+    """What the parts are made from. ``renew`` holds keys of runners, "board" or "coach" that move."""
+    moved = _retire(_renew(sent, people, renew, now), people, now)
+    return Making(people, timezone, sent, moved, addresses, now)
+
+
+def part_of(making: Making, plan: Plan, *, pages: Mapping[str, bytes], last_bytes: LastBytes) -> Part:
+    """One runner's share, given the pages by file name.
 
     ``last_bytes`` gives the bytes that stand at a path now, or None; a feed whose plan did not change is
-    taken from there. ``renew`` holds keys of runners, "board" or "coach" that get a new address.
+    taken from there.
     """
-    plans = tuple(plans)
-    sent = _retire(_renew(sent, plans, renew, now), plans, now)
-    where = {
-        plan.runner.key: addresses.runner(
-            plan.runner.key, plan.runner.name, sent.renewals.get(plan.runner.key, 0)
-        )
-        for plan in plans
-    }
-    files: dict[str, bytes] = {}
-    feeds: dict[str, bytes] = {}
-    said = dict(sent.feeds)
-    for plan in plans:
-        address = where[plan.runner.key]
-        rendered = pages(plan, address)
-        files |= _named(address.folder, rendered, RUNNER_FILES)
-        said[plan.runner.key], data = _feed(plan, sent, address, last_bytes, now)
-        feeds[f"{address.folder}/{FEED_FILE}"] = data
-    shared = shared or SharedPages()
+    address = making.address(plan.runner.key)
+    said, feed = _feed(plan, making.sent, address, last_bytes, making.now)
+    return Part(
+        plan.runner.key,
+        _named(address.folder, pages, RUNNER_FILES),
+        f"{address.folder}/{FEED_FILE}",
+        feed,
+        said,
+    )
+
+
+def finish_site(making: Making, said: Mapping[str, SentFeed], shared: SharedPages) -> Shared:
+    """The rest, after the last part; ``said`` is what each feed says now, by runner key."""
+    sent, addresses = making.sent, making.addresses
     folders = {
         name: addresses.folder(name, "", sent.shared_renewals.get(name, 0)) for name, _ in _SHARED_FILES
     }
-    files |= _named(folders["board"], shared.board, BOARD_FILES)
-    files |= _named(folders["coach"], shared.coach, COACH_FILES)
-    notices = dict(_notices(sent, addresses, plans, now))
-    standing = {*files, *notices, *feeds}
-    changed = tuple(key for key in where if said[key].body != _body(sent.feeds.get(key)))
-    return Site(
-        files={"robots.txt": ROBOTS, "index.html": FRONT, **files, **notices, **feeds},
+    files = {
+        "robots.txt": ROBOTS,
+        "index.html": FRONT,
+        **_named(folders["board"], shared.board, BOARD_FILES),
+        **_named(folders["coach"], shared.coach, COACH_FILES),
+    }
+    notices = dict(_notices(making))
+    standing = {*files, *notices} | {
+        f"{making.address(key).folder}/{file}" for key in said for file in (FEED_FILE, *RUNNER_FILES)
+    }
+    changed = tuple(key for key, feed in said.items() if feed.body != _body(sent.feeds.get(key)))
+    return Shared(
+        files=files,
+        notices=notices,
         removed=tuple(path for path in _shown_once(sent, addresses) if path not in standing),
-        addresses=where,
         board_url=addresses.url(folders["board"], BOARD_FILES[0]) if shared.board else "",
         coach_url=addresses.url(folders["coach"], COACH_FILES[0]) if shared.coach else "",
-        sent=replace(sent, feeds=said, version=sent.version + bool(changed), base_url=addresses.base_url),
+        sent=replace(
+            sent,
+            feeds={**sent.feeds, **said},
+            version=sent.version + bool(changed),
+            base_url=addresses.base_url,
+        ),
         changed=changed,
     )
 
@@ -251,11 +292,10 @@ def _until(events: Mapping[str, SentEvent]) -> str:
 # Addresses that change ------------------------------------------------------------------------------------
 
 
-def _renew(sent: Sent, plans: tuple[Plan, ...], renew: Iterable[str], now: dt.datetime) -> Sent:
+def _renew(sent: Sent, keys: Container[str], renew: Iterable[str], now: dt.datetime) -> Sent:
     """New addresses for these; what stood at the old ones is replaced by a notice."""
     renewals, shared = dict(sent.renewals), dict(sent.shared_renewals)
     retired = list(sent.retired)
-    keys = {plan.runner.key for plan in plans}
     for key in renew:
         if key in keys:
             retired.append(Retired(key, renewals.get(key, 0), now.date().isoformat()))
@@ -265,9 +305,8 @@ def _renew(sent: Sent, plans: tuple[Plan, ...], renew: Iterable[str], now: dt.da
     return replace(sent, renewals=renewals, shared_renewals=shared, retired=tuple(retired))
 
 
-def _retire(sent: Sent, plans: tuple[Plan, ...], now: dt.datetime) -> Sent:
+def _retire(sent: Sent, keys: Collection[str], now: dt.datetime) -> Sent:
     """A runner who left the squad has a notice too; one who came back has the old address again."""
-    keys = {plan.runner.key for plan in plans}
     left = {(key, sent.renewals.get(key, 0)) for key in sent.feeds if key not in keys}
     back = {(key, sent.renewals.get(key, 0)) for key in keys}
     kept = [entry for entry in sent.retired if (entry.runner, entry.renewal) not in back]
@@ -276,15 +315,12 @@ def _retire(sent: Sent, plans: tuple[Plan, ...], now: dt.datetime) -> Sent:
     return replace(sent, retired=(*kept, *new))
 
 
-def _notices(
-    sent: Sent, addresses: Addresses, plans: tuple[Plan, ...], now: dt.datetime
-) -> Iterator[tuple[str, bytes]]:
+def _notices(making: Making) -> Iterator[tuple[str, bytes]]:
     """One event in place of each plan that moved away: it clears the old plan from the phone."""
-    timezone = plans[0].race.timezone if plans else "UTC"
-    for entry in sent.retired:
+    for entry in making.sent.retired:
         since = dt.date.fromisoformat(entry.since)
-        if now.date() < since + dt.timedelta(days=NOTICE_DAYS):
-            folder = addresses.folder("runner", entry.runner, entry.renewal)
+        if making.now.date() < since + dt.timedelta(days=NOTICE_DAYS):
+            folder = making.addresses.folder("runner", entry.runner, entry.renewal)
             yield (
                 f"{folder}/{FEED_FILE}",
                 write_notice(
@@ -294,7 +330,7 @@ def _notices(
                     name="Training plan",
                     title="Plan link turned off",
                     text="This address no longer holds a plan. Ask your coach for the new one.",
-                    timezone=timezone,
+                    timezone=making.timezone,
                 ),
             )
 

@@ -24,11 +24,10 @@ from starlette.routing import Route
 
 from planbuilder.outputs.calendar import content_of, first_revisions, uid_of, write_feed
 from planbuilder.plan.types import Plan
-from planbuilder.publish import publish
 from planbuilder.publish.server import Shelf, make_app
 from tests.outputs.sample_plan import sample_plan
 from tests.publish.loopback import served
-from tests.publish.squad import change
+from tests.publish.squad import change, publish_to
 
 pytestmark = pytest.mark.benchmark
 
@@ -104,14 +103,8 @@ def test_publishing_costs_little_more_than_the_library_and_republishing_next_to_
     plans = squad()
 
     def go(some: list[Plan], hours: int) -> Any:
-        return publish(
-            some,
-            block_folder=tmp_path / "block",
-            site=tmp_path / "site",
-            base_url="https://plans.club.example",
-            pages=lambda _plan, _address: {},
-            now=NOW + dt.timedelta(hours=hours),
-        )
+        now = NOW + dt.timedelta(hours=hours)
+        return publish_to(tmp_path, some, now=now, pages=lambda _plan, _address: {})
 
     write_plainly(plans[0])
     write_feed(plans[0], first_revisions(plans[0]))

@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
-from planbuilder.outputs.pages import Links, render_board, render_coach, render_plan, render_race_card
+from planbuilder.outputs.pages import Links, render_plan, render_race_card
 from tests.outputs.sample_plan import sample_plan
+from tests.outputs.squad_pages import board_page, coach_page
 from tests.outputs.test_pages import course_page
 
 MORNING = "2027-03-21T06:00:00"  # the Sunday of the long run
@@ -54,8 +55,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (runner / "plan.html").write_text(render_plan(plan, links=links), "utf-8")
     (runner / "race-card.html").write_text(render_race_card(plan), "utf-8")
     (out / "course.html").write_text(course_page(plan), "utf-8")
-    (out / "index.html").write_text(render_board([plan, sample_plan(name="Ines A", key="ines-a")]), "utf-8")
-    (out / "coach.html").write_text(render_coach([plan]), "utf-8")
+    (out / "index.html").write_text(board_page([plan, sample_plan(name="Ines A", key="ines-a")]), "utf-8")
+    (out / "coach.html").write_text(coach_page([plan]), "utf-8")
     return out
 
 

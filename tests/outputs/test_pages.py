@@ -17,8 +17,6 @@ from planbuilder.course.types import Split
 from planbuilder.outputs.pages import (
     Links,
     WeekDone,
-    render_board,
-    render_coach,
     render_course,
     render_plan,
     render_race_card,
@@ -29,6 +27,7 @@ from planbuilder.race.types import PreviewStretch
 from planbuilder.units import MARK, MILE_M
 from tests.outputs.page_reading import Page
 from tests.outputs.sample_plan import NAME, sample_plan
+from tests.outputs.squad_pages import board_page, coach_page
 
 PUBLISHED = Links(
     feed_url="https://plans.example.org/k7Q2mXc0/sam-3-co/plan.ics",
@@ -96,8 +95,8 @@ def pages() -> dict[str, str]:
         ),
         "race-card.html": render_race_card(plan),
         "course.html": course_page(plan),
-        "index.html": render_board([plan]),
-        "coach.html": render_coach([plan], breaches={"sam-3-co": ["{d:18000} is more than {d:17000}"]}),
+        "index.html": board_page([plan]),
+        "coach.html": coach_page([plan], breaches={"sam-3-co": ["{d:18000} is more than {d:17000}"]}),
     }
 
 
@@ -191,10 +190,8 @@ def test_the_same_plan_makes_the_same_bytes(name: str) -> None:
         ),
         "race-card.html": lambda: render_race_card(plan),
         "course.html": lambda: course_page(plan),
-        "index.html": lambda: render_board([plan]),
-        "coach.html": lambda: render_coach(
-            [plan], breaches={"sam-3-co": ["{d:18000} is more than {d:17000}"]}
-        ),
+        "index.html": lambda: board_page([plan]),
+        "coach.html": lambda: coach_page([plan], breaches={"sam-3-co": ["{d:18000} is more than {d:17000}"]}),
     }
     assert again[name]() == pages()[name]
 

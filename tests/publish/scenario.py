@@ -12,10 +12,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from planbuilder.plan.types import Plan
-from planbuilder.publish import site_in_memory
 from tests.outputs.calendar_readers import Seen, read_with_icalendar
 from tests.outputs.sample_plan import sample_plan
-from tests.publish.squad import BEFORE, add, change, drop, pages
+from tests.publish.squad import BEFORE, add, change, drop, in_memory
 
 CHANGED = dt.datetime(2027, 3, 16, 21, 0, tzinfo=dt.UTC)
 Sabotage = Callable[[bytes], bytes]
@@ -47,9 +46,7 @@ class Story:
 
     def publish(self, plan: Plan, *, now: dt.datetime, sabotage: Sabotage = bytes) -> dict[str, Seen]:
         """Serve this plan from now on; what it says, by UID."""
-        site = site_in_memory(
-            [plan], block_folder=self._folder, base_url="http://127.0.0.1", pages=pages, now=now
-        )
+        site = in_memory(self._folder, [plan], now=now, base_url="http://127.0.0.1")
         (feed,) = (data for path, data in site.files.items() if path.endswith("/plan.ics"))
         self.body = sabotage(feed)
         return {seen.uid: seen for seen in read_with_icalendar(feed)}

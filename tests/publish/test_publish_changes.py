@@ -7,16 +7,25 @@ from pathlib import Path
 
 from planbuilder.plan.types import Plan
 from planbuilder.publish import changes
+from planbuilder.settings.models import RaceSettings
 from tests.outputs.sample_plan import sample_plan
 from tests.publish.squad import BEFORE, add, change, drop, publish_to, squad
 
+RACE = RaceSettings.model_validate(
+    {
+        "name": sample_plan().race.name,
+        "date": sample_plan().race.date,
+        "distance": "half marathon",
+        "timezone": sample_plan().race.timezone,
+    }
+)
 NOW = dt.datetime(2027, 3, 16, 12, 0, tzinfo=dt.UTC)
 
 
 def _message(
     folder: Path, plans: list[Plan], *, now: dt.datetime = NOW, why: dict[str, str] | None = None
 ) -> str:
-    return changes(folder / "block", plans, now=now, why=why or {})
+    return changes(folder / "block", plans, now=now, why=why or {}, race=RACE)
 
 
 def test_before_the_first_publish_there_is_nothing_to_tell(tmp_path: Path) -> None:

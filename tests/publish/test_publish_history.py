@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 
 from planbuilder.outputs.calendar import check_feed
 from planbuilder.plan.types import Plan
-from planbuilder.publish import site_in_memory
 from tests.outputs.sample_plan import sample_plan
-from tests.publish.squad import BEFORE, change, drop, events_of, pages
+from tests.publish.squad import BEFORE, change, drop, events_of, in_memory
 
 SESSIONS = ("w01-club", "w01-easy", "w02-long", "w03-easy", "w04-race")
 STAMPS = ("DTSTAMP", "LAST-MODIFIED", "SEQUENCE")
@@ -57,14 +56,7 @@ def test_editions_move_with_the_meaning_alone(edits: list[tuple[str, dict[str, A
         for session, values, seconds in [("w01-easy", {}, 0), *edits]:
             plan = drop(plan, session) if values is None else change(plan, session, **values)
             now += dt.timedelta(seconds=seconds)
-            site = site_in_memory(
-                [plan],
-                block_folder=Path(folder),
-                base_url="https://plans.club.example",
-                pages=pages,
-                last_files=files,
-                now=now,
-            )
+            site = in_memory(Path(folder), [plan], now=now, last=files)
             files = dict(site.files)
             (feed,) = (data for path, data in files.items() if path.endswith("/plan.ics"))
             assert check_feed(feed) == []

@@ -15,21 +15,18 @@ from typing import Any
 import pytest
 
 from planbuilder.outputs.calendar import check_feed
-from planbuilder.publish import block_stamp, serve, site_in_memory
+from planbuilder.publish import Site, block_stamp, serve
 from planbuilder.publish.server import Keeper, Shelf, make_app
-from planbuilder.publish.site import Site
 from planbuilder.settings.problems import CannotWrite, InputProblems, PlanbuilderError
 from tests.publish.loopback import Loopback, served
-from tests.publish.squad import BEFORE, change, pages, squad
+from tests.publish.squad import BEFORE, change, in_memory, squad
 
 MOMENT = dt.datetime(2027, 3, 14, 9, 0, tzinfo=dt.UTC)
 
 
 def _site(folder: Path, title: str = "Easy run", last: Mapping[str, bytes] | None = None) -> Site:
     plans = [change(plan, "w01-easy", title=title) for plan in squad()]
-    return site_in_memory(
-        plans, block_folder=folder, base_url="http://127.0.0.1:1", pages=pages, last_files=last, now=BEFORE
-    )
+    return in_memory(folder, plans, now=BEFORE, base_url="http://127.0.0.1:1", last=last or {})
 
 
 def _feed_path(site: Site, key: str = "sam-3-co") -> str:

@@ -24,9 +24,10 @@ from planbuilder.rehearse import (
 )
 from planbuilder.rehearse.treadmill import level_correction
 from planbuilder.rehearse.wanted import wanted
-from planbuilder.runner.types import Band, BandName, Paces
+from planbuilder.runner.types import Band, Paces
 from planbuilder.settings.limits import Limits, default_limits
 from planbuilder.settings.models import Injury, RunnerSettings, Treadmill
+from planbuilder.settings.session_models import BandName
 from planbuilder.units import say_in
 
 RUNNER = RunnerSettings(name="Ines A", screening="passed", treadmill=True)

@@ -13,9 +13,9 @@ from planbuilder.plan.walk import timeline
 from planbuilder.rules.library import load_library
 from planbuilder.rules.orders import MainSet, Order
 from planbuilder.rules.write_session import dose_range, why_not, write_session
-from planbuilder.runner.types import Band, BandName, Level, Paces
+from planbuilder.runner.types import Band, Level, Paces
 from planbuilder.settings.limits import default_limits
-from planbuilder.settings.session_models import Banned, Substitute
+from planbuilder.settings.session_models import BandName, Banned, Substitute
 
 LIBRARY = load_library()
 LIMITS = default_limits()

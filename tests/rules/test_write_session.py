@@ -18,8 +18,9 @@ from planbuilder.plan.walk import grade_factor, measure, timeline
 from planbuilder.rules.library import load_library
 from planbuilder.rules.orders import Draft, MainSet, Order
 from planbuilder.rules.write_session import dose_range, fuelling, why_not, write_session
-from planbuilder.runner.types import Band, BandName, Level, Paces
+from planbuilder.runner.types import Band, Level, Paces
 from planbuilder.settings.limits import default_limits
+from planbuilder.settings.session_models import BandName
 from planbuilder.units import HALF_MARATHON_M, MARATHON_M, MARK, say_in
 
 LIBRARY = load_library()

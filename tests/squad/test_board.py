@@ -11,9 +11,9 @@ import pytest
 
 from planbuilder import delivery, pipeline
 from planbuilder.block import Block, read_block
-from planbuilder.outputs.pages import render_board
 from planbuilder.outputs.squad import night_sheets, squad_row
 from planbuilder.plan.types import Plan
+from tests.outputs.squad_pages import board_page
 from tests.squad.squads import write_squad
 
 HEALTH = r"\b(calf|knee|hip|sore|pain|injur\w*|illness|health|screening|cleared|weight|missed)\b"
@@ -33,13 +33,13 @@ def text_of(page: str) -> str:
 def test_nothing_of_health_stands_on_the_board(squad: tuple[Block, list[Plan]]) -> None:
     block, plans = squad
     assert any(runner.settings.injuries for runner in block.runners)
-    assert not re.search(HEALTH, text_of(render_board(plans)), re.IGNORECASE)
+    assert not re.search(HEALTH, text_of(board_page(plans)), re.IGNORECASE)
 
 
 def test_names_are_a_first_name_and_an_initial(squad: tuple[Block, list[Plan]]) -> None:
     _, plans = squad
     named = replace(plans[0], runner=replace(plans[0].runner, name="Ines Almeida"))
-    page = text_of(render_board([named]))
+    page = text_of(board_page([named]))
     assert "Ines A" in page
     assert "Almeida" not in page
 
@@ -49,7 +49,7 @@ def test_a_session_changed_for_a_private_reason_is_the_runners_own(squad: tuple[
     week = plans[0].weeks[3]
     sessions = tuple(replace(one, private_note="left calf", title="Walk and run") for one in week.sessions)
     changed = replace(plans[0], weeks=(replace(week, sessions=sessions),))
-    page = text_of(render_board([changed]))
+    page = text_of(board_page([changed]))
     assert "Own session" in page
     assert "Walk and run" not in page
 

@@ -214,7 +214,7 @@ def test_the_board_as_a_table_has_a_line_for_each_runner_and_week(built: dict[st
         "Saturday",
         "Sunday",
     ]
-    assert len(rows) == 1 + COUNT * 16
+    assert len(rows) == 1 + COUNT * (16 + 2), "the block, and two weeks after the race"
 
 
 def test_one_board_over_two_blocks_names_the_race_of_each_runner(tmp_path: Path) -> None:

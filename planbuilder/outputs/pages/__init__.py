@@ -9,9 +9,9 @@ Everything a template prints is prepared in Python as plain dataclasses; templat
 
 from __future__ import annotations
 
-from planbuilder.outputs.pages.board_page import board_frame, board_of, render_board
+from planbuilder.outputs.pages.board_page import board_frame, board_of
 from planbuilder.outputs.pages.card_page import render_race_card
-from planbuilder.outputs.pages.coach_page import coach_frame, coach_of, render_coach
+from planbuilder.outputs.pages.coach_page import coach_entry, coach_frame, coach_of
 from planbuilder.outputs.pages.course_page import render_course
 from planbuilder.outputs.pages.debrief_page import render_debrief, render_squad_debrief
 from planbuilder.outputs.pages.links import Links
@@ -23,10 +23,9 @@ __all__ = [
     "WeekDone",
     "board_frame",
     "board_of",
+    "coach_entry",
     "coach_frame",
     "coach_of",
-    "render_board",
-    "render_coach",
     "render_course",
     "render_debrief",
     "render_plan",

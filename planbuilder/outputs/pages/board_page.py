@@ -15,9 +15,9 @@ from planbuilder.outputs.pages.ground import land, picture
 from planbuilder.outputs.pages.night_view import NightView, night_view
 from planbuilder.outputs.pages.weeks import dates, weekdays
 from planbuilder.outputs.pages.words import run, short_minutes
-from planbuilder.outputs.squad import Entry, NightSheet, SquadRow, night_sheets, squad_row
-from planbuilder.plan.types import Plan, PlanRace
-from planbuilder.settings.limits import Limits, default_limits
+from planbuilder.outputs.squad import Entry, NightSheet, SquadRow, night_sheets
+from planbuilder.plan.types import PlanRace
+from planbuilder.settings.limits import Limits
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,27 +66,6 @@ class BoardView:
     course_url: str
     table_url: str
     news: tuple[str, ...]
-
-
-def render_board(
-    plans: Iterable[Plan],
-    *,
-    linked: bool = True,
-    course_url: str = "course.html",
-    limits: Limits | None = None,
-    news: str = "",
-) -> str:
-    """The page ``index.html`` from plans that are all at hand; see ``board_of``."""
-    frame: Frame | None = None
-    rows = []
-    for plan in plans:
-        frame = frame or board_frame(plan.race, plan.course, plan.features)
-        rows.append(squad_row(plan))
-    if frame is None:
-        raise ValueError("a board needs at least one plan")
-    return board_of(
-        frame, rows, limits=limits or default_limits(), linked=linked, course_url=course_url, news=news
-    )
 
 
 def board_frame(race: PlanRace, course: Course, features: Sequence[Feature]) -> Frame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -40,30 +40,8 @@ class CoachView:
     frame: Frame
     looked: tuple[CoachEntry, ...]
     fine: tuple[CoachEntry, ...]
+    debrief_url: str  # the sheet for the club evening, once somebody raced
     general: str
-
-
-def render_coach(
-    plans: Iterable[Plan],
-    *,
-    breaches: Mapping[str, Sequence[str]] | None = None,
-    outlooks: Mapping[str, str] | None = None,
-) -> str:
-    """The page ``coach.html``. ``breaches`` holds by runner key the sentences of broken limits, ``outlooks``
-    what the log says of the way so far.
-
-    Raises ValueError where there is no plan.
-    """
-    broken, told = breaches or {}, outlooks or {}
-    frame: Frame | None = None
-    entries: list[CoachEntry] = []
-    for plan in plans:
-        frame = frame or coach_frame(plan.race, plan.course, plan.features)
-        key = plan.runner.key
-        entries.append(coach_entry(plan, broken.get(key, ()), told.get(key, "")))
-    if frame is None:
-        raise ValueError("the coach's page needs at least one plan")
-    return coach_of(frame, entries)
 
 
 def coach_frame(race: PlanRace, course: Course, features: Sequence[Feature]) -> Frame:
@@ -72,7 +50,7 @@ def coach_frame(race: PlanRace, course: Course, features: Sequence[Feature]) -> 
     return race_frame(race, drawn, title=f"{race.name}: for the coach", units=race.markers)
 
 
-def coach_of(frame: Frame, entries: Iterable[CoachEntry]) -> str:
+def coach_of(frame: Frame, entries: Iterable[CoachEntry], *, debrief_url: str = "") -> str:
     """The page ``coach.html`` from what was kept of each plan."""
     ordered = sorted(entries, key=lambda entry: (entry.name.casefold(), entry.link))
     return render(
@@ -81,6 +59,7 @@ def coach_of(frame: Frame, entries: Iterable[CoachEntry]) -> str:
             frame=frame,
             looked=tuple(entry for entry in ordered if entry.looks),
             fine=tuple(entry for entry in ordered if not entry.looks),
+            debrief_url=debrief_url,
             general=safety.GENERAL,
         ),
     )

@@ -22,6 +22,7 @@ class Links:
     card_url: str = "race-card.html"
     course_url: str = "../course.html"
     board_url: str = ""
+    debrief_url: str = ""  # once the race is run
 
 
 def qr_code(address: str) -> Markup:

@@ -1,0 +1,23 @@
+"""What leaves the house: the coach's own folder, the site and the server, a night, a board.
+
+Receives: blocks, and the plans that ``pipeline`` makes of them.
+Gives: files swapped whole, a site with private addresses, pages of the squad.
+"""
+
+from planbuilder.delivery.files import build
+from planbuilder.delivery.pages import course_page, splits_of
+from planbuilder.delivery.site import accept_as_they_stand, changes_message, publish_block, serve_block
+from planbuilder.delivery.squad import accept_night, board_over, night_on
+
+__all__ = [
+    "accept_as_they_stand",
+    "accept_night",
+    "board_over",
+    "build",
+    "changes_message",
+    "course_page",
+    "night_on",
+    "publish_block",
+    "serve_block",
+    "splits_of",
+]

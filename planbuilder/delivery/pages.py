@@ -1,0 +1,149 @@
+"""The pages of a block: a runner's own, those about all, the course."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from planbuilder.block import Block
+from planbuilder.course import (
+    Split,
+    make_splits,
+    splits_with_wordings,
+)
+from planbuilder.pipeline import (
+    PlanNow,
+    Survey,
+    Told,
+    plan_race_day,
+)
+from planbuilder.plan.types import Plan
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.models import RaceSettings, Wording
+from planbuilder.units import System
+
+if TYPE_CHECKING:
+    from planbuilder.outputs.debrief import Debrief
+    from planbuilder.outputs.kept import Kept
+    from planbuilder.outputs.pages import Links, WeekDone
+    from planbuilder.outputs.pages.course_page import Rehearsal as Drill
+
+
+SAMPLE_PACES_S_PER_KM = (240.0, 300.0, 375.0)  # quick, middling and easy-going, for what a stretch costs
+
+
+def pages_of(now: PlanNow, links: Links) -> dict[str, bytes]:
+    """A runner's pages, by file name: the plan, the race card, and the look back once the race is run."""
+    from planbuilder.outputs.pages import render_debrief, render_plan, render_race_card
+
+    pages: dict[str, str] = {}
+    if now.debrief is not None:
+        pages["debrief.html"] = render_debrief(now.plan, now.debrief)
+        links = replace(links, debrief_url="debrief.html")
+    pages["plan.html"] = render_plan(
+        now.plan, links=links, done=weeks_done(now.told), outlook=now.told.outlook
+    )
+    pages["race-card.html"] = render_race_card(now.plan)
+    return {name: page.encode() for name, page in pages.items()}
+
+
+def weeks_done(told: Told) -> dict[int, WeekDone]:
+    """What the log says was run, as the pages show it."""
+    from planbuilder.outputs.pages import WeekDone
+
+    return {
+        number: WeekDone(one.distance_m, one.duration_s, one.sessions) for number, one in told.run.items()
+    }
+
+
+def kept_of(now: PlanNow, block: Block, *, files: Mapping[str, bytes], inputs: str) -> Kept:
+    """One runner's part of the pages about all."""
+    from planbuilder.outputs.kept import keep
+
+    return keep(
+        now.plan,
+        files,
+        breaches=[one.text for one in now.told.breaches],
+        outlook=now.told.outlook,
+        inputs="" if now.debrief is not None else inputs,
+        with_weeks=len(block.runners) <= block.limits.number("squad.board_rows"),
+    )
+
+
+def squad_pages(
+    block: Block,
+    ground: Survey,
+    kept: Sequence[Kept],
+    raced: Sequence[tuple[Plan, Debrief]],
+    *,
+    linked: bool,
+    table_url: str = "",
+    news: str = "",
+) -> dict[str, bytes]:
+    """The pages about all runners: the board, the coach's page, and the sheet for the club evening."""
+    from planbuilder.outputs.pages import board_frame, board_of, coach_frame, coach_of, render_squad_debrief
+
+    race, course = plan_race_day(block, block.runners[0]), ground.course
+    pages = {
+        "index.html": board_of(
+            board_frame(race, course, ground.features),
+            [one.row for one in kept],
+            limits=block.limits,
+            linked=linked,
+            table_url=table_url,
+            news=news,
+        ),
+        "coach.html": coach_of(
+            coach_frame(race, course, ground.features),
+            [one.coach for one in kept],
+            debrief_url="debrief.html" if raced else "",
+        ),
+    }
+    if raced:
+        debriefs = {plan.runner.key: debrief for plan, debrief in raced}
+        pages["debrief.html"] = render_squad_debrief([plan for plan, _ in raced], debriefs)
+    return {name: page.encode() for name, page in pages.items()}
+
+
+def splits_of(
+    ground: Survey, limits: Limits, system: System, wordings: Sequence[Wording] = ()
+) -> tuple[Split, ...]:
+    """The course kilometre by kilometre or mile by mile, in the coach's words where there are some."""
+    return splits_with_wordings(make_splits(ground.course, system, limits), tuple(wordings), system)
+
+
+def course_page(
+    ground: Survey,
+    limits: Limits,
+    *,
+    race: RaceSettings | None = None,
+    plans: Sequence[Plan] = (),
+    rehearsals: Sequence[Drill] = (),
+) -> str:
+    """course.html: of a file alone, or of a block with what its plans do about each stretch."""
+    from planbuilder.outputs.pages import render_course
+    from planbuilder.race import preview
+
+    wordings = race.wordings if race else ()
+    return render_course(
+        ground.course,
+        ground.features,
+        splits_of(ground, limits, "km", wordings),
+        splits_of(ground, limits, "mi", wordings),
+        ground.demands,
+        ground.remarks,
+        preview=preview(
+            course=ground.course,
+            features=ground.features,
+            demands=ground.demands,
+            remarks=ground.remarks,
+            limits=limits,
+            sample_paces=SAMPLE_PACES_S_PER_KM,
+        ),
+        sample_paces_s_per_km=SAMPLE_PACES_S_PER_KM,
+        title=race.name if race else ground.course.name,
+        plans=plans,
+        rehearsals=rehearsals,
+        system=race.markers if race else "km",
+    )

@@ -1,0 +1,222 @@
+"""The site of a block: published into a folder, or served from here; what a publish would change."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from contextlib import closing
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from planbuilder.block import Block, BlockRunner, read_block
+from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, append
+from planbuilder.block.living import (
+    Records,
+    read_records,
+    settings_digest,
+)
+from planbuilder.delivery.pages import course_page, kept_of, pages_of, squad_pages
+from planbuilder.pipeline import (
+    PlanNow,
+    Survey,
+    plan_all,
+    plan_now,
+    plans_now,
+    survey,
+    with_nights,
+)
+from planbuilder.plan.types import Plan
+
+if TYPE_CHECKING:
+    from planbuilder.outputs.debrief import Debrief
+    from planbuilder.outputs.kept import Kept
+    from planbuilder.publish import LastBytes, Making, Part, Parts, PublishReport, SentFeed, SharedPages
+
+Clock = Callable[[], dt.datetime]  # aware
+
+
+@dataclass(frozen=True)
+class Showing:
+    """A block that is shown, and what a runner's part is made from."""
+
+    block: Block  # with its club nights
+    ground: Survey
+    records: Records
+    making: Making
+    last_bytes: LastBytes
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One runner's part, and what it adds to the pages about all."""
+
+    part: Part
+    kept: Kept
+    raced: tuple[Plan, Debrief] | None
+    accepted: Accepted | None  # a plan that never was accepted
+
+
+def show_one(showing: Showing, runner: BlockRunner) -> Shown:
+    """The part of one runner."""
+    from planbuilder.outputs.pages import Links
+    from planbuilder.publish import part_of
+
+    block, making = showing.block, showing.making
+    now = plan_now(block, showing.ground, runner, showing.records)
+    address = making.address(runner.key)
+    links = Links(
+        feed_url=address.feed_url,
+        webcal_url=address.webcal_url,
+        page_url=address.page_url,
+        course_url="course.html",
+    )
+    own = course_page(showing.ground, block.limits, race=block.settings.race, plans=(now.plan,))
+    pages = {**pages_of(now, links), "course.html": own.encode()}
+    kept = kept_of(now, block, files={}, inputs="")
+    return Shown(
+        part_of(making, now.plan, pages=pages, last_bytes=showing.last_bytes),
+        replace(kept, coach=replace(kept.coach, link=address.page_url)),
+        None if now.debrief is None else (now.plan, now.debrief),
+        None if now.accepted else first_accepted(block, showing.ground, runner, now),
+    )
+
+
+class BlockSite:
+    """A block on its way into a site: parts are made one after the other, and little of each is kept."""
+
+    def __init__(self, block: Block, *, jobs: int, accept: Callable[[Sequence[Accepted]], object]) -> None:
+        self._records = read_records(block)
+        block = replace(block, key=self._records.history.block_key or block.key)
+        self._ground = survey(block, block.runners)
+        self.block = with_nights(block, self._ground)
+        self.people = {runner.key: runner.settings.name for runner in block.runners}
+        self._jobs, self._accept = jobs, accept
+        self._kept: list[Kept] = []
+        self._raced: list[tuple[Plan, Debrief]] = []
+
+    def parts(self, last_bytes: LastBytes) -> Parts:
+        """Makes the parts; the plans that were never accepted are, when the last part is made."""
+
+        def parts(making: Making) -> Iterator[Part]:
+            from planbuilder.outputs.workers import in_order
+
+            showing = Showing(self.block, self._ground, self._records, making, last_bytes)
+            new: list[Accepted] = []
+            with closing(in_order(show_one, showing, self.block.runners, jobs=self._jobs)) as shown:
+                for one in shown:
+                    self._kept.append(one.kept)
+                    self._raced += [one.raced] if one.raced is not None else []
+                    new += [one.accepted] if one.accepted is not None else []
+                    yield one.part
+            self._accept(new)
+
+        return parts
+
+    def shared(self, making: Making, said: Mapping[str, SentFeed]) -> SharedPages:
+        """The pages about all, once every part is made."""
+        from planbuilder.outputs.squad import board_name
+        from planbuilder.publish import SharedPages, nothing_new, say_changes
+
+        block, race = self.block, self.block.settings.race
+        message = say_changes(making.before, said, race=race, now=making.now, why={}, shown_as=board_name)
+        news = "" if nothing_new(message) else message
+        pages = squad_pages(block, self._ground, self._kept, self._raced, linked=False, news=news)
+        drills = sorted({drill for one in self._kept for drill in one.drills})
+        course = course_page(self._ground, block.limits, race=race, rehearsals=drills).encode()
+        board = {"index.html": pages.pop("index.html"), "course.html": course}
+        return SharedPages(board=board, coach=pages)
+
+
+def publish_block(
+    block: Block,
+    *,
+    site: Path,
+    base_url: str,
+    now: dt.datetime,
+    renew: Sequence[str] = (),
+    jobs: int | None = None,
+) -> PublishReport:
+    """Write the site folder of a block for any web host."""
+    from planbuilder.outputs.workers import jobs_for
+    from planbuilder.publish import LastInFolder, publish
+
+    def accept(new: Sequence[Accepted]) -> None:
+        accept_first(block, new, now=now)
+
+    shown_site = BlockSite(block, jobs=jobs or jobs_for(len(block.runners)), accept=accept)
+    return publish(
+        shown_site.people,
+        shown_site.parts(LastInFolder(site)),
+        block_folder=block.folder,
+        site=site,
+        base_url=base_url,
+        timezone=block.settings.race.timezone,
+        shared=shown_site.shared,
+        now=now,
+        renew=renew,
+    )
+
+
+def first_accepted(block: Block, ground: Survey, runner: BlockRunner, now: PlanNow) -> Accepted:
+    """A plan to be taken as it stands for the first time."""
+    return Accepted(
+        runner=runner.key,
+        weeks=now.weeks,
+        basis=Basis(settings=settings_digest(block, runner, ground.course)),
+        why="The first plan.",
+        fresh=True,
+    )
+
+
+def accept_first(block: Block, new: Sequence[Accepted], *, now: dt.datetime) -> None:
+    """Take plans that were never accepted: from now on they only change by re-planning."""
+    if not new:
+        return
+    day = now.astimezone(ZoneInfo(block.settings.race.timezone)).date()
+    append(block.folder / STATE_FOLDER, new, by="publish", block=block.key, day=day, now=now)
+
+
+def accept_as_they_stand(block: Block, *, now: dt.datetime, only: Collection[str] | None = None) -> None:
+    """Take the plans of these runners (by key; by default all) that were never accepted."""
+    ground = survey(block, ())
+    runners = {runner.key: runner for runner in block.runners}
+    accept_first(
+        block,
+        [
+            first_accepted(block, ground, runners[one.plan.runner.key], one)
+            for one in plans_now(block)
+            if not one.accepted and (only is None or one.plan.runner.key in only)
+        ],
+        now=now,
+    )
+
+
+def changes_message(block: Block, *, now: dt.datetime, why: Mapping[str, str]) -> str:
+    """What changed since the last publish, as a message to paste."""
+    from planbuilder.publish import changes
+
+    return changes(block.folder, plan_all(block), now=now, why=why, race=block.settings.race)
+
+
+def serve_block(
+    folder: Path, *, host: str, port: int, base_url: str, say: Callable[[str], None], clock: Clock
+) -> None:
+    """Serve the same site from here, made anew whenever the block changes. It accepts no plan."""
+    from planbuilder.publish import Site, block_stamp, serve, site_in_memory
+
+    def rebuild(last: Mapping[str, bytes]) -> Site:
+        block = read_block(folder)
+        shown_site = BlockSite(block, jobs=1, accept=len)
+        return site_in_memory(
+            shown_site.people,
+            shown_site.parts(last.get),
+            block_folder=folder,
+            base_url=base_url,
+            timezone=block.settings.race.timezone,
+            shared=shown_site.shared,
+            now=clock(),
+        )
+
+    serve(rebuild, stamp=lambda: block_stamp(folder, now=clock()), host=host, port=port, say=say, clock=clock)
