@@ -21,6 +21,7 @@ from planbuilder.settings.notes import Note
 from planbuilder.units import run_mark, say_date, say_weekday
 
 MARATHON_FROM_M: Final = 30_000.0
+NEWS: Final = 14 * DAY  # an illness that ended before is no news any more
 
 
 def gap_notes(gaps: Sequence[Gap], situation: Situation, weeks: Sequence[Week]) -> Iterator[Note]:
@@ -124,6 +125,8 @@ def health_notes(situation: Situation) -> Iterator[Note]:
     today = situation.today
     for line in situation.edits:
         edit = line.edit
+        if isinstance(edit, Ill | Tired) and (edit.last_day or today) + NEWS < today:
+            continue
         if isinstance(edit, Ill):
             until = f" to {edit.last_day}" if edit.last_day else ", not over yet"
             what = "Illness with fever or the like" if edit.fever else "A cold above the neck"

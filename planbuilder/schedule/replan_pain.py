@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
@@ -80,9 +80,11 @@ def _pain_at(place: Place, reports: Sequence[Report], situation: Situation) -> I
         if report.until is not None:
             last = max(last, report.until)
         so_far = reports[: number + 1]
-        if _stops(report, so_far, situation):
-            yield _stop(report, later, situation)
-            yield _after_stop(report, later, situation)
+        by_then = _stops(report, so_far, situation, until=report.date)
+        if by_then or (still_open and _stops(report, so_far, situation, until=situation.today)):
+            told = report if by_then else replace(report, date=situation.today)  # until then it was run
+            yield _stop(told, later, situation)
+            yield _after_stop(told, later, situation)
             continue
         rising = _rising(so_far, int(limits.number("adapt.pain_rising")))
         if report.pain < ease and not rising:
@@ -157,7 +159,8 @@ def _after_stop(report: Report, later: dt.date | None, situation: Situation) -> 
     )
 
 
-def _stops(report: Report, so_far: Sequence[Report], situation: Situation) -> bool:
+def _stops(report: Report, so_far: Sequence[Report], situation: Situation, *, until: dt.date) -> bool:
+    """Whether a pain asks for a stop: by its number, or because it lasts; ``until`` it was felt."""
     limits = situation.request.limits
     if report.stop or report.pain >= limits.number("safety.pain_no_run"):
         return True
@@ -167,7 +170,7 @@ def _stops(report: Report, so_far: Sequence[Report], situation: Situation) -> bo
         if earlier.pain < ease:
             break
         since = earlier.date
-    return report.pain >= ease and (report.date - since).days > days
+    return report.pain >= ease and (until - since).days > days
 
 
 def _rising(reports: Sequence[Report], runs: int) -> bool:

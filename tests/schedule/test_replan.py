@@ -320,3 +320,22 @@ def test_an_id_is_never_given_twice() -> None:
     far = replace(easy, date=easy.date + 30 * DAY)
     (found,) = keep_ids([easy], [far], {"w03-easy-2", "w03-easy-3"})
     assert found.id == "w03-easy-4"
+
+
+def test_a_soreness_that_goes_on_for_more_than_a_week_stops_the_running() -> None:
+    """Three or four of ten for more than seven days: stop and see a practitioner (common practice)."""
+    start = first(4)
+    line = edit("edit/niggle/ines-a/1", do="niggle", on=start, place="calf", pain=3, **{"from": start})
+    soon = ask(start + 6 * DAY, edits=[line])
+    assert ahead(soon, start + 6 * DAY, 7)
+    late = ask(start + 9 * DAY, edits=[line])
+    assert not ahead(late, start + 9 * DAY, 7)
+    assert any("licensed practitioner" in note.text for note in late.private_notes)
+    assert all("After 7 days" in note.text for note in late.notes), "days run with care are no break"
+
+
+def test_an_illness_long_over_is_no_news_for_the_coach() -> None:
+    start = first(4)
+    line = edit("edit/ill/ines-a/1", do="ill", on=start, fever=False, **{"from": start, "to": start + DAY})
+    assert ask(start + 3 * DAY, edits=[line]).private_notes
+    assert not ask(start + 20 * DAY, edits=[line]).private_notes
