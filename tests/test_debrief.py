@@ -136,3 +136,18 @@ def test_a_recording_is_matched_to_the_session_of_its_day_by_distance(folder: Pa
     (folder / "done" / "race.gpx").write_text(head + "".join(points) + tail)
     (line,) = read_records(read_block(folder)).log_of("maren-t")
     assert line.session == ""
+
+
+def test_what_is_published_of_a_race_goes_again_with_the_line_that_told_of_it(
+    folder: Path, tmp_path: Path
+) -> None:
+    def publish() -> list[Path]:
+        now = dt.datetime(2027, 5, 24, 12, tzinfo=dt.UTC)
+        site = tmp_path / "site"
+        delivery.publish_block(read_block(folder), site=site, base_url="https://example.org", now=now)
+        return sorted(site.rglob("debrief.html"))
+
+    living.add_to_log(folder, [LogLine("2027-05-23", WHO, "w12-race", time="1:43:20")])
+    assert len(publish()) == 2, "one at the runner's own address, the sheet at the coach's"
+    (folder / "log.csv").unlink()
+    assert not publish()

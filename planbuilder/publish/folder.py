@@ -75,6 +75,7 @@ def publish(
     """
     state = block_folder / STATE_FOLDER
     written: list[str] = []
+    gone: list[str] = []  # pages that a runner had and has no more
 
     def write(path: str, data: bytes) -> None:
         if write_whole(site / path, data):
@@ -89,13 +90,14 @@ def publish(
             if read_if_there(site / part.feed_path) != part.feed:
                 feeds.add(part.feed_path, part.feed)
             said[part.key] = part.said
+            gone += part.without
         rest = finish_site(making, said, shared(making, said) if shared else SharedPages())
         for path, data in rest.files.items():
             write(path, data)
         write_sent(state, rest.sent)
         for path, data in (*rest.notices.items(), *feeds):
             write(path, data)
-        removed = tuple(path for path in rest.removed if _remove(site / path))
+        removed = tuple(path for path in (*gone, *rest.removed) if _remove(site / path))
     return PublishReport(
         version=rest.sent.version,
         addresses={key: making.address(key) for key in said},

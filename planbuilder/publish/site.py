@@ -94,6 +94,12 @@ class Part:
     feed: bytes
     said: SentFeed  # what the feed says, to be remembered
 
+    @property
+    def without(self) -> tuple[str, ...]:
+        """Paths of the pages that this runner could have and has not."""
+        folder = self.feed_path.removesuffix(FEED_FILE)
+        return tuple(path for path in (f"{folder}{name}" for name in RUNNER_FILES) if path not in self.pages)
+
 
 @dataclass(frozen=True, slots=True)
 class Shared:
@@ -151,6 +157,7 @@ def finish_site(making: Making, said: Mapping[str, SentFeed], shared: SharedPage
         **_named(folders["board"], shared.board, BOARD_FILES),
         **_named(folders["coach"], shared.coach, COACH_FILES),
     }
+    past = [f"{folders[name]}/{file}" for name, allowed in _SHARED_FILES for file in allowed]
     notices = dict(_notices(making))
     standing = {*files, *notices} | {
         f"{making.address(key).folder}/{file}" for key in said for file in (FEED_FILE, *RUNNER_FILES)
@@ -159,7 +166,7 @@ def finish_site(making: Making, said: Mapping[str, SentFeed], shared: SharedPage
     return Shared(
         files=files,
         notices=notices,
-        removed=tuple(path for path in _shown_once(sent, addresses) if path not in standing),
+        removed=tuple(path for path in (*_shown_once(sent, addresses), *past) if path not in standing),
         board_url=addresses.url(folders["board"], BOARD_FILES[0]) if shared.board else "",
         coach_url=addresses.url(folders["coach"], COACH_FILES[0]) if shared.coach else "",
         sent=replace(
