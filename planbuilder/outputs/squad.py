@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from planbuilder.outputs.tables import safe_cell
-from planbuilder.plan.types import Plan, Session
+from planbuilder.plan.types import Plan, Session, Step
 from planbuilder.plan.walk import timeline
 from planbuilder.schedule.groups import pace_groups
 from planbuilder.settings.limits import Limits
@@ -54,6 +54,7 @@ class ClubLine:
     effort_rpe: tuple[float, float]
     pace_s_per_km: tuple[float, float] | None
     uphill: bool
+    own: bool = False  # on ground that stands in for the group's
 
     @property
     def shape(self) -> tuple[str, float, float, float]:
@@ -158,7 +159,7 @@ def _club_line(session: Session) -> ClubLine:
         start=session.start_time or dt.time(0),
         place=session.place,
         kind="" if session.private_note else session.kind,
-        title=OWN_SESSION if session.private_note else session.title,
+        title=_club_title(session, step),
         first_s=first.start_s if first else 0.0,
         repeats=len(legs),
         repeat_s=round(first.duration_s, 1) if first else 0.0,
@@ -167,7 +168,16 @@ def _club_line(session: Session) -> ClubLine:
         effort_rpe=step.effort_rpe,
         pace_s_per_km=work.pace_s_per_km if work else None,
         uphill=bool(work and work.ground.kind in ("up", "drag")),
+        own=bool(session.substitute),
     )
+
+
+def _club_title(session: Session, step: Step) -> str:
+    """The title, with the ground that stands in for the group's hill."""
+    if session.private_note:
+        return OWN_SESSION
+    instead = f" on {step.ground.words}" if session.substitute and step.ground.words else ""
+    return session.title + instead
 
 
 def night_sheets(rows: Iterable[SquadRow], limits: Limits) -> tuple[NightSheet, ...]:
@@ -182,9 +192,10 @@ def night_sheets(rows: Iterable[SquadRow], limits: Limits) -> tuple[NightSheet, 
 def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightSheet:
     parts = sorted(parts, key=lambda part: (part[0].name.casefold(), part[0].key))
     some = parts[0][1]
-    shapes = Counter(line.shape[:2] for _, line in parts if line.repeats and line.kind)
+    shared = [part for part in parts if not part[1].own] or parts
+    shapes = Counter(line.shape[:2] for _, line in shared if line.repeats and line.kind)
     common = min(shapes, key=lambda shape: (-shapes[shape], shape)) if shapes else None
-    group = [part for part in parts if common is not None and part[1].shape[:2] == common]
+    group = [part for part in shared if common is not None and part[1].shape[:2] == common]
     lead = max((line for _, line in group), key=lambda line: (line.repeats, line.duration_s), default=None)
     end_s = max((line.duration_s for _, line in group or parts), default=0.0)
     paced = {row.key: row.threshold_s_per_km for row, _ in group if row.threshold_s_per_km is not None}

@@ -7,7 +7,9 @@ Gives: breaches, one sentence each with both numbers.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 from planbuilder.plan.types import Week
 from planbuilder.rules.checks_load import SLACK, loaded_before
@@ -23,6 +25,25 @@ from planbuilder.rules.context import (
 from planbuilder.rules.registry import limit
 from planbuilder.settings.models import WEEKDAYS
 from planbuilder.units import run_mark
+
+# Days before the race in the order in which they are run: common practice, no source.
+LAST_DAYS_KEPT: Final = {1: 0, 3: 1, 4: 2, 5: 3, 6: 4, 2: 5}
+
+
+def touch_days(context: RuleContext) -> tuple[dt.date, ...]:
+    """Days on which the last touch may stand and the runner can run; one day earlier where there is none."""
+    first, last = (int(days) for days in context.limits.numbers("taper.touch_days"))
+    for span in (range(first, last + 1), range(last + 1, last + 2)):
+        days = [context.race.date - dt.timedelta(days=before) for before in span]
+        able = tuple(
+            day
+            for day in days
+            if WEEKDAYS[day.weekday()] in context.running_days and day not in context.away
+            if day >= context.first_day and context.tune_up_on(day) is None
+        )
+        if able:
+            return able
+    return ()
 
 
 def taper_shares(context: RuleContext) -> dict[str, tuple[float, float]]:
@@ -80,7 +101,29 @@ def taper_range(weeks: Sequence[Week], index: int, context: RuleContext) -> tupl
     shares = taper_shares(context)
     low, high = week_share(weeks[index].first_day, weeks[index].last_day, shares, context.race.date)
     level = taper_level(weeks, index, context)
-    return low * level, high * level
+    return min(low * level, last_days_hold_m(weeks[index], context)), high * level
+
+
+def last_days_hold_m(week: Week, context: RuleContext) -> float:
+    """Metres that a week of the last days holds with runs as short as they should be; no end for other weeks.
+
+    The day before is run, two days before is off first, and of five days one; recovery runs and rounding take
+    a part.
+    """
+    table = context.limits.table("taper.last_days_run")
+    if (context.race.date - week.first_day).days > 9:
+        return math.inf
+    earlier_min = float(context.by_distance("taper.long_week_before"))
+    minutes: dict[int, float] = {}
+    for offset in range((week.last_day - week.first_day).days + 1):
+        date = week.first_day + dt.timedelta(days=offset)
+        days, weekday = context.days_to_race(date), WEEKDAYS[date.weekday()]
+        if days > 0 and weekday in context.running_days and date not in context.away:
+            most = float(table.get(str(days), earlier_min))
+            minutes[days] = min(most, context.runner.minutes.get(weekday, math.inf))
+    most = min(4 if context.careful else 5, max(len(minutes) - 1, 4))
+    kept = sorted(minutes, key=lambda days: LAST_DAYS_KEPT.get(days, 6))[:most]
+    return 0.85 * sum(minutes[days] for days in kept) * 60_000 / context.paces.easy_s_per_km
 
 
 def in_taper(week: Week, context: RuleContext) -> bool:

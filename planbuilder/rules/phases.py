@@ -13,6 +13,8 @@ from typing import Final
 from planbuilder.plan.types import Phase
 from planbuilder.settings.limits import Limits
 
+LIGHT_BEFORE: Final = 10  # days: the week before a taper no longer than this is a light one already
+MADE_UP_DAYS: Final = 2  # of a taper that begins on Saturday or Sunday
 PHASES: Final[tuple[Phase, ...]] = ("base", "build", "specific", "taper")
 
 
@@ -61,7 +63,8 @@ def lengths(
     """Weeks of base, build, specific and taper.
 
     The end is protected: a block too short for the table loses its beginning. An odd week goes to base, in a
-    short block to build. The taper has the whole weeks that come nearest to its range of days.
+    short block to build. The taper has the whole weeks that come nearest to its range of days; it may begin
+    with the last days of the week before.
     """
     rows = {int(key): value for key, value in limits.table(table_name(race_distance_m)).items()}
     row = max((key for key in rows if key <= weeks), default=min(rows))
@@ -81,7 +84,8 @@ def _taper_weeks(planned: int, race_date: dt.date, taper_days: tuple[float, floa
 
     def miss(count: int) -> tuple[float, int]:
         days = 7 * (count - 1) + race_date.weekday() + 1
-        return max(low - days, days - high, 0.0), abs(count - planned)
+        made_up = MADE_UP_DAYS if days <= LIGHT_BEFORE else 0
+        return max(low - days - made_up, days - high, 0.0), abs(count - planned)
 
     return min((1, 2, 3), key=miss)
 

@@ -14,6 +14,7 @@ from typing import Final
 from planbuilder.plan.types import Session, Week
 from planbuilder.plan.walk import timeline
 from planbuilder.rules.checks_sessions import exposures
+from planbuilder.rules.checks_taper import touch_days
 from planbuilder.rules.context import Breach, RuleContext, is_loaded, is_training_run
 from planbuilder.rules.registry import wish
 from planbuilder.settings.models import WEEKDAYS
@@ -72,21 +73,65 @@ def phase_lengths(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breac
             )
 
 
-@wish("wish.taper_length", "taper.days")
+@wish("wish.taper_length", "taper.days", "taper.long_week_before")
 def taper_length(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
     """The taper lasts 7 to 10 days for 5 and 10 km, 10 to 14 for the half, 14 to 21 for the marathon."""
-    low, high = context.by_distance("taper.days")
-    first = next((week.first_day for week in weeks if week.phase == "taper"), None)
-    if first is None or len(weeks) < 6:
+    low, high = (int(days) for days in context.by_distance("taper.days"))
+    begin = _taper_begins(weeks, context, low, high)
+    if begin is None or len(weeks) < 6:
         return
-    days = (context.race.date - first).days + 1
+    days = context.days_to_race(begin) + 1
     if not low <= days <= high:
         yield Breach(
             "wish.taper_length",
             None,
-            first,
-            f"With the race on a {say_weekday(context.race.date)} the taper has {days} days in whole weeks; "
-            f"{low} to {high} were wished for.",
+            begin,
+            f"With the race on a {say_weekday(context.race.date)} the taper begins on {say_date(begin)} and "
+            f"lasts {days} days; {low} to {high} were wished for.",
+        )
+
+
+def _taper_begins(weeks: Sequence[Week], context: RuleContext, low: int, high: int) -> dt.date | None:
+    """The first day of the taper: it need not be a Monday.
+
+    Where whole weeks are too short, the days before them count as far back as ``low`` asks, while nothing
+    on them is hard and no long run is of full length. Where they are too long, it begins with their first
+    run.
+    """
+    begin = next((week.first_day for week in weeks if week.phase == "taper"), None)
+    if begin is None:
+        return None
+    runs = [session for session in _sessions(weeks) if is_training_run(session)]
+    longest_s = max((one.duration_s for one in runs if one.role == "long"), default=0.0)
+    most_s = max(float(context.by_distance("taper.long_week_before")) * 60, 0.75 * longest_s)
+    while context.days_to_race(begin) + 1 < low:
+        day = begin - dt.timedelta(days=1)
+        full = [one for one in runs if one.kind != "race_touch" and (one.hard or one.duration_s > most_s)]
+        if any(one.date == day for one in full):
+            break
+        begin = day
+    if context.days_to_race(begin) + 1 > high:
+        return min((one.date for one in runs if one.date >= begin), default=begin)
+    return begin
+
+
+@wish("wish.race_touch", "taper.touch_days", "taper.last_hard")
+def race_touch(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """A short touch of race effort stands 3 to 5 days before the race, where there is a day for it."""
+    first, last = (int(days) for days in context.limits.numbers("taper.touch_days"))
+    days = touch_days(context)
+    near_tune_up = any(0 <= context.days_to_race(race.date) <= 10 for race in context.tune_ups)
+    if not days or near_tune_up or not _can_train(context):
+        return
+    sharp = [one.date for one in _sessions(weeks) if one.kind in FLAT_RHYTHM and one.date < context.race.date]
+    if not any(context.days_to_race(date) <= max(last, context.days_to_race(days[0])) for date in sharp):
+        found = f"{context.days_to_race(sharp[-1])} days before the race" if sharp else "0 times in the plan"
+        yield Breach(
+            "wish.race_touch",
+            None,
+            days[0],
+            f"The last session at race effort or threshold stands {found}; {first} to {last} days before "
+            "were wished for.",
         )
 
 

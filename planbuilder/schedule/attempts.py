@@ -21,6 +21,7 @@ from planbuilder.schedule.days import Board, Piece
 from planbuilder.schedule.group_night import group_draft, group_want
 from planbuilder.schedule.load import Target, WeekKind
 from planbuilder.schedule.orders import write_want
+from planbuilder.schedule.race_week import touch_frame, touch_wants
 from planbuilder.schedule.sessions import week_of
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Want
@@ -32,6 +33,7 @@ TYPED: Final = Reason("rule", "The coach set the kind of this club night.", "day
 HARD_LONGS: Final = ("hill_finish_long_run", "race_simulation", "long_run_goal_effort")
 ROLLING_EVERY: Final = 13  # days, so every second week
 LEAST_WORK_S: Final = 170.0
+TOUCH: Final = "race_touch"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,13 +79,12 @@ def attempts(
     draft = None if long_want is None else _long_draft(planner, long_want, frame, target, target.climb_m)
     seen: set[tuple[str, ...]] = set()
     plain = _easy_long(planner, frame) if long_want is not None else None
-    choices = _with_nights(
-        planner, frame, _key_wants(planner, frame, index, block, target, draft), target, board
-    )
-    for keys in choices:
-        for long_now, count in _thinner(long_want, plain, len(keys)):
+    wants = _key_wants(planner, frame, index, block, target, draft)
+    for keys in _choices(planner, frame, _with_nights(planner, frame, wants, target, board)):
+        touch = bool(keys) and keys[0].kind == TOUCH
+        for long_now, count in _thinner(long_want, plain, len(keys), least=len(keys) if touch else 0):
             chosen = keys[:count]
-            names = (long_now.kind if long_now else "", *(want.kind for want in chosen))
+            names = (long_now.kind if long_now else "", *(_name(want) for want in chosen))
             if names in seen:
                 continue
             seen.add(names)
@@ -93,9 +94,25 @@ def attempts(
     yield Attempt(None)
 
 
-def _thinner(long_want: Want | None, plain: Want | None, keys: int) -> list[tuple[Want | None, int]]:
+def _choices(planner: Planner, frame: Frame, found: list[list[Want]]) -> Iterator[list[Want]]:
+    """The same choices of key sessions; in the week of the last touch it comes before all of them."""
+    if planner.context.allowed.anything_above_easy and frame == touch_frame(planner.context):
+        others = [[want for want in keys if want.kind != TOUCH] for keys in found]
+        for count in range(max(len(keys) for keys in others), -1, -1):
+            for touch in touch_wants(planner, frame):
+                yield from ([touch, *keys[:count]] for keys in others if len(keys) >= count)
+    yield from found
+
+
+def _name(want: Want) -> str:
+    return want.kind if want.most_work_s is None else f"short {want.kind}"
+
+
+def _thinner(
+    long_want: Want | None, plain: Want | None, keys: int, least: int
+) -> list[tuple[Want | None, int]]:
     """Which long run with how many key sessions: rolling ground goes before a key does, other work after."""
-    counts = range(keys, -1, -1)
+    counts = range(keys, least - 1, -1)
     if long_want is not None and long_want.kind == "rolling_long_run":
         return [(long_now, count) for count in counts for long_now in (long_want, plain)]
     return [(long_now, count) for long_now in (long_want, plain) for count in counts]
@@ -109,9 +126,12 @@ def _with_nights(
         return [keys]
     group = [date for date in board.club if date in planner.request.nights]
     due = [want for want in keys if want.role == "test" or want.kind == "controlled_downhill"]
-    if group and target.kind not in ("loaded", "taper"):
+    if group and target.kind not in ("loaded", "taper", "recovery"):
         return [due]
     typed = _typed_nights(planner, frame, board, target)
+    if group and target.kind == "recovery":  # a smaller share of what is known already
+        typed = [night for night in typed if night.kind in planner.count]
+        return [[*due, *typed][: len(keys)], [*typed][: len(keys)], due] if typed else [due]
     if not typed:
         return [keys]
     own = [want for want in keys if want not in due and want.kind not in {night.kind for night in typed}]
@@ -158,9 +178,8 @@ def _key_wants(
     if index in block.descents:
         found.append(block.descents[index])
         count += "controlled_downhill" not in planner.count  # the first one is short and not hard
-    race_week = frame.last_day >= context.race.date
-    if race_week:
-        return [Want("race_touch", "key", why_for(planner, "race_touch", frame.phase), dose=0.4)]
+    if frame.last_day >= context.race.date:
+        return []  # a touch at most
     if kind == "taper":
         return _taper_keys(planner, frame, max(count, 1))
     taken = tuple(want.kind for want in found)
@@ -282,6 +301,8 @@ def _key_draft(
     others: set[str],
 ) -> Draft | None:
     """The session as wanted, else a flat one, else none."""
+    if want.most_work_s is not None:
+        work_s = min(work_s, want.most_work_s)
     if work_s < LEAST_WORK_S and want.kind != "controlled_downhill":
         return None
     if want.night is not None:

@@ -15,6 +15,7 @@ from typing import Final
 from planbuilder.plan.types import Session
 from planbuilder.plan.walk import HARD_DESCENT_S
 from planbuilder.rules.checks_days import LONG_GAP_KINDS
+from planbuilder.rules.checks_taper import touch_days
 from planbuilder.rules.context import is_easy, is_run
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.phases import Frame
@@ -22,7 +23,7 @@ from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 
 DAY: Final = dt.timedelta(days=1)
-TOUCH_DAYS: Final = 3  # a touch of race effort is no nearer to the race
+LAST_DAYS: Final = 6  # so many days before the race hold no long run and no key session but a short touch
 LONG_DAY_COST: Final = 10.0
 OFF_CLUB_COST: Final = 2.0
 CROWDED_COST: Final = 1.0
@@ -121,7 +122,7 @@ def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
             continue
         if date in planner.context.away and (piece.long or piece.draft.duration_s > away_s):
             continue
-        if piece.draft.kind == "race_touch" and planner.context.days_to_race(date) < TOUCH_DAYS:
+        if not _suits_the_last_days(planner, piece, date):
             continue
         most = minutes.get(WEEKDAYS[date.weekday()])
         if most is not None and piece.draft.duration_s > most * 60:
@@ -132,6 +133,14 @@ def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
         if _after_earlier(planner, board, piece, date):
             found.append(date)
     return found
+
+
+def _suits_the_last_days(planner: Planner, piece: Piece, date: dt.date) -> bool:
+    """Whether a session may stand so near to the race: a touch in its window, everything else before it."""
+    days = planner.context.days_to_race(date)
+    if piece.draft.kind == "race_touch":
+        return date in touch_days(planner.context)
+    return days >= LAST_DAYS if piece.long else days > LAST_DAYS
 
 
 def _after_earlier(planner: Planner, board: Board, piece: Piece, date: dt.date) -> bool:
@@ -240,6 +249,8 @@ def _rest_wish(date: dt.date, long_date: dt.date | None, board: Board, planner: 
         wish += 1.0
     if any(race - date == DAY for race in board.races):
         wish += -0.5
+    if planner.context.days_to_race(date) == 2:
+        wish += 2.0
     return wish + 0.01 * date.weekday()
 
 
@@ -252,9 +263,10 @@ def rested(
         return kept
     before = {session.date for session in board.before if is_run(session)}
     ran = {*before, *taken, *(race for race in board.races if race in frame.days)}
-    for last in frame.days:
+    race = planner.context.race.date
+    for last in [*frame.days, *([race] if 0 < (race - frame.last_day).days < 7 else [])]:
         window = {last - back * DAY for back in range(7)}
-        while len(window & {*ran, *kept}) == 7:
+        while len(window & {*ran, *kept, race}) == 7:
             able = [date for date in kept if date in window and date not in board.club]
             if not able:
                 break

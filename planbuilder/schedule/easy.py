@@ -14,6 +14,7 @@ from planbuilder.plan.types import Phase
 from planbuilder.rules.orders import Draft
 from planbuilder.schedule.load import Target
 from planbuilder.schedule.orders import write_easy
+from planbuilder.schedule.race_week import last_days_min
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 
@@ -57,6 +58,8 @@ def easy_days(
     strides_on = _strides_day(dates, stressed, club) if strides and known else None
     for position, date in enumerate(dates):
         day_most = min(most_min, minutes.get(WEEKDAYS[date.weekday()], most_min))
+        if (last := last_days_min(planner.context, date)) is not None:
+            day_most = min(day_most, last)
         if date in planner.context.away:
             day_most = min(day_most, int(planner.context.limits.numbers("load.away_run")[0]))
         after = date - dt.timedelta(days=1) in stressed

@@ -35,6 +35,7 @@ from planbuilder.settings.models import WEEKDAYS
 GROUP: Final = Reason(
     "rule", "The squad runs this night together: one whistle, your own pace.", "day.club_nights"
 )
+_TOGETHER: Final = "Start and finish with the group; if its hill suits you, run it with them."
 _EASY: Final = ("easy", "none")
 _LONG_BEFORE_S: Final = 180.0
 
@@ -129,7 +130,6 @@ def group_draft(
         kind=night.template.name,
         demand=want.demand,
         work_limit_s=work_s,
-        hills=True,
         whistle=True,
     )
     library = planner.request.library.with_kinds({night.template.name: night.template})
@@ -137,6 +137,8 @@ def group_draft(
     if base in ("", "easy_run", "group_easy"):
         return None
     draft = replace(write_session(order, library, limits), kind=base)
+    if draft.substitute:
+        draft = replace(draft, substitute=f"{draft.substitute} {_TOGETHER}")
     whistle = whistle_of(night, limits)
     main = draft.main_set
     if whistle and main and main.repeats < limits.number("squad.fewest_repeats") * whistle.repeats:

@@ -28,7 +28,7 @@ from planbuilder.schedule.load import WeekKind, week_kinds
 from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import FLAT_RHYTHM, Planner
 from planbuilder.schedule.types import Request
-from planbuilder.schedule.wants import Turn, turns_for
+from planbuilder.schedule.wants import HILL_KINDS, Turn, turns_for
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import WEEKDAYS, RunnerSettings, TrainingSettings
 
@@ -44,8 +44,9 @@ _WORDS: Final = {
     "short_hill_reps": ("short hills", "jog down"),
     "long_hill_reps": ("hills", "jog down"),
 }
-_IN_TAPER: Final = ("goal_repeats", "threshold_repeats", "threshold_run", "fartlek")
+_IN_LIGHT_WEEKS: Final = ("goal_repeats", "threshold_repeats", "threshold_run", "fartlek")
 _SHARE: Final = {"novice": 0.6, "intermediate": 0.8, "club": 1.0, "advanced": 1.0}  # as in a typed night
+CLIMBS_EVERY: Final = 12  # days: every second week
 DAY: Final = dt.timedelta(days=1)
 
 
@@ -104,6 +105,7 @@ def propose_nights(
     voices: Sequence[Voice], typed: Mapping[dt.date, TypedNight], limits: Limits
 ) -> dict[dt.date, TypedNight]:
     """A session for every club night to which two or more come and for which nothing was typed."""
+    voices = sorted(voices, key=lambda voice: voice.request.runner_key)
     found: dict[dt.date, TypedNight] = {}
     used: dict[str, list[dt.date]] = {}
     for date in _club_dates(voices):
@@ -146,29 +148,43 @@ def _proposal(
     voices: Sequence[Voice], date: dt.date, used: Mapping[str, list[dt.date]], limits: Limits
 ) -> TypedNight | None:
     needs: dict[str, _Need] = {}
-    loaded = light = 0
+    loaded = light = easy = 0
     for voice in voices:
         week, comes = voice.week_of(date), voice.comes.get(WEEKDAYS[date.weekday()], 0)
         if week is None or not comes or not voice.planner.context.allowed.anything_above_easy:
             continue
         frame, kind = week
-        if kind not in ("loaded", "taper"):
-            light += comes
+        if kind not in ("loaded", "taper", "recovery"):
+            easy += comes
             continue
-        loaded += comes
-        for turn in _turns(voice, frame, used):
+        if kind == "loaded":
+            loaded += comes
+        else:
+            light += comes
+        for turn in _turns(voice, frame, used, known_only=kind != "loaded"):
             _add(needs, voice, turn, comes * _overdue(voice, frame, turn, date, used), comes)
-    if light >= loaded:
-        return _easy(voices[0].request, date, limits) if light else None
-    flat = max((max(used[kind]) for kind in FLAT_RHYTHM if kind in used), default=None)
-    late = {kind: need for kind, need in needs.items() if kind in FLAT_RHYTHM}
-    if late and (flat is None or (date - flat).days > 7):
-        needs = late
+    if easy >= loaded + light:
+        return _easy(voices[0].request, date, limits) if easy else None
+    needs = _by_turns(needs, date, used)
     if not needs:
-        return None
+        return _easy(voices[0].request, date, limits) if light > loaded else None
     order = list(_WORDS)
     best = min(needs, key=lambda kind: (-round(needs[kind].weight, 6), order.index(kind)))
-    return _written(needs[best], best, date, len(used.get(best, ())), limits)
+    return _written(needs[best], best, date, len(used.get(best, ())), limits, light=light > loaded)
+
+
+def _by_turns(needs: dict[str, _Need], date: dt.date, used: Mapping[str, list[dt.date]]) -> dict[str, _Need]:
+    """What is left to choose from: flat rhythm where a week passed without, then the climbs of the course."""
+
+    def since(kinds: Iterable[str]) -> float:
+        last = max((used[kind][-1] for kind in kinds if kind in used), default=None)
+        return float("inf") if last is None else (date - last).days
+
+    flat = {kind: need for kind, need in needs.items() if kind in FLAT_RHYTHM}
+    if flat and since(FLAT_RHYTHM) > 7:
+        return flat
+    climbs = {kind: need for kind, need in needs.items() if kind in HILL_KINDS and need.demand is not None}
+    return climbs if climbs and since(climbs) > CLIMBS_EVERY else needs
 
 
 def _add(needs: dict[str, _Need], voice: Voice, turn: Turn, weight: float, comes: float) -> None:
@@ -181,11 +197,11 @@ def _add(needs: dict[str, _Need], voice: Voice, turn: Turn, weight: float, comes
         needs[turn.kind] = replace(before, weight=before.weight + weight)
 
 
-def _turns(voice: Voice, frame: Frame, used: Mapping[str, list[dt.date]]) -> list[Turn]:
+def _turns(voice: Voice, frame: Frame, used: Mapping[str, list[dt.date]], *, known_only: bool) -> list[Turn]:
     turns = [turn for turn in turns_for(voice.planner, frame) if turn.kind in _WORDS]
-    if frame.phase != "taper":
+    if not known_only:
         return turns
-    return [turn for turn in turns if turn.kind in _IN_TAPER and turn.kind in used]
+    return [turn for turn in turns if turn.kind in _IN_LIGHT_WEEKS and turn.kind in used]
 
 
 def _overdue(
@@ -206,7 +222,7 @@ def _easy(request: Request, date: dt.date, limits: Limits) -> TypedNight:
     return read_night("group_easy", name=name, library=request.library, limits=limits)
 
 
-def _written(need: _Need, kind: str, date: dt.date, times: int, limits: Limits) -> TypedNight:
+def _written(need: _Need, kind: str, date: dt.date, times: int, limits: Limits, *, light: bool) -> TypedNight:
     """The line a coach would type, sized for the runners who ask for it most, and read back."""
     planner = need.voice.planner
     week = need.voice.week_of(date)
@@ -216,7 +232,7 @@ def _written(need: _Need, kind: str, date: dt.date, times: int, limits: Limits) 
         kind=kind,
         demand=need.demand,
         occurrence=times,
-        dose=0.0 if phase == "taper" else None,
+        dose=0.0 if light else None,
         hills=True,
     )
     library = planner.request.library

@@ -17,7 +17,7 @@ from planbuilder.rules.checks_load import longest_before
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.attempts import Attempt, BlockPlan, attempts
 from planbuilder.schedule.course_work import long_date
-from planbuilder.schedule.days import Board, Placement, placements
+from planbuilder.schedule.days import LAST_DAYS, Board, Placement, placements
 from planbuilder.schedule.filled import filled_weeks, purpose_of, races_of
 from planbuilder.schedule.load import LIGHT, target_for
 from planbuilder.schedule.reasons import explained
@@ -40,6 +40,8 @@ def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
     shells = [*planner.weeks, shell]
     longest_m = longest_before(shells, index, planner.context, long_date(planner, frame))
     target = target_for(planner, shells, index, block.kinds, longest_m)
+    if planner.context.days_to_race(long_date(planner, frame)) < LAST_DAYS:
+        target = replace(target, long_s=0.0)
     board = board_of(planner, frame)
     best: tuple[tuple[int, int], Week, list[Breach]] | None = None
     tried = 0

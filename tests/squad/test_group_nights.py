@@ -13,6 +13,11 @@ from planbuilder import pipeline
 from planbuilder.block import Block, read_block
 from planbuilder.plan.types import Plan, Session
 from planbuilder.plan.walk import timeline
+from planbuilder.rules.typed_night import read_night
+from planbuilder.schedule import rule_context
+from planbuilder.schedule.group_night import group_draft, group_want
+from planbuilder.schedule.state import Planner
+from tests.schedule.builders import request_of
 from tests.squad.squads import FIRST_DAY, rows_of, write_roster, write_squad
 
 TYPED = {
@@ -170,3 +175,43 @@ def test_a_proposal_that_is_written_down_changes_no_plan(tmp_path: Path) -> None
         assert replace(again.nights[date], words="") == replace(night, words="")
     before = [plan.weeks for plan in pipeline.plan_all(block)]
     assert before == [plan.weeks for plan in pipeline.plan_all(again)]
+
+
+@pytest.mark.parametrize(("treadmill", "words"), [(True, "A treadmill at"), (False, "level ground")])
+def test_without_hills_near_home_a_hill_night_names_what_stands_in_with_the_same_whistle(
+    treadmill: bool, words: str
+) -> None:
+    evening = dt.date(2027, 4, 13)
+    request = request_of(
+        training={"club_nights": [{"day": "tuesday", "time": "19:00"}]},
+        weekly_distance="50 km",
+        longest_run="17 km",
+        days=("tuesday", "wednesday", "thursday", "saturday", "sunday"),
+        results=[{"distance": "10 km", "time": "44:00", "date": dt.date(2027, 2, 14)}],
+        treadmill=treadmill,
+        hills=False,
+    )
+    night = read_night("hills 8 x 2 min, jog down", name="n", library=request.library, limits=request.limits)
+    lines = []
+    for hills in (False, True):
+        mine = replace(
+            request, nights={evening: night}, runner=request.runner.model_copy(update={"hills": hills})
+        )
+        planner = Planner(mine, rule_context(mine), (), frozenset())
+        frame = next(one for one in planner.context.frames if evening in one.days)
+        want = group_want(planner, frame, evening)
+        assert want is not None
+        draft = group_draft(planner, want, frame.phase, 3600.0, 2000.0, 50_000.0)
+        assert draft is not None
+        lines.append(draft)
+    own, group = lines
+    assert (
+        words.lower()
+        in (own.substitute + next(s.ground.words for s in own.steps if s.kind == "work")).lower()
+    )
+    assert "run it with them" in own.substitute
+    assert not group.substitute
+    assert own.main_set == group.main_set
+    assert own.duration_s == pytest.approx(group.duration_s, abs=1)
+    begins = [[leg.start_s for leg in timeline(one.steps) if leg.kind == "work"] for one in lines]
+    assert begins[0] == pytest.approx(begins[1], abs=0.5)
