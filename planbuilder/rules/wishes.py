@@ -7,6 +7,7 @@ Gives: what was given up.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Final
@@ -31,6 +32,10 @@ DESCENT_DEMANDS: Final = ("downhill_start", "long_descent", "net_downhill", "dow
 def _sessions(weeks: Sequence[Week]) -> Iterator[Session]:
     for week in weeks:
         yield from week.sessions
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def _can_train(context: RuleContext) -> bool:
@@ -192,8 +197,8 @@ def course_session_count(weeks: Sequence[Week], context: RuleContext) -> Iterato
             "wish.course_sessions",
             None,
             None,
-            f"The specific phase holds {found} sessions on the ground of the course; {low:.0f} to {high} "
-            f"were wished for on a {context.demands.course_class} one.",
+            f"The specific phase holds {_count(found, 'session')} on the ground of the course; {low:.0f} to "
+            f"{high} were wished for on a {context.demands.course_class} one.",
         )
 
 
@@ -243,8 +248,8 @@ def climb_sessions(weeks: Sequence[Week], context: RuleContext) -> Iterator[Brea
             "wish.climb_sessions",
             None,
             None,
-            f"{found} sessions match the decisive climb ({say_grade(decisive.grade)}); {wanted} were wished "
-            "for.",
+            f"Build and specific hold {_count(found, 'session')} like the decisive climb "
+            f"({say_grade(decisive.grade)}); {wanted} were wished for.",
         )
 
 
@@ -265,8 +270,8 @@ def hill_finish(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]
             "wish.hill_finish",
             None,
             None,
-            f"{finishes} long runs finish on hills and {rehearsals} rehearsals of the late race; {wanted} "
-            "and 1 were wished for.",
+            f"The plan has {_count(finishes, 'long run')} with a hill finish and "
+            f"{_count(rehearsals, 'rehearsal')} of the late race; {wanted} and 1 were wished for.",
         )
     elif late and not low <= context.days_to_race(late[-1].date) <= high:
         yield Breach(
@@ -289,7 +294,8 @@ def descent_count(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breac
     found = exposures(weeks, len(weeks) - 1)
     low, high = context.by_distance("course_work.descent_last")
     if len(found) < 2:
-        yield Breach("wish.descents", None, None, f"{len(found)} sessions hold descents; 2 were wished for.")
+        text = f"The plan has {_count(len(found), 'session')} with descents; 2 were wished for."
+        yield Breach("wish.descents", None, None, text)
     elif not low <= context.days_to_race(found[-1].date) <= high:
         yield Breach(
             "wish.descents",
@@ -363,8 +369,8 @@ def marathon_effort(weeks: Sequence[Week], context: RuleContext) -> Iterator[Bre
             "wish.marathon_effort",
             None,
             None,
-            f"{found} long runs hold {run_mark(12_000)} or {least:.0f} min of marathon effort; 2 were wished "
-            "for.",
+            f"The plan has {_count(found, 'long run')} with {run_mark(12_000)} or {least:.0f} min of "
+            "marathon effort; 2 were wished for.",
         )
 
 
@@ -380,6 +386,6 @@ def hard_count(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
             "wish.hard_sessions",
             None,
             None,
-            f"{with_hard} of {len(loaded)} loaded weeks hold a hard session; {round(0.6 * len(loaded))} were "
-            "wished for.",
+            f"Build and specific have {_count(len(loaded), 'loaded week')}, {with_hard} of them with a hard "
+            f"session; {math.ceil(0.6 * len(loaded))} with one were wished for.",
         )
