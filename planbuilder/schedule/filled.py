@@ -15,7 +15,6 @@ from typing import Final
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.checks_growth import midweek_cap_s
 from planbuilder.rules.checks_load import run_time_cap_s
-from planbuilder.rules.context import is_run
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.attempts import Attempt, Written
 from planbuilder.schedule.days import Board, Placement, choose_easy_days, rested
@@ -24,6 +23,7 @@ from planbuilder.schedule.extras import strength_sessions, with_second_runs
 from planbuilder.schedule.group_night import until_the_end
 from planbuilder.schedule.load import Target, WeekKind, usual_runs
 from planbuilder.schedule.orders import write_easy
+from planbuilder.schedule.race_week import race_week_dates
 from planbuilder.schedule.sessions import longer_warm_up, race_session, session_of, tune_up_session, week_of
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.words import why_for
@@ -66,14 +66,12 @@ def filled_weeks(
             sessions = _sessions(planner, frame, board, dates, attempt.long, aim, room)
             return week_of(frame, sessions, recovery=recovery, purpose=purpose)
 
-        yield _full_week(planner, frame, board, attempt.long, target, week)
+        yield _full_week(planner, attempt.long, target, week)
         yield week(target, Room(_easy_most(planner, target, attempt.long), fewer=1))
 
 
 def _full_week(
     planner: Planner,
-    frame: Frame,
-    board: Board,
     long: Written | None,
     target: Target,
     write: Callable[[Target, Room], Week],
@@ -95,9 +93,7 @@ def _full_week(
         week = write(target, room)
         if week.distance_m >= enough_m:
             return week
-    race_week = frame.last_day >= planner.context.race.date
-    excused = race_week and len(board.open_days) <= 3  # few days excuse a low race week
-    return write(target, replace(room, most_min=_easy_most(planner, target, long, as_long=not excused)))
+    return write(target, replace(room, most_min=_easy_most(planner, target, long, as_long=True)))
 
 
 def _enough_m(planner: Planner, target: Target, long: Written) -> float:
@@ -211,8 +207,8 @@ def _easy_most(planner: Planner, target: Target, long: Written | None, *, as_lon
     """The longest easy run besides the long one, minutes."""
     context = planner.context
     cap = min(run_time_cap_s(context), target.run_cap_m * planner.easy_s_per_km / 1000 * 0.97)
-    if target.kind == "taper" and target.long_s == 0:  # race week
-        cap = min(cap, context.limits.number("taper.race_week_run") * (85 if as_long else 60))
+    if target.kind == "taper" and target.long_s == 0:  # the last days, each of which has its own cap
+        cap = min(cap, float(context.by_distance("taper.long_week_before")) * (70 if as_long else 60))
     if target.kind == "tune_up":  # the race stands for the long run
         usual_s = target.long_s / context.limits.number("load.recovery_long")
         cap = min(cap, midweek_cap_s(usual_s, context))
@@ -242,7 +238,7 @@ def _easy_dates(
 ) -> list[dt.date]:
     context = planner.context
     if race_week:
-        return _race_week_dates(planner, frame, board, taken, fewer, target)
+        return race_week_dates(planner, frame, board, taken, fewer, target)
     open_count = len(board.open_days)
     often = target.volume_m > context.limits.number("load.seven_days_from")
     most = 7 if len(context.running_days) == 7 and often and not context.careful else 6
@@ -256,38 +252,6 @@ def _easy_dates(
     holds = int(target.volume_m * planner.easy_s_per_km / 1000 / (shortest * 1.15))
     count = min(open_count, most, max(holds, covered_runs + 1)) - covered_runs - fewer
     chosen = choose_easy_days(planner, board, taken, long_on, max(0, count))
-    return rested(planner, frame, board, taken, chosen)
-
-
-def _race_week_dates(
-    planner: Planner,
-    frame: Frame,
-    board: Board,
-    taken: Sequence[dt.date],
-    fewer: int,
-    target: Target,
-) -> list[dt.date]:
-    """Race week: the day before short, two days before off, nothing after the last touch but easy running."""
-    context = planner.context
-    free = [date for date in board.open_days if date not in taken]
-    must = [date for date in free if date in board.club]
-    usual = [
-        len({session.date for session in week.sessions if is_run(session)})
-        for week in planner.weeks[-6:]
-        if week.phase != "taper" and not week.recovery
-    ]
-    count = (sorted(usual)[len(usual) // 2] if usual else len(free)) - 1 - len(taken) - fewer
-    shortest_m = context.limits.number("load.shortest_run") * 60_000 / planner.easy_s_per_km
-    longest_m = context.limits.number("taper.race_week_run") * 54_000 / planner.easy_s_per_km  # and recovery
-    count = max(count, math.ceil(target.least_m / longest_m) - len(taken) - fewer)
-    holds = int(target.most_m / shortest_m) - len(taken) * 2
-    count = min(count, max(1, holds), 4 - len(taken) if context.careful else 6)
-    order = {1: 0.0, 3: 1.0, 4: 2.0, 5: 3.0, 6: 4.0, 2: 5.0}
-    others = sorted(
-        (date for date in free if date not in must),
-        key=lambda date: order.get(context.days_to_race(date), 6.0),
-    )
-    chosen = sorted([*must, *others[: max(0, count - len(must))]])
     return rested(planner, frame, board, taken, chosen)
 
 
