@@ -50,11 +50,16 @@ def run_by_week(situation: Situation) -> dict[int, WeekRun]:
 
 
 def outlook(situation: Situation) -> str:
-    """What the log means for the race, in one sentence; empty where there is no log or no prediction."""
+    """What the log means for the race, in one sentence; empty without a log or a prediction, and after it."""
     request = situation.request
     goal = request.race_plan.goal
     last = max((line.date for line in situation.log), default=None)
-    if last is None or goal.predicted_low_s is None or goal.predicted_high_s is None:
+    if (
+        last is None
+        or last >= request.race.date
+        or goal.predicted_low_s is None
+        or goal.predicted_high_s is None
+    ):
         return ""
     facts = Facts(situation, situation.accepted)
     past = [one for one in facts.runs if one.date <= last and one.role != "race"]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
@@ -18,6 +19,7 @@ from planbuilder.rules import check
 from planbuilder.schedule import make_schedule
 from planbuilder.schedule.block import rule_context
 from planbuilder.schedule.replan import replan
+from planbuilder.schedule.replan_done import outlook
 from planbuilder.schedule.replan_types import EditLine, Replan, Situation
 from tests.schedule.builders import request_of
 from tests.schedule.random_histories import done, edit
@@ -67,6 +69,13 @@ def test_a_race_as_expected_leaves_the_days_after_it_alone() -> None:
     answer = on_the_day_after(done(RACE, duration_s=RACE.duration_s, effort_rpe=9.0))
     assert answer.weeks == WEEKS
     assert not answer.notes
+
+
+def test_once_the_race_is_run_nothing_is_predicted_for_it_any_more() -> None:
+    situation = Situation(request=REQUEST, accepted=WEEKS, original=WEEKS, today=RACE.date + DAY)
+    before = [one for one in sessions(WEEKS) if one.role == "club"][-1]
+    assert "For race day" in outlook(replace(situation, log=(done(before),)))
+    assert not outlook(replace(situation, log=(done(before), done(RACE, duration_s=RACE.duration_s))))
 
 
 def test_a_race_that_took_much_longer_asks_for_more_rest_and_pain_for_a_stop() -> None:
