@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from planbuilder.rules.context import Baseline, RuleContext
 from planbuilder.rules.phases import whole_weeks
-from planbuilder.rules.safety import BRAKE_PLACES, PUSH_PLACES, flagged, stops_running
+from planbuilder.rules.safety import BRAKE_PLACES, PUSH_PLACES, allowed_for, flagged, stops_running
 from planbuilder.schedule.types import Request
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Injury
@@ -91,14 +91,14 @@ def refusals(request: Request, context: RuleContext) -> list[Note]:
 def _screening(answer: str | None) -> Note:
     if answer == "needed":
         text = (
-            "Only easy running is planned until a professional has cleared harder work; write "
-            'screening = "cleared" when that is done.'
+            "Only easy running is planned until a professional has cleared harder work; tell your coach when "
+            "that is done."
         )
     else:
         text = (
             "Only easy running is planned: the health questions are unanswered (active now, known heart, "
-            "metabolic or kidney disease, signs such as chest discomfort). Answer them and write screening = "
-            '"passed", or ask a professional first.'
+            "metabolic or kidney disease, signs such as chest discomfort). Tell your coach that you have "
+            "answered them, or ask a professional first."
         )
     return Note("safety.screening", text, "refusal")
 
@@ -138,8 +138,15 @@ def _runway_notes(request: Request, context: RuleContext) -> list[Note]:
 
 
 def injury_notes(request: Request) -> list[Note]:
-    """For the coach only: what is left out for a sore place, and the way back."""
+    """For the coach only: what to type after the health questions, and what a sore place leaves out."""
     found = []
+    allowed = allowed_for(
+        request.runner, request.training, request.limits, race_distance_m=request.race.distance_m
+    )
+    if not allowed.screened:
+        word = "cleared" if request.runner.screening == "needed" else "passed"
+        text = f'Only easy running until this is settled; then write screening = "{word}" for this runner.'
+        found.append(Note("safety.screening", text, "caution", private=True))
     for injury in request.runner.injuries:
         if not flagged(injury):
             continue

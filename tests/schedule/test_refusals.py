@@ -66,7 +66,9 @@ def test_without_an_answer_to_the_health_questions_everything_stays_easy_and_say
     answer: str | None,
 ) -> None:
     plan = _plan(screening=answer)
-    assert "screening" in _first(plan)
+    assert "our coach" in _first(plan)
+    assert "screening =" not in _first(plan)  # what only the coach can type is said to the coach
+    assert any("screening =" in note.text for note in plan.private_notes)
     assert max(step.effort_rpe[1] for one in _all(plan) for step in one.steps) <= 4
     assert len(_all(plan)) > 30
 
