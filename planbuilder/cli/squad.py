@@ -51,5 +51,5 @@ def board(blocks: tuple[Path, ...], out: Path) -> None:
     from planbuilder.outputs.safe_write import write_whole
 
     page = delivery.board_over([open_block(block) for block in blocks])
-    write_whole(out, page.encode())
+    write_whole(out, page)
     say(f"Wrote {out}.")

@@ -65,7 +65,7 @@ def build(
     what stands as it would be written. ``jobs`` is the number of processes; the bytes are the same with any.
     Raises CannotWrite where the disk says no; what stood there before is still there then.
     """
-    from planbuilder.outputs.kept import KEPT_FILE, kept_text
+    from planbuilder.outputs.kept import KEPT_FILE, Thrift, kept_text
     from planbuilder.outputs.safe_write import write_whole
     from planbuilder.outputs.squad import board_csv
     from planbuilder.outputs.workers import in_order, jobs_for
@@ -79,10 +79,11 @@ def build(
     due = [runner for runner in runners if runner.key not in standing]
     jobs = jobs or jobs_for(len(due))
     found: list[Built] = []
+    thrift = Thrift()
     with closing(in_order(build_one, place, due, jobs=min(jobs, len(due)))) as built:
         for runner in runners:
             one = standing.get(runner.key) or next(built)
-            found.append(replace(one, notes=()))
+            found.append(replace(one, notes=(), kept=thrift(one.kept)))
             yield one
     kept = [one.kept for one in found]
     drills = sorted({drill for one in kept for drill in one.drills})
@@ -97,7 +98,7 @@ def build(
     pages = squad_pages(block, ground, kept, raced, linked=True, table_url="board.csv" if small else "")
     for name, data in pages.items():
         write_whole(out / name, data)
-    write_whole(out / KEPT_FILE, kept_text(kept).encode())
+    write_whole(out / KEPT_FILE, kept_text(kept))
 
 
 def _standing(place: Building, runners: Sequence[BlockRunner]) -> Iterator[Built]:

@@ -85,25 +85,24 @@ def squad_pages(
     from planbuilder.outputs.pages import board_frame, board_of, coach_frame, coach_of, render_squad_debrief
 
     race, course = plan_race_day(block, block.runners[0]), ground.course
-    pages = {
-        "index.html": board_of(
-            board_frame(race, course, ground.features),
-            [one.row for one in kept],
-            limits=block.limits,
-            linked=linked,
-            table_url=table_url,
-            news=news,
-        ),
-        "coach.html": coach_of(
-            coach_frame(race, course, ground.features),
-            [one.coach for one in kept],
-            debrief_url="debrief.html" if raced else "",
-        ),
-    }
+    board = board_of(
+        board_frame(race, course, ground.features),
+        [one.row for one in kept],
+        limits=block.limits,
+        linked=linked,
+        table_url=table_url,
+        news=news,
+    )
+    coach = coach_of(
+        coach_frame(race, course, ground.features),
+        [one.coach for one in kept],
+        debrief_url="debrief.html" if raced else "",
+    )
+    pages = {"index.html": board, "coach.html": coach.encode()}
     if raced:
         debriefs = {plan.runner.key: debrief for plan, debrief in raced}
-        pages["debrief.html"] = render_squad_debrief([plan for plan, _ in raced], debriefs)
-    return {name: page.encode() for name, page in pages.items()}
+        pages["debrief.html"] = render_squad_debrief([plan for plan, _ in raced], debriefs).encode()
+    return pages
 
 
 def splits_of(

@@ -100,13 +100,15 @@ class BlockSite:
         """Makes the parts; the plans that were never accepted are, when the last part is made."""
 
         def parts(making: Making) -> Iterator[Part]:
+            from planbuilder.outputs.kept import Thrift
             from planbuilder.outputs.workers import in_order
 
             showing = Showing(self.block, self._ground, self._records, making, last_bytes)
             new: list[Accepted] = []
+            thrift = Thrift()
             with closing(in_order(show_one, showing, self.block.runners, jobs=self._jobs)) as shown:
                 for one in shown:
-                    self._kept.append(one.kept)
+                    self._kept.append(thrift(one.kept))
                     self._raced += [one.raced] if one.raced is not None else []
                     new += [one.accepted] if one.accepted is not None else []
                     yield one.part

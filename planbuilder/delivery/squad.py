@@ -56,7 +56,7 @@ def accept_night(block: Block, date: dt.date, line: str) -> Path:
     return block.folder / club
 
 
-def board_over(blocks: Sequence[Block]) -> str:
+def board_over(blocks: Sequence[Block]) -> bytes:
     """One board over several blocks that share their club nights."""
     from planbuilder.outputs.pages import board_frame, board_of
     from planbuilder.outputs.squad import squad_row

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import io
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -69,10 +70,32 @@ def stands(folder: Path, kept: Kept | None, inputs: str) -> bool:
         return False
 
 
-def kept_text(kept: Iterable[Kept]) -> str:
-    """The file."""
-    runners = ",\n".join(json.dumps(_to_data(one), ensure_ascii=False) for one in kept)
-    return f'{{"version": {_FORMAT}, "runners": [\n{runners}\n]}}\n'
+def kept_text(kept: Iterable[Kept]) -> bytes:
+    """The file, put together in one piece of memory: it is long for a large squad."""
+    text = io.BytesIO()
+    text.write(f'{{"version": {_FORMAT}, "runners": [\n'.encode())
+    for number, one in enumerate(kept):
+        text.write(b",\n" if number else b"")
+        text.write(json.dumps(_to_data(one), ensure_ascii=False).encode())
+    text.write(b"\n]}\n")
+    return text.getvalue()
+
+
+class Thrift:
+    """Keeps equal values of many runners once: what workers send comes as copies."""
+
+    def __init__(self) -> None:
+        self._seen: dict[Any, Any] = {}
+
+    def __call__(self, kept: Kept) -> Kept:
+        """The same, with values that were seen before."""
+        once = self._seen.setdefault
+        nights = tuple(
+            ClubLine(*(once((type(value), value), value) for value in _values(line)))
+            for line in kept.row.nights
+        )
+        drills = tuple(once(one, one) for one in kept.drills)
+        return replace(kept, row=replace(kept.row, nights=nights), drills=drills)
 
 
 def read_kept(out: Path) -> dict[str, Kept]:
@@ -129,10 +152,11 @@ def _from_data(data: Mapping[str, Any]) -> Kept:
 
 
 def _line(values: list[Any]) -> ClubLine:
-    *before, effort, pace, uphill = values[2:]
-    start = dt.time.fromisoformat(values[1])
-    line = (_date(values[0]), start, *before, tuple(effort), tuple(pace) if pace else None, uphill)
-    return ClubLine(**dict(zip(ClubLine.__dataclass_fields__, line, strict=True)))
+    said = dict(zip(ClubLine.__dataclass_fields__, values, strict=True))
+    said |= {"date": _date(said["date"]), "start": dt.time.fromisoformat(said["start"])}
+    pace = said["pace_s_per_km"]
+    said |= {"effort_rpe": tuple(said["effort_rpe"]), "pace_s_per_km": tuple(pace) if pace else None}
+    return ClubLine(**said)
 
 
 def _date(text: str) -> dt.date:

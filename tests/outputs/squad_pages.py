@@ -15,7 +15,7 @@ def board_page(plans: Sequence[Plan], *, linked: bool = True, news: str = "") ->
     first = plans[0]
     frame = board_frame(first.race, first.course, first.features)
     rows = [squad_row(plan) for plan in plans]
-    return board_of(frame, rows, limits=default_limits(), linked=linked, news=news)
+    return board_of(frame, rows, limits=default_limits(), linked=linked, news=news).decode()
 
 
 def coach_page(plans: Sequence[Plan], *, breaches: Mapping[str, Sequence[str]] | None = None) -> str:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
 from planbuilder.course.types import Course, Feature
-from planbuilder.outputs.pages.environment import render
+from planbuilder.outputs.pages.environment import render_large
 from planbuilder.outputs.pages.frame import Frame, race_frame
 from planbuilder.outputs.pages.ground import land, picture
 from planbuilder.outputs.pages.night_view import NightView, night_view
@@ -59,7 +59,7 @@ class BoardView:
     """Everything on the board."""
 
     frame: Frame
-    weeks: tuple[BoardWeek, ...]
+    weeks: Iterator[BoardWeek]  # made one after the other: a large squad has many names
     weekdays: tuple[str, ...]
     runners: int
     races: tuple[str, ...]  # empty where there is one
@@ -84,7 +84,7 @@ def board_of(
     course_url: str = "course.html",
     table_url: str = "",
     news: str = "",
-) -> str:
+) -> bytes:
     """The page ``index.html``: names, kinds and sizes, nothing else.
 
     ``linked`` is for the coach's own copy; a published board does not lead to anybody's page. ``news`` is
@@ -96,15 +96,16 @@ def board_of(
         frame = replace(frame, title="The squad's week", race_name="The squad's week")
     sheets = night_sheets(rows, limits)
     weeks: dict[dt.date, list[BoardRow]] = {_monday(sheet.date): [] for sheet in sheets}
-    groups = {monday: _groups(monday, sheets) for monday in weeks}
-    for row in rows:
+    told = [row for row in rows if row.entries]
+    groups = {monday: _groups(monday, sheets) for monday in weeks} if told else {}
+    for row in told:
         for monday, one in _rows(row, linked=linked, several=several, groups=groups):
             weeks.setdefault(monday, []).append(one)
-    return render(
+    return render_large(
         "index.html",
         page=BoardView(
             frame=frame,
-            weeks=tuple(_week(monday, weeks[monday], sheets) for monday in sorted(weeks)),
+            weeks=(_week(monday, weeks[monday], sheets) for monday in sorted(weeks)),
             weekdays=weekdays(),
             runners=len(rows),
             races=races if several else (),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import contextlib
 import hashlib
+import io
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -79,6 +80,15 @@ def dress(*scripts: str) -> Dress:
 def render(template: str, **values: object) -> str:
     """The page of a template."""
     return environment().get_template(template).render(**values)
+
+
+def render_large(template: str, **values: object) -> bytes:
+    """The same for a page that is too long to stand in memory twice."""
+    page = io.BytesIO()
+    stream = environment().get_template(template).stream(**values)
+    stream.enable_buffering(1000)
+    stream.dump(page, encoding="utf-8")
+    return page.getvalue()
 
 
 def _digest(text: str) -> str:
