@@ -53,7 +53,7 @@ WHY: Final[dict[str, str]] = {
     "uphill_tempo": "a long even effort uphill",
     "threshold_on_grade": "one effort up and down, as this course asks",
     "drag_session": "race effort up a gentle slope on tired legs",
-    "hill_finish_long_run": "flat first and climbing late, as this race does",
+    "hill_finish_long_run": "easy first, then a climb on legs that have run far, as in the race",
 }
 
 DEMAND_WORDS: Final[dict[str, str]] = {
