@@ -6,6 +6,7 @@ Gives: ``Step``s.
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 from planbuilder.plan.types import Ground, Step, StepKind
@@ -25,6 +26,7 @@ WALK_RPE: Final = (1.0, 1.0)
 JOG_RPE: Final = (1.0, 2.0)
 STRIDE_RPE: Final = (6.0, 7.0)
 
+_OF_SEVERAL: Final = re.compile(r"\b(each|one|ones|repeat|from first|in the first,)\b")
 _WARM_UP_SET: Final = 90  # set of the strides in a warm-up, apart from those of the main part
 
 
@@ -98,12 +100,12 @@ def pace_of(order: Order, band: str, ground: Ground, limits: Limits) -> tuple[fl
     return found.fast_s_per_km * slope, found.slow_s_per_km * slope
 
 
-def doing_words(order: Order, template: Template, ground: Ground) -> str:
+def doing_words(order: Order, template: Template, ground: Ground, *, once: bool = False) -> str:
     """What the main part is: "up a hill of about 4.5 %, same effort bottom to top"."""
     what = on_ground(template.doing, ground)
     if template.doing == "up" and ground.kind == "flat":
         return f"{what}, at the effort of the climb"
-    return ", ".join(part for part in (what, cue_of(order, template)) if part)
+    return ", ".join(part for part in (what, cue_of(order, template, once=once)) if part)
 
 
 def on_ground(doing: str, ground: Ground) -> str:
@@ -119,11 +121,13 @@ def on_ground(doing: str, ground: Ground) -> str:
     return f"{doing} on {ground.words}" if ground.words else doing
 
 
-def cue_of(order: Order, template: Template) -> str:
-    """What to think of this time."""
-    if not template.focus or order.occurrence == 0:
-        return template.cue
-    return template.focus[(order.occurrence - 1) % len(template.focus)]
+def cue_of(order: Order, template: Template, *, once: bool = False) -> str:
+    """What to think of this time; ``once``: where nothing is repeated, nothing that compares repeats."""
+    cues = (template.cue, *template.focus)
+    turn = (order.occurrence - 1) % len(template.focus) + 1 if template.focus and order.occurrence else 0
+    in_turn = (*cues[turn:], *cues[:turn])
+    fitting = [cue for cue in in_turn if not (once and _OF_SEVERAL.search(cue))]
+    return fitting[0] if fitting else ""
 
 
 def race_pace_s_per_km(order: Order, grade: float = 0.0) -> float:

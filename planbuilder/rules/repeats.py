@@ -141,7 +141,7 @@ def _set_steps(order: Order, template: Template, limits: Limits, chosen: Chosen,
     pace = pace_of(order, template.band, chosen.ground, limits)
     rest_s = recovery_s(order, template, main.seconds)
     rest_words = chosen.back_words or template.recovery_words
-    words = doing_words(order, template, chosen.ground)
+    words = doing_words(order, template, chosen.ground, once=main.repeats == 1)
     if template.up_and_down and chosen.real and chosen.ground.kind == "up":
         return _up_and_down(order, template, effort, chosen, main, rest_s)
     steps = [

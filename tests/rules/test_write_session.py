@@ -391,6 +391,15 @@ def test_the_last_main_set_is_named_beside_the_new_one() -> None:
     assert " now " in second.progression
 
 
+@pytest.mark.parametrize("kind", ["threshold_repeats", "intervals", "goal_repeats", "short_hill_reps"])
+def test_a_single_repeat_is_not_told_to_be_like_the_others(kind: str) -> None:
+    for occurrence in range(5):
+        draft = write(kind, occurrence=occurrence, work_limit_s=400.0)
+        (work,) = of_kind(draft.steps, "work")
+        assert work.repeat > 1 or not set(work.words.split()) & {"each", "repeat", "one"}
+        assert work.words
+
+
 def test_walk_and_run_adds_at_most_a_fifth_each_time() -> None:
     last: float | None = None
     for turn in range(10):
