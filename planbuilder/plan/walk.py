@@ -8,9 +8,11 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import groupby
 from typing import Final
 
+from planbuilder.physiology.gradient import pace_factor
 from planbuilder.plan.types import Ground, Session, Step, StepKind
 
 WORK_RPE: Final = 5.0  # work begins here
@@ -96,17 +98,14 @@ def effort_factor(effort_rpe: float) -> float:
     return _TIME_FACTOR[at - 1] + share * (_TIME_FACTOR[at] - _TIME_FACTOR[at - 1])
 
 
+@lru_cache(maxsize=1024)
 def grade_factor(grade: float) -> float:
-    """Time for a kilometre on a slope as a multiple of the level time at the same effort.
-
-    3.3 % more for each percent up, 1.8 % less for each percent down as far as 5 % (after Davies 1980, J Appl
-    Physiol 48:702, as coaches quote it, from memory). The race room has the full models; this one serves the
-    length of training runs.
+    """Time for a kilometre on a slope over the level time at the same effort, by the race's own model.
 
     >>> round(grade_factor(0.04), 3), round(grade_factor(-0.02), 3)
     (1.132, 0.964)
     """
-    return 1 + 3.3 * grade if grade > 0 else 1 - 1.8 * min(-grade, 0.05)
+    return pace_factor(grade)
 
 
 def step_pace_s_per_km(step: Step, *, easy_s_per_km: float) -> float:

@@ -162,11 +162,12 @@ def test_a_session_without_running_is_walked_in_time_alone() -> None:
 
 
 def test_slopes_cost_and_give_back_as_coaches_reckon() -> None:
-    """3.3 % a percent up, 1.8 % a percent down as far as 5 %: after Davies 1980, from memory."""
+    """3.3 % a percent up, 1.8 % a percent down (Davies 1980); a steep descent gives back no more than a
+    moderate one (common practice, no source)."""
     assert grade_factor(0.0) == 1.0
     assert grade_factor(0.03) == pytest.approx(1.099, abs=1e-9)
     assert grade_factor(-0.03) == pytest.approx(0.946, abs=1e-9)
-    assert grade_factor(-0.12) == grade_factor(-0.05)
+    assert 1 > grade_factor(-0.12) >= grade_factor(-0.05)
 
 
 def test_more_effort_is_never_slower() -> None:
