@@ -93,7 +93,11 @@ def _full_week(
         week = write(target, room)
         if week.distance_m >= enough_m:
             return week
-    return write(target, replace(room, most_min=_easy_most(planner, target, long, as_long=True)))
+    room = replace(room, most_min=_easy_most(planner, target, long, as_long=True))
+    week = write(target, room)
+    if target.kind == "taper" and week.distance_m < target.least_m:
+        return write(target, replace(room, warm_ups=True))
+    return week
 
 
 def _enough_m(planner: Planner, target: Target, long: Written) -> float:
@@ -127,7 +131,9 @@ def _sessions(
             one.want.why if one.draft.kind == one.want.kind else why_for(planner, one.draft.kind, frame.phase)
         )
         session = session_of(planner, one.draft, date, role, why, one.want.reasons)
-        if role in ("key", "club") and target.kind == "loaded":
+        if role in ("key", "club") and (
+            target.kind == "loaded" or (room.warm_ups and target.kind == "taper")
+        ):
             session = _with_easy_ends(planner, session, target, warm_up=room.warm_ups)
         sessions.append(session)
     race_week = frame.last_day >= planner.context.race.date

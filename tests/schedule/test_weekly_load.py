@@ -12,7 +12,7 @@ from planbuilder.rules import check
 from planbuilder.rules.checks_growth import midweek_cap_s, near_caps
 from planbuilder.rules.context import is_loaded, is_training_run, near_race
 from planbuilder.schedule import Schedule, make_schedule, rule_context
-from tests.schedule.builders import FLAT, request_of
+from tests.schedule.builders import FLAT, RACE_DAY, request_of
 
 HALF: dict[str, Any] = {
     "weeks": 14,
@@ -201,3 +201,24 @@ def test_the_week_of_a_short_rehearsal_is_not_filled_up_with_long_easy_runs() ->
     rehearsals = [week for week in weeks if any(one.kind == "race_simulation" for one in week.sessions)]
     assert rehearsals
     assert max(_other_easy_s(week) for week in rehearsals) <= 75 * 60
+
+
+def test_three_days_and_a_saturday_race_leave_a_hard_session_in_the_second_last_week() -> None:
+    """The taper keeps the intensity (Bosquet 2007) also where a warm-up has to make up the distance."""
+    saturday = RACE_DAY - dt.timedelta(days=1)
+    weeks = make_schedule(
+        request_of(
+            distance="5 km",
+            weeks=8,
+            shape=FLAT,
+            race_date=saturday,
+            weekly_distance="20 mi",
+            longest_run="8 mi",
+            fast_minutes=18,
+            days=("tuesday", "thursday", "sunday"),
+            units="mi",
+            results=[{"distance": "5 km", "time": "23:20", "date": dt.date(2027, 3, 6)}],
+        )
+    ).weeks
+    near = [one for week in weeks for one in week.sessions if 7 <= (saturday - one.date).days <= 13]
+    assert any(one.hard for one in near)
