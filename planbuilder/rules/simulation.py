@@ -6,6 +6,9 @@ Gives: ``Written``, with the metres of the course that it rehearses.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
+from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Ground, Step
 from planbuilder.plan.walk import measure
 from planbuilder.rules.doses import round_down, round_recovery, whole_minutes
@@ -48,88 +51,113 @@ def write_simulation(order: Order, template: Template, limits: Limits) -> Writte
         total_s -= 300
 
 
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A part of the late race."""
+
+    at_m: float  # where it stands on the course: the pieces are run in its order
+    steps: tuple[Step, ...]
+    work_s: float
+    rehearses_m: tuple[tuple[float, float], ...] = ()
+    substitute: str = ""
+
+
 def _simulation_of(order: Order, template: Template, limits: Limits, total_s: float) -> Written:
+    """A simulation of so many seconds: what room there is goes to the climb, then the drag, then the flat."""
     demand = climb_demand(order)
     if demand is not None and demand.kind == "finish_drag":
         demand = None
     drag = order.course.first("finish_drag")
-    flat = order.course.first("long_flat")
     room_s = work_room_s(order, template, total_s)
-    rpe = race_rpe(order)
-    strong = (min(rpe[0] + 1, 8.0), min(rpe[1] + 1, 8.0))
-    pieces: list[tuple[float, list[Step]]] = []
-    rehearsed: list[tuple[float, float]] = []
-    substitute = ""
+    pieces: list[_Piece] = []
     if demand is not None:
-        chosen = uphill(order, _uphill_form(template), grade_asked(_uphill_form(template), demand, limits))
-        climb_s = min(one_climb_s(order, demand, limits), max(round_down(room_s * 0.5), 60.0))
-        words = f"{on_ground('up', chosen.ground)}, as in the race: by effort, never by pace"
-        climb = make_step("work", climb_s, strong, words, ground=chosen.ground)
-        down_words = chosen.back_words or "easy down the far side"
-        over_s = round_recovery(max(climb_s, 120.0))
-        over = make_step("recovery", over_s, (2.0, 3.0), down_words, ground=chosen.back)
-        pieces.append((demand.start_m, [climb, over]))
-        room_s -= climb_s
-        substitute = late_machine(chosen)
-        if chosen.real:
-            rehearsed.append((demand.start_m, demand.end_m))
+        pieces.append(_climb(order, template, limits, demand, room_s))
+        room_s -= pieces[-1].work_s
     if drag is not None and room_s >= 120:
-        seconds = drag.length_m / 1000 * race_pace_s_per_km(order, drag.grade)
-        drag_s = max(whole_minutes(min(seconds, room_s * 0.6, 600.0)), 120.0)
-        slope = Ground("drag", round(drag.grade, 3), "a gentle slope like the finish")
-        pace = pace_of(order, "race effort", slope, limits)
-        step = make_step(
-            "work", drag_s, strong, "up the drag, eyes on the next lamp post", ground=slope,
-            pace_s_per_km=pace, band="race effort",
-        )  # fmt: skip
-        pieces.append((drag.start_m, [step]))
-        rehearsed.append((drag.end_m - min(drag.length_m, drag.length_m * drag_s / seconds), drag.end_m))
-        room_s -= drag_s
+        pieces.append(_drag(order, limits, drag, room_s))
+        room_s -= pieces[-1].work_s
     flat_s = whole_minutes(min(room_s, limits.number("session.simulation_flat_share") * total_s))
     if not pieces:
         flat_s = max(flat_s, 300.0)
     if flat_s >= 120:
-        pace = pace_of(order, "race effort", FLAT, limits)
-        step = make_step(
-            "work", flat_s, rpe, "at race effort on the flat", ground=FLAT, pace_s_per_km=pace,
-            band="race effort",
-        )  # fmt: skip
-        first = -1.0
-        if demand is not None:
-            first = demand.start_m - 1 if demand.share_done >= 0.5 else demand.end_m
-        at_m = flat.start_m if flat is not None else first
-        if drag is not None:
-            at_m = min(at_m, drag.start_m - 1)
-        pieces.append((at_m, [step]))
-        if flat is not None:
-            run_m = flat_s / race_pace_s_per_km(order) * 1000
-            rehearsed.append((max(flat.start_m, flat.end_m - run_m), flat.end_m))
-    work = [step for _, steps in sorted(pieces, key=lambda piece: piece[0]) for step in steps]
+        pieces.append(_flat(order, limits, demand, drag, flat_s))
+    work = [step for piece in sorted(pieces, key=lambda piece: piece.at_m) for step in piece.steps]
     lead_s = max(total_s - sum(step.duration_s or 0 for step in work) - END_S, 1200.0)
     where = "on the course itself if it can be reached, " if order.occurrence else ""
+    begin = f"very easy to begin, {where}{cue_of(order, template)}"
     steps = [
-        easy_stretch(
-            order,
-            limits,
-            900.0,
-            f"very easy to begin, {where}{cue_of(order, template)}",
-            first=True,
-            ground=FLAT,
-        ),
+        easy_stretch(order, limits, 900.0, begin, first=True, ground=FLAT),
         easy_stretch(order, limits, lead_s - 900.0, "easy on the flat", ground=FLAT),
         *work,
         way_home(END_S),
     ]
-    stretches = tuple(sorted(rehearsed))
+    stretches = tuple(sorted(stretch for piece in pieces for stretch in piece.rehearses_m))
     return Written(
         steps=tuple(steps),
         rehearses_m=stretches,
         course_specific=bool(stretches),
-        substitute=substitute,
+        substitute="".join(piece.substitute for piece in pieces),
         size=say_minutes(total_s),
         climbs_begin_share=_begin_share(steps, total_s),
         main_set=None,
     )
+
+
+def _strong(order: Order) -> tuple[float, float]:
+    """A point above race effort, as on the late climb of a race."""
+    low, high = race_rpe(order)
+    return min(low + 1, 8.0), min(high + 1, 8.0)
+
+
+def _climb(order: Order, template: Template, limits: Limits, demand: Demand, room_s: float) -> _Piece:
+    """The decisive climb, or half of the room, and easily down its far side."""
+    form = _uphill_form(template)
+    chosen = uphill(order, form, grade_asked(form, demand, limits))
+    climb_s = min(one_climb_s(order, demand, limits), max(round_down(room_s * 0.5), 60.0))
+    words = f"{on_ground('up', chosen.ground)}, as in the race: by effort, never by pace"
+    down_words = chosen.back_words or "easy down the far side"
+    over_s = round_recovery(max(climb_s, 120.0))
+    return _Piece(
+        demand.start_m,
+        (
+            make_step("work", climb_s, _strong(order), words, ground=chosen.ground),
+            make_step("recovery", over_s, (2.0, 3.0), down_words, ground=chosen.back),
+        ),
+        climb_s,
+        ((demand.start_m, demand.end_m),) if chosen.real else (),
+        late_machine(chosen),
+    )
+
+
+def _drag(order: Order, limits: Limits, drag: Demand, room_s: float) -> _Piece:
+    """The drag to the line, or its last part."""
+    seconds = drag.length_m / 1000 * race_pace_s_per_km(order, drag.grade)
+    drag_s = max(whole_minutes(min(seconds, room_s * 0.6, 600.0)), 120.0)
+    slope = Ground("drag", round(drag.grade, 3), "a gentle slope like the finish")
+    pace = pace_of(order, "race effort", slope, limits)
+    step = make_step(
+        "work", drag_s, _strong(order), "up the drag, eyes on the next lamp post", ground=slope,
+        pace_s_per_km=pace, band="race effort",
+    )  # fmt: skip
+    run_m = min(drag.length_m, drag.length_m * drag_s / seconds)
+    return _Piece(drag.start_m, (step,), drag_s, ((drag.end_m - run_m, drag.end_m),))
+
+
+def _flat(order: Order, limits: Limits, climb: Demand | None, drag: Demand | None, flat_s: float) -> _Piece:
+    """Race effort on the flat, before the climb of a course that climbs late, else behind it."""
+    pace = pace_of(order, "race effort", FLAT, limits)
+    step = make_step(
+        "work", flat_s, race_rpe(order), "at race effort on the flat", ground=FLAT, pace_s_per_km=pace,
+        band="race effort",
+    )  # fmt: skip
+    flat, at_m = order.course.first("long_flat"), -1.0
+    if climb is not None:
+        at_m = climb.start_m - 1 if climb.share_done >= 0.5 else climb.end_m
+    if flat is None:
+        return _Piece(at_m if drag is None else min(at_m, drag.start_m - 1), (step,), flat_s)
+    at_m = flat.start_m if drag is None else min(flat.start_m, drag.start_m - 1)
+    run_m = flat_s / race_pace_s_per_km(order) * 1000
+    return _Piece(at_m, (step,), flat_s, ((max(flat.start_m, flat.end_m - run_m), flat.end_m),))
 
 
 def _uphill_form(template: Template) -> Template:
