@@ -35,6 +35,7 @@ class Ground:
     known: bool
     leg_m: float  # median spacing of what was measured; 0 where lines were drawn on purpose
     notes: tuple[Note, ...] = ()
+    typed: bool = False  # a table typed by hand: taken as the points of a printed profile
 
 
 def build_course(
@@ -55,7 +56,7 @@ def build_course(
     grade = grades(height, step)
     ratio, apart = limits.numbers("course.uncertain_range")
     uncertain = high - low > apart and high > ratio * max(low, 0.1)
-    sparse = ground.leg_m > limits.number("course.sparse_m")
+    sparse = ground.leg_m > limits.number("course.typed_sparse_m" if ground.typed else "course.sparse_m")
     if ground.known:
         notes.append(
             _climb_note(
@@ -67,7 +68,7 @@ def build_course(
                 uncertain=uncertain or sparse,
             )
         )
-        notes.extend(_doubts(grade, step, ground.leg_m, limits, sparse=sparse))
+        notes.extend(_doubts(grade, step, ground, limits, sparse=sparse))
     return Course(
         name=ground.name,
         distance_m=length,
@@ -159,7 +160,7 @@ def _climb_note(
     )
 
 
-def _doubts(grade: Array, step_m: float, leg_m: float, limits: Limits, *, sparse: bool) -> Iterable[Note]:
+def _doubts(grade: Array, step_m: float, ground: Ground, limits: Limits, *, sparse: bool) -> Iterable[Note]:
     steepest = int(np.argmax(np.abs(grade)))
     if abs(float(grade[steepest])) > limits.number("course.steepest_road"):
         yield Note(
@@ -168,15 +169,15 @@ def _doubts(grade: Array, step_m: float, leg_m: float, limits: Limits, *, sparse
             "is more than a road has; check the heights there.",
             "caution",
         )
+    apart = f"The points lie about {length_mark(ground.leg_m)} apart"
     if sparse:
+        rule = "course.typed_sparse_m" if ground.typed else "course.sparse_m"
+        hills = ", and one at the foot and the top of each hill" if ground.typed else ""
         yield Note(
-            "course.sparse_m",
-            f"The points lie about {length_mark(leg_m)} apart: too far for a list of climbs.",
+            rule,
+            f"{apart}: too far for a list of climbs. "
+            f"A point every {length_mark(limits.number(rule))} would do{hills}.",
             "caution",
         )
-    elif leg_m > limits.number("course.coarse_m"):
-        yield Note(
-            "course.coarse_m",
-            f"The points lie about {length_mark(leg_m)} apart; short rises between them are lost.",
-            "caution",
-        )
+    elif not ground.typed and ground.leg_m > limits.number("course.coarse_m"):
+        yield Note("course.coarse_m", f"{apart}; short rises between them are lost.", "caution")

@@ -55,12 +55,7 @@ def ground_of_points(name: str, points: Sequence[CoursePoint], file: str) -> Gro
         raise InputProblems(problems)
     d = np.array([point.distance_m for point in points])
     z = np.array([point.elevation_m for point in points])
-    notes = [
-        Note(
-            "course.from_points",
-            f"The profile was typed from {len(points)} points; the ground between is straight.",
-        )
-    ]
+    notes = [typed_note(len(points))]
     if d[0] > 0:
         notes.append(
             Note(
@@ -71,6 +66,13 @@ def ground_of_points(name: str, points: Sequence[CoursePoint], file: str) -> Gro
         )
         d, z = np.concatenate(([0.0], d)), np.concatenate((z[:1], z))
     return Ground(name, d, z, "typed points", True, 0.0, tuple(notes))
+
+
+def typed_note(points: int) -> Note:
+    """That nothing was measured between the points of a profile."""
+    return Note(
+        "course.from_points", f"The profile was typed from {points} points; the ground between is straight."
+    )
 
 
 def ground_of_stretches(

@@ -19,7 +19,7 @@ from planbuilder.units import length_mark, place_mark
 
 Array = NDArray[np.float64]
 
-_LOWEST_M, _HIGHEST_M = -500.0, 9000.0  # outside lie only sentinels
+LOWEST_M, HIGHEST_M = -500.0, 9000.0  # outside lie only sentinels
 _ZERO_NEIGHBOUR_M: Final = 15.0
 _SETTLING_M: Final = 100.0
 _CLIFF_PAIR_M: Final = 800.0
@@ -50,7 +50,7 @@ def whole_heights(distance_m: Array, height_m: Array, limits: Limits) -> Heights
     z = height_m.astype(np.float64, copy=True)
     given = np.isfinite(z)
     notes: list[Note] = []
-    z[~np.isfinite(z) | (z < _LOWEST_M) | (z > _HIGHEST_M)] = np.nan
+    z[~np.isfinite(z) | (z < LOWEST_M) | (z > HIGHEST_M)] = np.nan
     sentinels = int(np.sum(given & np.isnan(z)))
     if sentinels:
         notes.append(

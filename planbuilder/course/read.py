@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planbuilder.course.build import Ground, build_course
-from planbuilder.course.described import ground_of_points, ground_of_stretches, guessed_ground
+from planbuilder.course.described import ground_of_points, ground_of_stretches, guessed_ground, typed_note
 from planbuilder.course.guard import looks_like_xml, refuse_other_formats
-from planbuilder.course.heights import whole_heights
+from planbuilder.course.heights import HIGHEST_M, LOWEST_M, whole_heights
 from planbuilder.course.trace import Trace, trace_of
 from planbuilder.course.types import Course, CourseSource
 from planbuilder.settings.limits import Limits
@@ -142,6 +142,10 @@ def _bytes(path: Path, shown_as: str, limits: Limits) -> bytes:
 
 
 def _ground(name: str, trace: Trace, source: CourseSource, limits: Limits) -> Ground:
+    if source == "surveyed table" and trace.leg_m > limits.number("course.sparse_m"):
+        typed = _typed_ground(name, trace, source)
+        if typed is not None:
+            return typed
     heights = whole_heights(trace.distance_m, trace.height_m, limits)
     if heights.height_m is None:
         guess = guessed_ground(
@@ -157,8 +161,23 @@ def _ground(name: str, trace: Trace, source: CourseSource, limits: Limits) -> Gr
         source=source,
         known=True,
         leg_m=trace.leg_m,
-        notes=(about, *trace.notes, *heights.notes, *drift),
+        notes=(*trace.notes, about, *heights.notes, *drift),
     )
+
+
+def _typed_ground(name: str, trace: Trace, source: CourseSource) -> Ground | None:
+    """A table as sparse as a person types it, taken as typed points; None where it lacks heights."""
+    z = trace.height_m
+    known = np.isfinite(z)
+    if (
+        not known[1:].all()
+        or not ((z[known] > LOWEST_M) & (z[known] < HIGHEST_M)).all()
+        or np.ptp(z[known]) == 0
+    ):
+        return None
+    heights = np.interp(trace.distance_m, trace.distance_m[known], z[known])
+    notes = (*trace.notes, typed_note(int(known.sum())))
+    return Ground(name, trace.distance_m, heights, source, True, trace.leg_m, notes, typed=True)
 
 
 def _drift(trace: Trace, height_m: NDArray[np.float64], source: CourseSource, limits: Limits) -> list[Note]:

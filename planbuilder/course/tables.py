@@ -18,7 +18,7 @@ from planbuilder.course.trace import Trace
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
-from planbuilder.units import UNIT_M
+from planbuilder.units import FOOT_M, MILE_M, UNIT_M, length_mark
 
 Array = NDArray[np.float64]
 _DISTANCE_WORDS: Final = ("distance", "dist", "chainage", "position", "at", "along")
@@ -37,6 +37,7 @@ _LENGTHS_ALONE: Final = (
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]{1,9}(?:\.[0-9]{0,20})?|\.[0-9]{1,20})(?:[eE][+-]?[0-9]{1,2})?")
 _THOUSANDS: Final = re.compile(r"[+-]?[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]+)?")
 _SHOWN_PROBLEMS: Final = 5
+_LONG_CLIMB_M: Final = 400.0
 
 
 def read_table(data: bytes, shown_as: str, limits: Limits, *, certified_m: float | None) -> Trace:
@@ -74,13 +75,14 @@ def read_table(data: bytes, shown_as: str, limits: Limits, *, certified_m: float
             problems = problems[:_SHOWN_PROBLEMS]
             problems.append(Problem(shown_as, None, f"has {rest} more problems of this kind"))
         raise InputProblems(problems)
-    height_unit = _unit_of(header[height_at])
-    scale = UNIT_M[height_unit] if height_unit is not None else 1.0
-    if height_unit is None:
-        notes.append(
-            Note("course.table_units", "The height column names no unit; it was read as metres.", "assumed")
-        )
-    height_m = np.array(heights) * scale
+    height_m, assumed = _heights_in_metres(
+        distance,
+        np.array(heights),
+        _unit_of(header[height_at]),
+        limits,
+        in_miles=unit_words is not None and UNIT_M[unit_words] == MILE_M,
+    )
+    notes.extend(assumed)
     distance, height_m = _from_start(distance, height_m)
     _refuse_short(distance, shown_as, limits)
     return Trace(distance, height_m, 0.0, float(np.median(np.diff(distance))), tuple(notes))
@@ -225,6 +227,35 @@ def _in_metres(distance: Array, unit: str | None, certified_m: float | None) -> 
         "course.table_units", f"The distance column names no unit; it was read as {named}.", "assumed"
     )
     return distance * UNIT_M[unit], [note]
+
+
+def _heights_in_metres(
+    distance_m: Array, height: Array, unit: str | None, limits: Limits, *, in_miles: bool
+) -> tuple[Array, list[Note]]:
+    """Heights without a unit are metres; feet where the distances are miles and metres give no road."""
+    if unit is not None:
+        return height * UNIT_M[unit], []
+    says = "The height column names no unit; it was read as"
+    steepest = limits.number("course.bare_height_grade")
+    found = _steepest(distance_m, height)
+    if in_miles and found > steepest:
+        text = (
+            f"{says} feet, because the distances are miles and metres would give {found * 100:.0f} % over "
+            f'{length_mark(_LONG_CLIMB_M)} and more. Write the unit into the header, such as "height ft".'
+        )
+        return height * FOOT_M, [Note("course.bare_height_grade", text, "assumed")]
+    return height, [Note("course.table_units", f"{says} metres.", "assumed")]
+
+
+def _steepest(distance_m: Array, height_m: Array) -> float:
+    """The steepest grade over a long climb, as a fraction; 0 where nothing is long enough."""
+    known = np.isfinite(height_m)
+    if known.sum() < 2 or distance_m[-1] - distance_m[0] < _LONG_CLIMB_M:
+        return 0.0
+    at = np.arange(distance_m[0], distance_m[-1] - _LONG_CLIMB_M + 1, _LONG_CLIMB_M / 8)
+    d, z = distance_m[known], height_m[known]
+    rise = np.interp(at + _LONG_CLIMB_M, d, z) - np.interp(at, d, z)
+    return float(np.max(np.abs(rise))) / _LONG_CLIMB_M
 
 
 def _order_problems(distance_m: Array, lines: list[int], shown_as: str) -> Iterable[Problem]:

@@ -7,9 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from planbuilder.course import find_features
 from planbuilder.settings.problems import InputProblems
 from planbuilder.units import FOOT_M, MILE_M
-from tests.course.hand_made import read
+from tests.course.hand_made import LIMITS, read
 
 AT = np.linspace(0, 8000, 161)
 HEIGHT = 250 + 20 * np.sin(2 * np.pi * AT / 4000)
@@ -106,3 +107,47 @@ def test_missing_heights_in_a_table_are_bridged(tmp_path: Path) -> None:
     rows = [f"{d:.0f},{'' if 40 < n < 46 else z}" for n, (d, z) in enumerate(zip(AT, HEIGHT, strict=True))]
     course = read("distance m,elevation m\n" + "\n".join(rows), tmp_path, "course.csv")
     assert course.ascent_m == pytest.approx(80, abs=1)
+
+
+QUARTERS = np.arange(0, 10.01, 0.25)
+HILL_FT = np.interp(QUARTERS, [0, 2, 4, 6, 8, 10], [400, 420, 400, 410, 850, 600])
+
+
+def typed(heading: str, every: int = 1, up: float = 1.0) -> str:
+    rows = [f"{mile},{z * up:.1f}" for mile, z in zip(QUARTERS[::every], HILL_FT[::every], strict=True)]
+    return heading + "\n" + "\n".join(rows) + "\n"
+
+
+@pytest.mark.parametrize("every", [1, 2, 4])
+def test_a_table_typed_by_hand_has_its_climb_as_typed_points_have(every: int, tmp_path: Path) -> None:
+    """440 ft in 2 miles of 5,280 ft are 4.2 %; the start of the climb is rounded by the smoothing."""
+    course = read(typed("mile,height ft", every), tmp_path, "course.csv")
+    (climb,) = [one for one in find_features(course, LIMITS) if one.kind == "climb"]
+    assert (climb.start_m / MILE_M, climb.end_m / MILE_M) == pytest.approx((6, 8), abs=0.1)
+    assert climb.grade == pytest.approx(440 / 10560, abs=0.001)
+    assert not course.climb_uncertain
+    assert any("typed from" in note.text for note in course.notes)
+
+
+def test_a_table_that_is_too_coarse_says_which_spacing_would_do(tmp_path: Path) -> None:
+    course = read("km,height m\n0,20\n5,60\n10,20\n15,80\n", tmp_path, "course.csv")
+    assert course.sparse
+    (note,) = [note for note in course.notes if note.rule == "course.typed_sparse_m"]
+    assert "A point every {l:4000} would do, and one at the foot and the top of each hill." in note.text
+
+
+def test_bare_heights_beside_miles_are_feet_where_metres_would_be_a_wall(tmp_path: Path) -> None:
+    course = read(typed("mile,height"), tmp_path, "course.csv")
+    assert course.ascent_m == pytest.approx((20 + 10 + 440) * FOOT_M, abs=3)
+    assert (course.notes[0].rule, course.notes[0].kind) == ("course.bare_height_grade", "assumed")
+    assert "read as feet" in course.notes[0].text
+
+
+@pytest.mark.parametrize(("heading", "up"), [("mile,height", FOOT_M), ("km,height", 0.5)])
+def test_bare_heights_stay_metres_where_they_give_a_road(heading: str, up: float, tmp_path: Path) -> None:
+    course = read(typed(heading, up=up), tmp_path, "course.csv")
+    assert course.ascent_m == pytest.approx((20 + 10 + 440) * up, rel=0.02)
+    assert (course.notes[0].text, course.notes[0].kind) == (
+        "The height column names no unit; it was read as metres.",
+        "assumed",
+    )
