@@ -112,6 +112,15 @@ def parse_pace(text: str) -> float:
     return seconds if unit == "km" else seconds / (MILE_M / 1000)
 
 
+def count_of(number: int, noun: str, several: str = "") -> str:
+    """A number with its noun; several: the noun in the plural, by default with an s.
+
+    >>> count_of(1, "point"), count_of(1200, "point"), count_of(2, "match", "matches")
+    ('1 point', '1,200 points', '2 matches')
+    """
+    return f"{number:,} {noun if number == 1 else several or noun + 's'}"
+
+
 def unit_m(system: System) -> float:
     """Metres of one kilometre or one mile."""
     return 1000.0 if system == "km" else MILE_M

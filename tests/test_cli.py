@@ -151,13 +151,33 @@ def test_new_asks_in_a_coachs_order_and_takes_its_defaults(tmp_path: Path) -> No
     assert run("build", tmp_path / "b", "--out", tmp_path / "out").returncode == 0
 
 
+def test_new_asks_again_after_a_wrong_answer_and_loses_nothing(tmp_path: Path) -> None:
+    answers = [
+        *("", "Quarry Half", "2020-05-16", "2027-05-16", "", "", "Europe/Lisbon", "", "", "Ines A", "km", ""),
+        *("20 miles", "41", "", "", "", "tue thrusday sun", "tue thu sat sun", "sat sun", "sun", "passed"),
+    ]
+    result = run("new", tmp_path / "b", "--today", "2026-12-01", typed="\n".join(answers) + "\n")
+    assert result.returncode == 0, result.stderr + result.stdout
+    for sentence in (
+        "it must be given; it is missing",
+        "it must be a day to come, not 2020-05-16",
+        "it must be a whole number from 5 to 100, not '20 miles'",
+        'it must be weekdays such as tue thu sat sun, not "thrusday". Did you mean "thursday"?',
+        'it must be one weekday such as sunday, not "sat sun"',
+    ):
+        assert sentence in result.stdout + result.stderr
+    text = (tmp_path / "b" / "block.toml").read_text()
+    assert 'days = ["tuesday", "thursday", "saturday", "sunday"]' in text
+    assert "age = 41" in text
+
+
 def test_new_refuses_a_race_in_the_past(tmp_path: Path) -> None:
     result = run(
         *("new", tmp_path, "--no-input", "--race", "Q", "--date", "2020-05-16", "--name", "A"),
         *("--distance", "10 km", "--timezone", "Europe/Lisbon", "--today", "2026-12-01"),
     )
     assert result.returncode == 2
-    assert result.stderr == "--date: a new block must be for a race to come, not 2020-05-16.\n"
+    assert result.stderr == "--date: race day must be a day to come, not 2020-05-16.\n"
 
 
 def test_why_shows_the_chain_and_rules_show_every_number() -> None:

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
+import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import tomlkit
 
 from planbuilder.block.read import BLOCK_FILE, default_first_day
+from planbuilder.block.weekdays import read_weekday, read_weekdays
 from planbuilder.outputs.safe_write import write_whole
-from planbuilder.settings.models import WEEKDAYS
-from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
+from planbuilder.settings.models import read_zone
+from planbuilder.settings.problems import InputProblems, Problem
 from planbuilder.units import parse_distance
 
-Ask = Callable[[str, str, str | None], str | None]  # question, kind of answer, default
+Check = Callable[[str], object]  # raises ValueError, the end of a sentence "… must be", for a wrong answer
+Ask = Callable[[str, str, str | None, Check], str | None]  # question, kind of answer, default, check
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,37 +49,47 @@ class NewBlock:
 def answers_from(given: Mapping[str, Any], *, ask: Ask | None, today: dt.date) -> NewBlock:
     """The answers from options and questions, in a coach's order; a race in the past is refused."""
 
-    def answer(name: str, question: str, kind: str = "text", default: str | None = None) -> str | None:
+    def answer(
+        name: str, question: str, kind: str = "text", default: str | None = None, check: Check = _anything
+    ) -> str | None:
         value = given.get(name)
         if value is not None and (ask is None or str(value) != default):
-            return str(value)
-        return ask(question, kind, default) if ask is not None else default
+            found = str(value)
+        elif ask is not None:
+            return ask(question, kind, default, check)
+        elif default is not None:
+            found = default
+        else:
+            return None
+        try:
+            check(found)
+        except ValueError as error:
+            problem = Problem(_option(name), None, f"{_subject(question)} must be {error}")
+            raise InputProblems([problem]) from None
+        return found
 
-    def required(name: str, question: str, kind: str = "text", default: str | None = None) -> str:
-        value = answer(name, question, kind, default)
+    def required(
+        name: str, question: str, kind: str = "text", default: str | None = None, check: Check = _anything
+    ) -> str:
+        value = answer(name, question, kind, default, _needed(check))
         if not value:
-            option = "--" + {"race_name": "race", "race_date": "date", "runner_name": "name"}.get(name, name)
-            problem = Problem(option, None, f"{question.lower()} must be given", "it is missing")
+            problem = Problem(_option(name), None, f"{_subject(question)} must be given", "it is missing")
             raise InputProblems([problem])
         return value
 
     race_name = required("race_name", "Name of the race")
-    race_date = dt.date.fromisoformat(required("race_date", "Race day (YYYY-MM-DD)", "date"))
-    if race_date <= today:
-        raise InputProblems(
-            [Problem("--date", None, "a new block must be for a race to come", f"not {race_date}")]
-        )
+    race_date = dt.date.fromisoformat(
+        required("race_date", "Race day (YYYY-MM-DD)", "date", check=_day(after=today))
+    )
     distance = required("distance", "Distance", "distance", "half marathon")
     start_time = required("start_time", "Clock time of the start", "clock", "09:00")
-    timezone = required("timezone", "Time zone of the race", "zone", machine_zone())
+    zone = machine_zone()
+    asked = "Time zone of the race" + ("" if zone else " (this machine does not say one)")
+    timezone = required("timezone", asked, "zone", zone or "UTC")
     course = answer("course", "Course file inside the folder, GPX or CSV (empty for none)")
+    usual = max(default_first_day(race_date, parse_distance(distance)), today).isoformat()
     first_day = dt.date.fromisoformat(
-        required(
-            "first_day",
-            "First day of the block",
-            "date",
-            max(default_first_day(race_date, parse_distance(distance)), today).isoformat(),
-        )
+        required("first_day", "First day of the block", "date", usual, _day(before=race_date))
     )
     runner_name = required("runner_name", "First name of the runner, and an initial")
     units = required("units", "Kilometres or miles (km, mi)", "units", "km")
@@ -83,7 +97,8 @@ def answers_from(given: Mapping[str, Any], *, ask: Ask | None, today: dt.date) -
     result = None
     if result_distance:
         time = required("result_time", "Its time", "time")
-        result = result_distance, time, dt.date.fromisoformat(required("result_date", "Its date", "date"))
+        day = required("result_date", "Its date", "date", check=_day(before=race_date))
+        result = result_distance, time, dt.date.fromisoformat(day)
     age = answer("age", "Age on the first day (empty to leave out)", "age")
     return NewBlock(
         race_name=race_name,
@@ -99,8 +114,10 @@ def answers_from(given: Mapping[str, Any], *, ask: Ask | None, today: dt.date) -
         goal_time=answer("goal_time", "The time hoped for (empty for none)", "time"),
         weekly_distance=answer("weekly_distance", "Distance a week, mean of the last four", "distance"),
         longest_run=answer("longest_run", "Longest run of the last 30 days", "distance"),
-        days=_weekdays(required("days", "Days on which to run", "text", _DEFAULT_DAYS)),
-        long_run_day=_weekdays(required("long_run_day", "Day of the long run", "text", "sunday"))[0],
+        days=read_weekdays(required("days", "Days on which to run", default=_DAYS, check=read_weekdays)),
+        long_run_day=read_weekday(
+            required("long_run_day", "Day of the long run", default="sunday", check=read_weekday)
+        ),
         age=int(age) if age else None,
         screening=answer(
             "screening", "Health questions: passed, cleared or needed (empty: unanswered)", "screening"
@@ -108,32 +125,54 @@ def answers_from(given: Mapping[str, Any], *, ask: Ask | None, today: dt.date) -
     )
 
 
-_DEFAULT_DAYS = "tuesday, thursday, saturday, sunday"
+_DAYS: Final = "tuesday, thursday, saturday, sunday"
 
 
-def _weekdays(text: str) -> list[str]:
-    """Weekdays in the order of the week."""
-    words = [word for word in text.lower().replace(",", " ").split() if word]
-    for word in words:
-        if word not in WEEKDAYS:
-            raise InputProblems(
-                [
-                    Problem(
-                        "--days",
-                        None,
-                        "a day must be a weekday",
-                        f'not "{word}"',
-                        did_you_mean(word, WEEKDAYS),
-                    )
-                ]
-            )
-    return [day for day in WEEKDAYS if day in words]
+def _subject(question: str) -> str:
+    return question.partition(" (")[0].lower()
+
+
+def _option(name: str) -> str:
+    known = {"race_name": "race", "race_date": "date", "runner_name": "name"}
+    return "--" + known.get(name, name).replace("_", "-")
+
+
+def _anything(_: str) -> None:
+    """Any answer will do."""
+
+
+def _needed(check: Check) -> Check:
+    def checked(text: str) -> None:
+        if not text.strip():
+            raise ValueError("given; it is missing")
+        check(text)
+
+    return checked
+
+
+def _day(*, after: dt.date | None = None, before: dt.date | None = None) -> Check:
+    """A check that a date lies on the right side of today or of race day."""
+
+    def checked(text: str) -> None:
+        day = dt.date.fromisoformat(text)
+        if after is not None and day <= after:
+            raise ValueError(f"a day to come, not {day}")
+        if before is not None and day >= before:
+            raise ValueError(f"before the race on {before}, not {day}")
+
+    return checked
 
 
 def machine_zone() -> str | None:
-    """The time zone of the coach's machine, where it says."""
-    _, found, zone = str(Path("/etc/localtime").resolve()).partition("zoneinfo/")
-    return zone if found and "/" in zone else None
+    """The time zone of the coach's machine, where it says: TZ, /etc/localtime or /etc/timezone."""
+    found = [os.environ.get("TZ", "").removeprefix(":")]
+    found.append(str(Path("/etc/localtime").resolve()).partition("zoneinfo/")[2])
+    with contextlib.suppress(OSError, UnicodeDecodeError):
+        found.append(Path("/etc/timezone").read_text("utf-8").strip())
+    for name in found:
+        with contextlib.suppress(ValueError):
+            return read_zone(name)
+    return None
 
 
 def write_new_block(folder: Path, answers: NewBlock) -> Path:

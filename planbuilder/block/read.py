@@ -52,13 +52,14 @@ def read_block(folder: Path, *, skip_bad: bool = False) -> Block:
         problems += error.problems
     entries: list[_Entry] = []
     skipped: list[Problem] = []
+    left_out = 0
     nights: dict[dt.date, TypedNight] = {}
     if settings is not None and library is not None:
         club, wrong_nights = read_club(settings.training.club, checker.inside, library, limits)
         problems += wrong_nights
         settings, library, nights = club.applied_to(settings, library)
     if settings is not None:
-        entries, wrong_rows = _entries(settings, checker)
+        entries, wrong_rows, left_out = _entries(settings, checker)
         (skipped if skip_bad else problems).extend(wrong_rows)
         problems += checker.check(settings, entries)
     if problems or settings is None or library is None:
@@ -73,6 +74,7 @@ def read_block(folder: Path, *, skip_bad: bool = False) -> Block:
         limits=limits,
         library=library,
         skipped=tuple(skipped),
+        rows_left_out=left_out if skip_bad else 0,
         nights=nights,
     )
 
@@ -155,11 +157,11 @@ class _Entry:
     problem: Callable[..., Problem]  # (path inside the runner, must, found, todo)
 
 
-def _entries(settings: BlockSettings, checker: _Checker) -> tuple[list[_Entry], list[Problem]]:
-    """The runners of block.toml and of the roster, and the rows of the roster that cannot be read."""
+def _entries(settings: BlockSettings, checker: _Checker) -> tuple[list[_Entry], list[Problem], int]:
+    """The runners of block.toml and of the roster; what is wrong with rows of the roster, and how many."""
     entries = [_Entry(runner, checker.of_runner(i)) for i, runner in enumerate(settings.runners)]
     if settings.training.roster is None:
-        return entries, []
+        return entries, [], 0
     path = checker.inside(settings.training.roster)
     if path is None:
         outside = checker.problem(
@@ -167,16 +169,16 @@ def _entries(settings: BlockSettings, checker: _Checker) -> tuple[list[_Entry], 
             "the roster must be inside the block folder",
             f'not "{settings.training.roster}"',
         )
-        return entries, [outside]
+        return entries, [outside], 0
     try:
         roster = read_roster(path, shown_as=str(path))
     except InputProblems as error:
-        return entries, list(error.problems)
+        return entries, list(error.problems), 0
     entries += [
         _Entry(runner, checker.of_row(str(path), line))
         for runner, line in zip(roster.runners, roster.lines, strict=True)
     ]
-    return entries, list(roster.problems)
+    return entries, list(roster.problems), roster.left_out
 
 
 class _Checker:

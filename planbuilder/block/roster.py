@@ -6,6 +6,7 @@ Gives: ``RunnerSettings`` a row, and a problem with its line for everything that
 
 from __future__ import annotations
 
+import csv
 import io
 import re
 from collections.abc import Callable, Mapping
@@ -15,7 +16,8 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
-from planbuilder.settings.models import WEEKDAYS, RunnerSettings
+from planbuilder.block.weekdays import NotAWeekday, read_weekdays
+from planbuilder.settings.models import RunnerSettings
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
 from planbuilder.settings.toml_lines import problems_from
 
@@ -55,6 +57,7 @@ _UNIT_WORDS: Final = {
 _RESULT: Final = re.compile(
     r"^(?P<distance>.*?)\s+(?P<time>\d{1,3}:\d{2}(?::\d{2})?)\s+(?P<date>\d{4}-\d{2}-\d{2})\s*(?P<rest>.*)$"
 )
+_BETWEEN_RESULTS: Final = re.compile(r"[;\n]+|,\s+|(?<=\d{4}-\d{2}-\d{2}),|(?<=[a-z]),")
 _INJURY: Final = re.compile(
     r"^(?P<place>[a-z]+)\s+(?P<pain>\d+)(?:/10)?(?:\s+since\s+(?P<since>\d{4}-\d{2}-\d{2}))?$"
 )
@@ -69,6 +72,7 @@ class Roster:
     runners: tuple[RunnerSettings, ...]
     lines: tuple[int, ...]  # of the good rows
     problems: tuple[Problem, ...]
+    left_out: int = 0  # rows with a mistake, however many each has
 
 
 def read_roster(path: Path, *, shown_as: str) -> Roster:
@@ -76,8 +80,6 @@ def read_roster(path: Path, *, shown_as: str) -> Roster:
 
     Raises InputProblems where the file as a whole cannot be read.
     """
-    import pandas as pd
-
     text = _text_of(path, shown_as)
     kept = "\n".join("" if line.startswith("#") else line for line in text.splitlines())
     first = next((i for i, line in enumerate(kept.splitlines()) if line.strip(" ,;\t")), None)
@@ -88,25 +90,31 @@ def read_roster(path: Path, *, shown_as: str) -> Roster:
     body = "\n".join(kept.splitlines()[first:])
     header = body.splitlines()[0]
     separator = max(",;\t", key=header.count)
+    rows = _rows(body, separator, first, shown_as)
+    columns, problems = _columns([title.strip() for title in rows[0][1]], shown_as, rows[0][0])
+    runners, lines, left_out = [], [], 0
+    for line, cells in rows[1:]:
+        runner, wrong = _runner(cells, columns, shown_as, line, separator)
+        problems += wrong
+        left_out += bool(wrong)
+        if runner is not None:
+            runners.append(runner)
+            lines.append(line)
+    return Roster(tuple(runners), tuple(lines), tuple(problems), left_out)
+
+
+def _rows(body: str, separator: str, before: int, shown_as: str) -> list[tuple[int, list[str]]]:
+    """Rows that hold something, with the line they begin on; ``before``: lines above the header."""
+    reader = csv.reader(io.StringIO(body), delimiter=separator)
+    rows, start = [], before + 1
     try:
-        table = pd.read_csv(
-            io.StringIO(body), sep=separator, dtype=str, keep_default_na=False, skip_blank_lines=False
-        )
-    except (pd.errors.ParserError, ValueError) as error:
-        what = str(error).strip().splitlines()[-1]
-        raise InputProblems([Problem(shown_as, None, "the roster must be a table", what.lower())]) from None
-    columns, problems = _columns([str(name) for name in table.columns], shown_as, first + 1)
-    line, runners, lines = first + 2, [], []
-    for row in table.itertuples(index=False):
-        cells = ["" if not isinstance(cell, str) else cell for cell in row]
-        if any(cell.strip() for cell in cells):
-            runner, wrong = _runner(cells, columns, shown_as, line)
-            problems += wrong
-            if runner is not None:
-                runners.append(runner)
-                lines.append(line)
-        line += 1 + sum(cell.count("\n") for cell in cells)
-    return Roster(tuple(runners), tuple(lines), tuple(problems))
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                rows.append((start, cells))
+            start = before + reader.line_num + 1
+    except csv.Error as error:
+        raise InputProblems([Problem(shown_as, start, "the roster must be a table", str(error))]) from None
+    return rows
 
 
 def _text_of(path: Path, shown_as: str) -> str:
@@ -155,8 +163,12 @@ def _columns(titles: list[str], shown_as: str, line: int) -> tuple[list[_Column]
 
 
 def _runner(
-    cells: list[str], columns: list[_Column], shown_as: str, line: int
+    cells: list[str], columns: list[_Column], shown_as: str, line: int, separator: str
 ) -> tuple[RunnerSettings | None, list[Problem]]:
+    if any(cell.strip() for cell in cells[len(columns) :]):
+        must = f"a row must have {len(columns)} cells at most, as the header has"
+        todo = f'Put a cell that holds "{separator}" in quotes.'.replace("\t", "a tab")
+        return None, [Problem(shown_as, line, must, f"not {len(cells)}", todo)]
     data: dict[str, Any] = {}
     problems: list[Problem] = []
     rows = [(c, cell.strip()) for c, cell in zip(columns, cells, strict=False) if c.setting and cell.strip()]
@@ -164,6 +176,10 @@ def _runner(
     for column, cell in rows:
         try:
             value = _READERS.get(column.setting, _read_text)(cell, column.unit or units)
+        except NotAWeekday as error:
+            must = f'"{column.title}" must be {error.must}'
+            problems.append(Problem(shown_as, line, must, f'not "{error.word}"', error.todo))
+            continue
         except ValueError as error:
             problems.append(Problem(shown_as, line, f'"{column.title}" must be {error}', f'not "{cell}"'))
             continue
@@ -219,17 +235,11 @@ def _read_yes(cell: str, _units: str) -> bool:
 
 
 def _read_days(cell: str, _units: str) -> list[str]:
-    words = [word for word in re.split(r"[\s,;/+&]+", cell.lower()) if word]
-    found = [
-        next((day for day in WEEKDAYS if len(word) >= 2 and day.startswith(word)), None) for word in words
-    ]
-    if not words or None in found or "t" in words or "s" in words:
-        raise ValueError("weekdays such as tue thu sat sun")
-    return [day for day in WEEKDAYS if day in found]
+    return read_weekdays(cell)
 
 
-def _read_day(cell: str, units: str) -> str:
-    days = _read_days(cell, units)
+def _read_day(cell: str, _units: str) -> str:
+    days = read_weekdays(cell)
     if len(days) != 1:
         raise ValueError("one weekday such as sunday")
     return days[0]
@@ -237,11 +247,12 @@ def _read_day(cell: str, units: str) -> str:
 
 def _read_results(cell: str, _units: str) -> list[dict[str, str]]:
     results = []
-    for part in filter(None, (part.strip() for part in re.split(r"[;\n]+", cell))):
+    for part in filter(None, (part.strip() for part in _BETWEEN_RESULTS.split(cell))):
         found = _RESULT.match(part)
         if not found:
             raise ValueError("distance, time and date, such as 10k 47:30 2027-01-17")
         result = {key: found[key].strip() for key in ("distance", "time", "date")}
+        result["distance"] = result["distance"].replace(",", ".")
         if rest := found["rest"].strip().lower():
             result["course"] = rest
         results.append(result)

@@ -33,7 +33,8 @@ class Block:
     first_day: dt.date  # given, or by default
     limits: Limits  # with the coach's overrides
     library: Library  # with the coach's sessions
-    skipped: tuple[Problem, ...] = ()  # rows of the roster that were left out
+    skipped: tuple[Problem, ...] = ()  # what is wrong with the rows of the roster that were left out
+    rows_left_out: int = 0
     nights: Mapping[dt.date, TypedNight] = field(default_factory=dict)  # what the coach typed, by date
 
     def runners_named(self, name: str | None) -> tuple[BlockRunner, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import sys
 from collections.abc import Callable
@@ -15,6 +16,8 @@ from planbuilder.cli.options import (
     DISTANCE_TEXT,
     FOLDER,
     TIME_TEXT,
+    Number,
+    Whole,
     json_option,
     now_in,
     parse_date,
@@ -36,8 +39,8 @@ if TYPE_CHECKING:
 @click.option("--went", type=click.Choice(["done", "part", "missed"]), default="done", show_default=True)
 @click.option("--distance", type=DISTANCE_TEXT, help='Such as "18 km".')
 @click.option("--time", "duration", type=TIME_TEXT, help="Such as 1:42:00.")
-@click.option("--effort", type=click.FloatRange(0, 10), help="0 to 10.")
-@click.option("--pain", type=click.IntRange(0, 10), help="0 to 10.")
+@click.option("--effort", type=Number(0, 10), help="0 to 10.")
+@click.option("--pain", type=Whole(0, 10), help="0 to 10.")
 @click.option("--where", default="", help="Where it hurt.")
 @click.option("--note", default="", help="A word.")
 @click.option("--paste", is_flag=True, help="Read lines from runners' pages out of a chat on standard input.")
@@ -94,12 +97,12 @@ class _Day(click.ParamType[Any]):
     name = "DAY"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        from planbuilder.settings.models import WEEKDAYS
+        from planbuilder.block.weekdays import read_weekday
 
         if not isinstance(value, str):
             return value
-        if value.lower() in WEEKDAYS:
-            return value.lower()
+        with contextlib.suppress(ValueError):
+            return read_weekday(value)
         try:
             return parse_date(value)
         except ValueError:
@@ -114,15 +117,15 @@ class _Day(click.ParamType[Any]):
 @click.option("--with", "other", help="Session to change days with.")
 @click.option("--skip", is_flag=True, help="Call the session off.")
 @click.option("--kind", help="Another kind of session from the library.")
-@click.option("--minutes", type=click.IntRange(10, 240), help="How long the session lasts in all.")
+@click.option("--minutes", type=Whole(10, 240), help="How long the session lasts in all.")
 @click.option("--text", help="A sentence beside the session; nothing about health.")
 @click.option("--from", "first", type=DATE, help="First day; by default today.")
-@click.option("--runs", type=click.IntRange(0, 7), help="away: short runs a week that are possible.")
+@click.option("--runs", type=Whole(0, 7), help="away: short runs a week that are possible.")
 @click.option("--fever/--no-fever", default=None, help="ill: fever, chest, aching muscles, or sniffles only.")
-@click.option("--hours", type=click.FloatRange(0, 14), help="tired: sleep a night over these days.")
+@click.option("--hours", type=Number(0, 14), help="tired: sleep a night over these days.")
 @click.option("--worn", is_flag=True, help="tired: heavy legs and low mood too, or a high pulse at rest.")
 @click.option("--place", help="niggle: where, such as calf, achilles, knee.")
-@click.option("--pain", type=click.IntRange(0, 10), help="niggle: 0 to 10, when running.")
+@click.option("--pain", type=Whole(0, 10), help="niggle: 0 to 10, when running.")
 @click.option("--limping", is_flag=True, help="niggle: limping, swelling, or worse the next morning.")
 @click.option("--cleared", type=DATE, help="niggle: day a licensed practitioner cleared the runner.")
 @click.option("--distance", type=DISTANCE_TEXT, help="result: distance.")

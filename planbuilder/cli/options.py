@@ -28,6 +28,26 @@ class Typed(click.ParamType[Any]):
         return value.strip() if self._keep_text else parsed
 
 
+class Whole(click.IntRange):
+    """A whole number between two others, with a sentence for anything else."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        try:
+            return super().convert(value, param, ctx)
+        except click.BadParameter:
+            self.fail(f"must be a whole number from {self.min} to {self.max}, not {str(value)!r}", param, ctx)
+
+
+class Number(click.FloatRange):
+    """A number between two others, with a sentence for anything else."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        try:
+            return super().convert(value, param, ctx)
+        except click.BadParameter:
+            self.fail(f"must be a number from {self.min:g} to {self.max:g}, not {str(value)!r}", param, ctx)
+
+
 def parse_date(text: str) -> dt.date:
     try:
         return dt.date.fromisoformat(text.strip())
@@ -47,6 +67,18 @@ def _parse_zone(text: str) -> str:
     return read_zone(text)
 
 
+def _parse_weekdays(text: str) -> list[str]:
+    from planbuilder.block.weekdays import read_weekdays
+
+    return read_weekdays(text)
+
+
+def _parse_weekday(text: str) -> str:
+    from planbuilder.block.weekdays import read_weekday
+
+    return read_weekday(text)
+
+
 def _lazy(name: str) -> Callable[[str], float]:
     def parse(text: str) -> float:
         from planbuilder import units
@@ -63,6 +95,9 @@ TIME = Typed("H:MM:SS", _lazy("parse_time"))
 TIME_TEXT = Typed("H:MM:SS", _lazy("parse_time"), keep_text=True)
 CLOCK_TEXT = Typed("HH:MM", _parse_clock, keep_text=True)
 ZONE = Typed("ZONE", _parse_zone, keep_text=True)
+WEEKDAYS_TEXT = Typed("DAYS", _parse_weekdays, keep_text=True)
+WEEKDAY = Typed("DAY", _parse_weekday)
+AGE = Whole(5, 100)
 FOLDER = click.Path(path_type=Path)
 
 

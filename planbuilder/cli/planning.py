@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from planbuilder.cli.options import (
+    AGE,
     CLOCK_TEXT,
     DATE,
     DISTANCE_TEXT,
     FOLDER,
     TIME_TEXT,
+    WEEKDAY,
+    WEEKDAYS_TEXT,
     ZONE,
+    Whole,
     json_option,
     runner_option,
     today_of,
@@ -46,9 +51,14 @@ _MANY = 60  # runners of whom one line each is too much
 @click.option("--goal-time", type=TIME_TEXT, help="The time hoped for.")
 @click.option("--weekly-distance", type=DISTANCE_TEXT, help="Mean of the last four weeks.")
 @click.option("--longest-run", type=DISTANCE_TEXT, help="Longest run of the last 30 days.")
-@click.option("--days", default="tuesday, thursday, saturday, sunday", help="Days on which to run.")
-@click.option("--long-run-day", default="sunday", help="Day of the long run.")
-@click.option("--age", type=click.IntRange(5, 100), help="Age on the first day.")
+@click.option(
+    "--days",
+    type=WEEKDAYS_TEXT,
+    default="tuesday, thursday, saturday, sunday",
+    help='Days on which to run, such as "tue thu sat sun".',
+)
+@click.option("--long-run-day", type=WEEKDAY, default="sunday", help="Day of the long run.")
+@click.option("--age", type=AGE, help="Age on the first day.")
 @click.option("--screening", type=click.Choice(["passed", "cleared", "needed"]), help="Health questions.")
 @click.option("--no-input", is_flag=True, help="Ask nothing; take the options as they are.")
 @today_option
@@ -56,30 +66,34 @@ def new(folder: Path, no_input: bool, **given: Any) -> None:
     """Write the smallest block into FOLDER, asking in a coach's order."""
     from planbuilder.block import new as new_block
 
-    path = new_block.write_new_block(
-        folder,
-        new_block.answers_from(
-            given,
-            ask=None if no_input else _ask,
-            today=today_of(given.get("timezone")),
-        ),
-    )
+    ask, today = None if no_input else _ask, today_of(given.get("timezone"))
+    answers = new_block.answers_from(given, ask=ask, today=today)
+    path = new_block.write_new_block(folder, answers)
+    if given["timezone"] is None and no_input:
+        aside(f"No time zone was given: {answers.timezone} is written as timezone in block.toml.")
     say(f"Wrote {path}. Next: planbuilder build {folder} --out {folder / 'out'}\n")
 
 
-def _ask(question: str, kind: str, default: str | None) -> str | None:
-    """One question on the terminal; an empty answer is no answer."""
+def _ask(question: str, kind: str, default: str | None, check: Callable[[str], object]) -> str | None:
+    """One question on the terminal, again until the answer can be read; an empty answer is no answer."""
     kinds: dict[str, click.ParamType[Any]] = {
         **{"distance": DISTANCE_TEXT, "time": TIME_TEXT, "date": DATE, "clock": CLOCK_TEXT, "zone": ZONE},
-        **{"text": click.STRING, "age": click.IntRange(5, 100)},
+        **{"text": click.STRING, "age": AGE},
         **{"units": click.Choice(["km", "mi"]), "screening": click.Choice(["passed", "cleared", "needed"])},
     }
 
     def accept(text: str) -> Any:
-        return kinds[kind].convert(text, None, None) if text else None
+        try:
+            answer = kinds[kind].convert(text, None, None) if text else ""
+            check(str(answer))
+        except click.BadParameter as error:
+            raise click.UsageError("it " * error.message.startswith("must") + error.message) from None
+        except ValueError as error:
+            raise click.UsageError(f"it must be {error}") from None
+        return answer
 
     answer = click.prompt(question, default=default or "", show_default=bool(default), value_proc=accept)
-    return None if answer is None else str(answer)
+    return None if answer == "" else str(answer)
 
 
 @click.command()
@@ -90,9 +104,7 @@ def _ask(question: str, kind: str, default: str | None) -> str | None:
 @click.option(
     "--skip-bad", is_flag=True, help="Build the good rows of the roster although others have mistakes."
 )
-@click.option(
-    "--jobs", type=click.IntRange(1, 256), help="Processes at once; by default all cores for a squad."
-)
+@click.option("--jobs", type=Whole(1, 256), help="Processes at once; by default all cores for a squad.")
 @json_option
 @today_option
 def build(
@@ -110,6 +122,7 @@ def build(
     """
     from planbuilder import delivery
     from planbuilder.outputs import json_files, terminal
+    from planbuilder.units import count_of
 
     read = open_block(block, skip_bad=skip_bad)
     _warn_past(read)
@@ -128,10 +141,10 @@ def build(
     if as_json:
         say(json_files.to_text(json_files.build_json(rows)))
         return
-    parts = [f"Built {said - skipped} {'plan' if said - skipped == 1 else 'plans'} in {out}"]
+    parts = [f"Built {count_of(said - skipped, 'plan')} in {out}"]
     parts += [f"{skipped} stood as they are"] if skipped else []
     parts += [f"{refused} refused"] if refused else []
-    parts += [f"{len(read.skipped)} rows left out"] if read.skipped else []
+    parts += [f"{count_of(read.rows_left_out, 'row')} left out"] if read.rows_left_out else []
     say(", ".join(parts) + ".")
 
 

@@ -9,6 +9,7 @@ import click
 
 from planbuilder.cli.options import (
     FOLDER,
+    Whole,
     json_option,
     moment,
     now_in,
@@ -74,9 +75,7 @@ def changes(block: Path, reason: str) -> None:
 @click.command()
 @click.argument("block", type=FOLDER)
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
-@click.option(
-    "--port", type=click.IntRange(1, 65535), default=8000, show_default=True, help="Port to listen on."
-)
+@click.option("--port", type=Whole(1, 65535), default=8000, show_default=True, help="Port to listen on.")
 @click.option("--base-url", default="", help="Public address of this server; by default host and port.")
 @today_option
 def serve(block: Path, host: str, port: int, base_url: str) -> None:

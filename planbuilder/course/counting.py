@@ -1,4 +1,4 @@
-"""Counts and line numbers as people say them in notes."""
+"""Line numbers as people say them in notes."""
 
 from __future__ import annotations
 
@@ -6,15 +6,6 @@ from collections.abc import Iterable
 from typing import Final
 
 _SHOWN_LINES: Final = 3
-
-
-def count_of(number: int, noun: str) -> str:
-    """A number with its noun.
-
-    >>> count_of(1, "point"), count_of(1200, "point")
-    ('1 point', '1,200 points')
-    """
-    return f"{number:,} {noun}" + ("" if number == 1 else "s")
 
 
 def lines_text(lines: Iterable[int]) -> str:

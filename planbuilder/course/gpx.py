@@ -15,11 +15,12 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from planbuilder.course.counting import count_of, lines_text
+from planbuilder.course.counting import lines_text
 from planbuilder.course.guard import Guarded, guard
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
+from planbuilder.units import count_of
 
 _SWAPPED: Final = Note(
     "course.swapped", "Latitude and longitude were swapped in the file and have been put right.", "caution"

@@ -12,10 +12,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from planbuilder.course.counting import count_of
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
-from planbuilder.units import length_mark, place_mark
+from planbuilder.units import count_of, length_mark, place_mark
 
 Array = NDArray[np.float64]
 

@@ -14,13 +14,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from planbuilder.course.counting import count_of, lines_text
+from planbuilder.course.counting import lines_text
 from planbuilder.course.geodesy import arc_m, earth_points_m, legs_m
 from planbuilder.course.gpx import GpxFile, Line
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
-from planbuilder.units import length_mark, place_mark
+from planbuilder.units import count_of, length_mark, place_mark
 
 _TELEPORT_PASSES: Final = 5
 _TELEPORT_POINTS: Final = 20  # a jump away and back within so many points is a glitch

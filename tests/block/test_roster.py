@@ -73,7 +73,7 @@ def test_every_mistake_has_its_line_and_good_rows_stay(tmp_path: Path) -> None:
         '"(km)" or "(miles)", not "40".',
         'roster.csv:4: "results" must be distance, time and date, such as 10k 47:30 2027-01-17, '
         'not "10k 47:30".',
-        'roster.csv:4: "days" must be weekdays such as tue thu sat sun, not "t s".',
+        'roster.csv:4: "days" must be weekdays such as tue thu sat sun, not "t".',
         'roster.csv:4: "age" must be a whole number, not "old".',
         "roster.csv:5: name must be given, it is missing. It is: first name and an initial.",
         "roster.csv:6: age must be at most 100, not 300.",
@@ -86,3 +86,38 @@ def test_every_mistake_has_its_line_and_good_rows_stay(tmp_path: Path) -> None:
 def test_a_roster_without_runners_is_told(tmp_path: Path, text: str, sentence: str) -> None:
     with pytest.raises(InputProblems, match=sentence):
         read(tmp_path, text)
+
+
+@pytest.mark.parametrize("between", ["; ", ", ", ",", "\n"])
+def test_results_in_one_cell_are_parted_by_a_semicolon_a_comma_or_a_line_break(
+    tmp_path: Path, between: str
+) -> None:
+    cell = between.join(("10k 47:30 2027-01-17 hilly", "21,1 km 1:47:00 2026-11-01", "5k 22:50 2026-10-04"))
+    (runner,) = read(tmp_path, f'name,results,days\nAnn,"{cell}",tue\n').runners
+    assert [one.distance_m for one in runner.results] == pytest.approx([10000, 21100, 5000])
+    assert [one.course for one in runner.results] == ["hilly", "flat", "flat"]
+
+
+def test_a_comma_that_parts_a_cell_by_mistake_is_told_with_its_row(tmp_path: Path) -> None:
+    roster = read(
+        tmp_path, "name,results\nAnn,10k 47:30 2027-01-17, 5k 22:50 2026-10-04\nBo,5k 22:50 2026-10-04\n"
+    )
+    assert [runner.name for runner in roster.runners] == ["Bo"]
+    assert [str(problem) for problem in roster.problems] == [
+        "roster.csv:2: a row must have 2 cells at most, as the header has, not 3. "
+        'Put a cell that holds "," in quotes.'
+    ]
+
+
+def test_a_wrong_weekday_is_named_with_the_nearest(tmp_path: Path) -> None:
+    roster = read(tmp_path, "name,Days\nAnn,tue thrusday sun\n")
+    assert str(roster.problems[0]) == (
+        'roster.csv:2: "Days" must be weekdays such as tue thu sat sun, not "thrusday". '
+        'Did you mean "thursday"?'
+    )
+
+
+def test_a_row_with_two_mistakes_is_one_row_left_out(tmp_path: Path) -> None:
+    text = "name,days,age\nAnn,tue,30\nBo,xx,old\nCy,yy,40\nDi,wed,older\n"
+    roster = read(tmp_path, text)
+    assert (roster.left_out, len(roster.problems)) == (3, 4)

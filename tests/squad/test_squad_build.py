@@ -174,6 +174,7 @@ def test_bad_rows_stop_a_build_unless_they_may_be_left_out(tmp_path: Path) -> No
     folder = write_squad(tmp_path / "block", 3, seed=13)
     rows = rows_of(3, 13)
     rows[1]["weekly distance"] = "lots"
+    rows[1]["days"] = "never"  # two mistakes in one row
     write_roster(folder / "roster.csv", rows)
     refused = cli("build", folder, "--out", tmp_path / "a")
     assert refused.returncode == 2
@@ -182,7 +183,7 @@ def test_bad_rows_stop_a_build_unless_they_may_be_left_out(tmp_path: Path) -> No
     assert built.returncode == 0
     assert "roster.csv:3" in built.stderr
     assert "Built 2 plans" in built.stdout
-    assert "1 rows left out" in built.stdout
+    assert "1 row left out" in built.stdout
 
 
 def test_a_proposed_night_is_shown_and_written_down_once_accepted(tmp_path: Path) -> None:

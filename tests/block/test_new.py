@@ -1,0 +1,68 @@
+"""The smallest block: answers as people give them, and the time zone of the machine."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+import pytest
+
+from planbuilder.block.new import answers_from, machine_zone
+from planbuilder.block.weekdays import NotAWeekday, read_weekday, read_weekdays
+from planbuilder.settings.problems import InputProblems
+
+TODAY = dt.date(2026, 12, 1)
+GIVEN = {
+    **{"race_name": "Quarry Half", "race_date": "2027-05-16", "distance": "half marathon"},
+    **{"start_time": "09:00", "runner_name": "Ines A", "units": "km"},
+}
+
+
+@pytest.mark.parametrize(
+    "text", ["tue thu sat sun", "Tuesday, Thu; sat & Sun", "tues/thurs/sat/sun", "Tu Th Sa Su"]
+)
+def test_weekdays_are_read_as_people_write_them(text: str) -> None:
+    assert read_weekdays(text) == ["tuesday", "thursday", "saturday", "sunday"]
+
+
+def test_a_word_that_is_no_weekday_is_named_with_the_nearest() -> None:
+    with pytest.raises(NotAWeekday, match=r'sat sun, not "thrusday"\. Did you mean "thursday"\?$'):
+        read_weekdays("tue thrusday sun")
+    with pytest.raises(ValueError, match='one weekday such as sunday, not "sat sun"'):
+        read_weekday("sat sun")
+
+
+def test_short_weekdays_make_a_block() -> None:
+    answers = answers_from({**GIVEN, "days": "tue thu sat sun", "long_run_day": "sun"}, ask=None, today=TODAY)
+    assert answers.days == ["tuesday", "thursday", "saturday", "sunday"]
+    assert answers.long_run_day == "sunday"
+
+
+def test_a_first_day_behind_the_race_is_refused() -> None:
+    with pytest.raises(InputProblems, match=r"--first-day: .* must be before the race on 2027-05-16"):
+        answers_from({**GIVEN, "first_day": "2027-05-17"}, ask=None, today=TODAY)
+
+
+def test_the_zone_of_the_machine_is_the_default(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TZ", ":Europe/Lisbon")
+    assert machine_zone() == "Europe/Lisbon"
+    seen: dict[str, str | None] = {}
+
+    def ask(question: str, kind: str, default: str | None, _check: Callable[[str], object]) -> str | None:
+        seen[kind] = default
+        return default
+
+    assert answers_from(GIVEN, ask=ask, today=TODAY).timezone == "Europe/Lisbon"
+    assert seen["zone"] == "Europe/Lisbon"
+
+
+def test_a_machine_that_names_no_zone_gives_utc_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("planbuilder.block.new.machine_zone", lambda: None)
+    asked: dict[str, str] = {}
+
+    def ask(question: str, kind: str, default: str | None, _check: Callable[[str], object]) -> str | None:
+        asked[kind] = f"{question} [{default}]"
+        return default
+
+    assert answers_from(GIVEN, ask=ask, today=TODAY).timezone == "UTC"
+    assert asked["zone"] == "Time zone of the race (this machine does not say one) [UTC]"
