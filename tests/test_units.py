@@ -95,3 +95,11 @@ def test_braces_that_a_coach_types_stay() -> None:
 
 def test_dates_are_english_on_every_machine() -> None:
     assert units.say_date(dt.date(2027, 3, 28), year=True) == "Sunday 28 March 2027"
+
+
+def test_a_count_takes_its_noun_in_the_right_number() -> None:
+    assert [units.count_of(n, "breach", "breaches") for n in (0, 1, 2)] == [
+        "0 breaches",
+        "1 breach",
+        "2 breaches",
+    ]

@@ -26,6 +26,7 @@ from planbuilder.cli.options import (
     today_option,
 )
 from planbuilder.cli.terminal import no_session, open_block, say, width_here
+from planbuilder.units import count_of
 
 if TYPE_CHECKING:
     from planbuilder.block import Block
@@ -84,7 +85,7 @@ def log(
         found = living.add_to_log(block, [line])
     for one in found:
         say(terminal_living.understood_text(one.name, one.logged.done, one.session, system=one.units))
-    say(f"Added {len(found)} {'line' if len(found) == 1 else 'lines'}. See: planbuilder replan {block}")
+    say(f"Added {count_of(len(found), 'line')}. See: planbuilder replan {block}")
 
 
 def _cell(value: Any) -> str:
@@ -292,7 +293,7 @@ def replan(block: Path, runner: str | None, accept: bool, as_json: bool) -> None
         say(terminal_living.replan_text(one.name, one.answer, system=one.units, width=width_here()))
     changed = sum(bool(one.answer.changes) for one in found)
     if accept:
-        say(f"Accepted for {changed} {'runner' if changed == 1 else 'runners'}. Take back: planbuilder undo.")
+        say(f"Accepted for {count_of(changed, 'runner')}. Take back: planbuilder undo.")
     elif changed:
         say(f"Nothing is written yet. To let this hold: planbuilder replan {block} --accept")
 

@@ -16,6 +16,7 @@ from planbuilder.cli.options import (
     today_option,
 )
 from planbuilder.cli.terminal import aside, open_block, say
+from planbuilder.units import count_of
 
 if TYPE_CHECKING:
     pass
@@ -54,7 +55,8 @@ def publish(block: Path, site: Path, base_url: str, renew: tuple[str, ...], as_j
         return
     say(terminal.columns(("who", "page", "calendar"), lines))
     say(
-        f"Wrote {len(report.written)} files to {site}; {len(report.changed)} feeds say something new. "
+        f"Wrote {count_of(len(report.written), 'file')} to {site}; "
+        f"{count_of(len(report.changed), 'feed says', 'feeds say')} something new. "
         "Whoever knows an address can read what stands there."
     )
 

@@ -18,7 +18,7 @@ from planbuilder.course.trace import Trace
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
-from planbuilder.units import FOOT_M, MILE_M, UNIT_M, length_mark
+from planbuilder.units import FOOT_M, MILE_M, UNIT_M, count_of, length_mark
 
 Array = NDArray[np.float64]
 _DISTANCE_WORDS: Final = ("distance", "dist", "chainage", "position", "at", "along")
@@ -73,7 +73,7 @@ def read_table(data: bytes, shown_as: str, limits: Limits, *, certified_m: float
         rest = len(problems) - _SHOWN_PROBLEMS
         if rest > 0:
             problems = problems[:_SHOWN_PROBLEMS]
-            problems.append(Problem(shown_as, None, f"has {rest} more problems of this kind"))
+            problems.append(Problem(shown_as, None, f"has {count_of(rest, 'more problem')} of this kind"))
         raise InputProblems(problems)
     height_m, assumed = _heights_in_metres(
         distance,

@@ -11,7 +11,7 @@ from planbuilder.outputs.json_files import SCHEMA_VERSION
 from planbuilder.outputs.terminal import columns, wrapped
 from planbuilder.outputs.treadmill_table import HEADER, programme_rows
 from planbuilder.plan.local import DemandGround, LocalGround, Match, Profile, Rehearsal
-from planbuilder.units import System, say_grade, say_height, say_in, say_length
+from planbuilder.units import System, count_of, say_grade, say_height, say_in, say_length
 
 _BLOCKS: Final = "▁▂▃▄▅▆▇█"
 _PICTURE: Final = 60
@@ -19,7 +19,7 @@ _PICTURE: Final = 60
 
 def ground_text(ground: LocalGround, *, system: System, width: int, plain: bool) -> str:
     """Each stretch of the race with what resembles it here, closest first, both profiles under each other."""
-    parts = [f"{ground.routes} {'route' if ground.routes == 1 else 'routes'} searched\n"]
+    parts = [f"{count_of(ground.routes, 'route')} searched\n"]
     for found in ground.grounds:
         parts.append("\n" + wrapped(f"{found.wanted.name}: {say_in(found.words, system)}", width))
         for match in found.matches:

@@ -19,6 +19,7 @@ from planbuilder.settings.limits import Limit
 from planbuilder.settings.notes import Note
 from planbuilder.units import (
     System,
+    count_of,
     say_date,
     say_effort,
     say_grade,
@@ -186,9 +187,9 @@ def check_text(plan: Plan, breaches: Sequence[Breach], *, width: int) -> str:
     given_up = [note for note in plan.notes if note.kind == "given_up"]
     exceptions = [note for note in plan.notes if note.kind == "exception"]
     parts = [
-        f"{plan.runner.name}: {_count(len(breaches), 'breach', 'breaches')}, "
-        f"{_count(len(given_up), 'wish', 'wishes')} given up, "
-        f"{_count(len(exceptions), 'exception', 'exceptions')} used\n"
+        f"{plan.runner.name}: {count_of(len(breaches), 'breach', 'breaches')}, "
+        f"{count_of(len(given_up), 'wish', 'wishes')} given up, "
+        f"{count_of(len(exceptions), 'exception')} used\n"
     ]
     for breach in breaches:
         where = f"{breach.session or ''} {breach.date or ''}".strip()
@@ -200,25 +201,21 @@ def check_text(plan: Plan, breaches: Sequence[Breach], *, width: int) -> str:
     return "".join(parts)
 
 
-def _count(number: int, one: str, many: str) -> str:
-    return f"{number} {one if number == 1 else many}"
-
-
 def build_text(name: str, notes: Sequence[Note], *, system: System, width: int) -> str:
     """What ``build`` says of one runner: a refusal in full, else how many notes there are of which kind."""
     refusals = [note for note in notes if note.kind == "refusal"]
     kinds = [(kind, sum(note.kind == kind for note in notes)) for kind in _COUNTED]
-    counts = ", ".join(f"{number} {words}" for kind, number in kinds if (words := _COUNTED[kind]) and number)
+    counts = ", ".join(count_of(number, *_COUNTED[kind]) for kind, number in kinds if number)
     text = wrapped(f"{name}: {counts or 'no notes'}", width)
     return text + "".join(wrapped(say_in(note.text, system), width, "  ") for note in refusals)
 
 
 _COUNTED: Final = {
-    "refusal": "refused",
-    "caution": "cautions",
-    "given_up": "given up",
-    "exception": "exceptions",
-    "assumed": "assumed",
+    "refusal": ("refused", "refused"),
+    "caution": ("caution", "cautions"),
+    "given_up": ("given up", "given up"),
+    "exception": ("exception", "exceptions"),
+    "assumed": ("assumed", "assumed"),
 }
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from planbuilder.outputs.terminal import columns, wrapped
 from planbuilder.plan.types import Session
 from planbuilder.schedule.replan_types import Change, Done, Replan
-from planbuilder.units import System, say_date, say_in, say_minutes, say_run, say_time
+from planbuilder.units import System, count_of, say_date, say_in, say_minutes, say_run, say_time
 
 
 def replan_text(name: str, answer: Replan, *, system: System, width: int) -> str:
@@ -75,7 +75,7 @@ def replan_json(key: str, answer: Replan) -> dict[str, Any]:
 
 
 def _count(number: int) -> str:
-    return "1 session changes." if number == 1 else f"{number} sessions change."
+    return f"{count_of(number, 'session changes', 'sessions change')}."
 
 
 def _row(change: Change, system: System) -> tuple[str, str, str]:

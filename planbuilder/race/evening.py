@@ -13,6 +13,7 @@ from planbuilder.race.ladder import CLASSES, race_class
 from planbuilder.race.types import TimedLine
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, RaceSettings, RunnerSettings
+from planbuilder.units import count_of
 
 _MORNING = range(5, 13)  # hours of a start that comes after a night and a breakfast
 
@@ -127,7 +128,9 @@ def lay_out_list(
     ]
     if intakes:
         items.insert(
-            4, f"{intakes} portions of what you practised" + (" and one spare" if intakes > 1 else "")
+            4,
+            f"{count_of(intakes, 'portion')} of what you practised"
+            + (" and one spare" if intakes > 1 else ""),
         )
     temperature = None if conditions is None else conditions.temperature_c
     if temperature is not None and temperature > limits.number("race.warm_up_hot"):

@@ -18,7 +18,7 @@ from planbuilder.rehearse.search import Reading, Searcher, closest, readings, st
 from planbuilder.rehearse.wanted import profile, shortened, wanted_stretches
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
-from planbuilder.units import length_mark, place_mark, say_grade
+from planbuilder.units import count_of, length_mark, place_mark, say_grade
 
 RULE: Final = "rehearse.closest_cost"
 
@@ -205,7 +205,7 @@ def _match(one: _Candidate, stretch: Wanted, searcher: Searcher, limits: Limits,
 def _where(route: str, from_m: float, to_m: float, turn_m: float | None, reading: Reading) -> str:
     start, end = place_mark(from_m), place_mark(to_m)
     if reading.manner == "laps":
-        return f"{reading.laps} times the hill from {start} to {end} of {route}, jog back"
+        return f"{count_of(reading.laps, 'time')} the hill from {start} to {end} of {route}, jog back"
     if turn_m is not None:
         return f"{route}, out from {start} to {place_mark(turn_m)}, turn, and back to {end}"
     return f"{route}, from {start} {'back ' if reading.backward else ''}to {end}"

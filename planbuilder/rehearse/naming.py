@@ -12,7 +12,7 @@ from planbuilder.plan.walk import Leg, timeline
 from planbuilder.rehearse.hills import Hill, choose_hill, nearest_ground
 from planbuilder.rehearse.long_runs import LongRunRoute, long_run_route
 from planbuilder.settings.limits import Limits
-from planbuilder.units import length_mark, place_mark
+from planbuilder.units import count_of, length_mark, place_mark
 
 _OWN_PLACE = ("race", "tune_up", "club", "strength", "cross")
 
@@ -112,8 +112,9 @@ def _hill_words(step: Step, need_m: float, hill: Hill, limits: Limits) -> _Named
         times = math.ceil(step.repeat * need_m / hill_m)
         shorter = f"shorter than the {'repeats' if step.repeat > 1 else 'climb'}, so it is run more often"
         sentences = [
-            f"Here: {times} times the hill from {foot} to {top} of {match.route}, jog back; it is {shorter}"
+            f"Here: {count_of(times, 'time')} the hill from {foot} to {top} of {match.route}, jog back; "
+            f"it is {shorter}"
         ]
-        where = f"{match.route}, {foot} to {top}, {times} times"
+        where = f"{match.route}, {foot} to {top}, {count_of(times, 'time')}"
     sentences += [words[0].upper() + words[1:] for words in (hill.dose, hill.caveat) if words]
     return _Named(where, ". ".join(sentences))

@@ -25,7 +25,7 @@ from planbuilder.rules.context import (
 from planbuilder.rules.registry import limit
 from planbuilder.rules.tune_ups import days_after, effort_by_date, goal_rpe, plan_tune_ups
 from planbuilder.settings.models import WEEKDAYS
-from planbuilder.units import say_date, say_weekday
+from planbuilder.units import count_of, say_date, say_weekday
 
 DAY = dt.timedelta(days=1)
 LONG_GAP_KINDS = ("race_simulation", "controlled_downhill", "downhill_start")
@@ -76,7 +76,7 @@ def one_run_a_day(weeks: Sequence[Week], index: int, context: RuleContext) -> It
                 "day.one_run_a_day",
                 None,
                 date,
-                f"{say_date(date)} holds {count} runs, not {2 if two else 1}.",
+                f"{say_date(date)} holds {count_of(count, 'run')}, not {2 if two else 1}.",
             )
     for (date, _, _), count in slots.items():
         if count > 1:
@@ -140,7 +140,7 @@ def away(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Br
             "day.away",
             None,
             runs[0].date,
-            f"{len(runs)} runs while away in week {week.number}; you said {most}.",
+            f"{count_of(len(runs), 'run')} while away in week {week.number}; you said {most}.",
         )
 
 
@@ -186,7 +186,7 @@ def hard_sessions(weeks: Sequence[Week], index: int, context: RuleContext) -> It
             "day.hard_sessions",
             hard[-1].id,
             hard[-1].date,
-            f"Week {weeks[index].number} holds {len(hard)} hard sessions; the most is {most}.",
+            f"Week {weeks[index].number} holds {count_of(len(hard), 'hard session')}; the most is {most}.",
             excepted=forced,
         )
 
@@ -280,7 +280,7 @@ def two_rest_days(weeks: Sequence[Week], index: int, context: RuleContext) -> It
             "day.two_rest_days",
             None,
             week.first_day,
-            f"Week {week.number} holds {7 - len(days)} rest days; the least is 2.",
+            f"Week {week.number} holds {count_of(7 - len(days), 'rest day')}; the least is 2.",
             excepted=has_tune_up(week) or len(context.club_days) > 4,
         )
 
@@ -341,8 +341,8 @@ def days_around_tune_up(weeks: Sequence[Week], index: int, context: RuleContext)
                     "tune_up.days_around",
                     session.id,
                     session.date,
-                    f"A hard session {abs(days)} days {'before' if days < 0 else 'after'} {plan.race.name}; "
-                    f"the least is {before + 1 if days < 0 else after + 1}.",
+                    f"A hard session {count_of(abs(days), 'day')} {'before' if days < 0 else 'after'} "
+                    f"{plan.race.name}; the least is {before + 1 if days < 0 else after + 1}.",
                 )
 
 
@@ -360,7 +360,7 @@ def last_hard(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterat
                 "taper.last_hard",
                 session.id,
                 session.date,
-                f"A hard session {days} days before the race; the least is {least}.",
+                f"A hard session {count_of(days, 'day')} before the race; the least is {least}.",
             )
 
 
@@ -390,7 +390,8 @@ def taper_frequency(weeks: Sequence[Week], index: int, context: RuleContext) -> 
             "taper.frequency",
             None,
             week.first_day,
-            f"Week {week.number} holds {runs} runs; a usual week has {most}, the least is {most - fewer}.",
+            f"Week {week.number} holds {count_of(runs, 'run')}; a usual week has {most}, "
+            f"the least is {most - fewer}.",
             excepted=days < most - fewer + 1,
         )
 
@@ -421,6 +422,6 @@ def nothing_new(weeks: Sequence[Week], index: int, context: RuleContext) -> Iter
                 "taper.nothing_new",
                 session.id,
                 session.date,
-                f"{session.title} is new {context.days_to_race(session.date)} days before the race; "
-                f"nothing is new in the last {days}.",
+                f"{session.title} is new {count_of(context.days_to_race(session.date), 'day')} before "
+                f"the race; nothing is new in the last {days}.",
             )

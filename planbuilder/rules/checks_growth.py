@@ -25,7 +25,7 @@ from planbuilder.rules.checks_load import (
 )
 from planbuilder.rules.context import Breach, RuleContext, is_loaded, is_training_run, near_race
 from planbuilder.rules.registry import limit, wish
-from planbuilder.units import say_minutes
+from planbuilder.units import count_of, say_minutes
 
 Thing = Literal["weekly distance", "long run", "work", "climbing"]
 
@@ -128,8 +128,8 @@ def frequency(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
                 "wish.frequency",
                 None,
                 week.first_day,
-                f"Week {week.number} has {found} running days; {most} were wished for, so that days come "
-                "one at a time.",
+                f"Week {week.number} has {count_of(found, 'running day')}; {most} were wished for, so that "
+                "days come one at a time.",
             )
             return
 

@@ -13,7 +13,7 @@ from planbuilder.plan.types import Session, Step, Week
 from planbuilder.plan.walk import timeline
 from planbuilder.rules.context import Breach, RuleContext, is_race, is_run, is_training_run, top_rpe
 from planbuilder.rules.registry import limit
-from planbuilder.units import say_date, say_grade, say_minutes
+from planbuilder.units import count_of, say_date, say_grade, say_minutes
 
 STEEP = 0.015  # beyond this grade a pace is a band
 WARM_UP_S, COOL_DOWN_S = 600.0, 300.0
@@ -229,7 +229,8 @@ def descents(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterato
                     "course_work.descents",
                     session.id,
                     session.date,
-                    f"Descents at race effort {days} days before the race; the least is {nearest}.",
+                    f"Descents at race effort {count_of(days, 'day')} before the race; "
+                    f"the least is {nearest}.",
                 )
         before = session
 
@@ -249,6 +250,6 @@ def course_work_a_week(weeks: Sequence[Week], index: int, context: RuleContext) 
             "course_work.hard_a_week",
             hard[-1].id,
             hard[-1].date,
-            f"Week {weeks[index].number} holds {len(hard)} hard sessions on the ground of the course, "
-            f"{besides} besides the long run; the most is {most}, one of them the long run.",
+            f"Week {weeks[index].number} holds {count_of(len(hard), 'hard session')} on the ground of the "
+            f"course, {besides} besides the long run; the most is {most}, one of them the long run.",
         )

@@ -15,7 +15,7 @@ from planbuilder.plan.types import Week
 from planbuilder.rules.checks_load import longest_before, single_run_cap_m
 from planbuilder.rules.context import RuleContext
 from planbuilder.settings.models import TuneUp
-from planbuilder.units import run_mark
+from planbuilder.units import count_of, run_mark
 
 TuneUpEffort = Literal["all-out", "goal effort", "easy"]
 
@@ -77,13 +77,20 @@ def effort_by_date(race: TuneUp, context: RuleContext) -> tuple[TuneUpEffort, st
     nearest, _ = window_of(race, context)
     late = int(context.limits.number("tune_up.late"))
     if days >= nearest:
-        return "all-out", f"{days} days before the race; from {nearest} days on it may be raced all-out."
+        return (
+            "all-out",
+            f"{count_of(days, 'day')} before the race; from {nearest} days on it may be raced all-out.",
+        )
     if days >= nearest - late:
         return (
             "goal effort",
-            f"{days} days before the race; all-out asks for {nearest}, so it is run at goal effort.",
+            f"{count_of(days, 'day')} before the race; all-out asks for {nearest}, "
+            "so it is run at goal effort.",
         )
-    return "easy", f"{days} days before the race; racing it asks for {nearest - late}, so it is run easily."
+    return (
+        "easy",
+        f"{count_of(days, 'day')} before the race; racing it asks for {nearest - late}, so it is run easily.",
+    )
 
 
 def plan_tune_ups(
@@ -105,7 +112,7 @@ def plan_tune_ups(
             days = (race.date - raced[-1]).days
             effort, why = (
                 "easy",
-                f"{days} days after the last one; racing asks for {gap}, so it is run easily.",
+                f"{count_of(days, 'day')} after the last one; racing asks for {gap}, so it is run easily.",
             )
         if effort != "easy":
             longest = _longest(race, context, weeks, index)

@@ -19,7 +19,7 @@ from planbuilder.rules.checks_taper import touch_days
 from planbuilder.rules.context import Breach, RuleContext, is_loaded, is_training_run
 from planbuilder.rules.registry import wish
 from planbuilder.settings.models import WEEKDAYS
-from planbuilder.units import run_mark, say_date, say_grade, say_minutes, say_weekday
+from planbuilder.units import count_of, run_mark, say_date, say_grade, say_minutes, say_weekday
 
 FLAT_RHYTHM: Final = (
     *("threshold_run", "threshold_repeats", "goal_repeats", "intervals", "race_touch", "test"),
@@ -32,10 +32,6 @@ DESCENT_DEMANDS: Final = ("downhill_start", "long_descent", "net_downhill", "dow
 def _sessions(weeks: Sequence[Week]) -> Iterator[Session]:
     for week in weeks:
         yield from week.sessions
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def _can_train(context: RuleContext) -> bool:
@@ -92,7 +88,7 @@ def taper_length(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach
             None,
             begin,
             f"With the race on a {say_weekday(context.race.date)} the taper begins on {say_date(begin)} and "
-            f"lasts {days} days; {low} to {high} were wished for.",
+            f"lasts {count_of(days, 'day')}; {low} to {high} were wished for.",
         )
 
 
@@ -130,7 +126,11 @@ def race_touch(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
         return
     sharp = [one.date for one in _sessions(weeks) if one.kind in FLAT_RHYTHM and one.date < context.race.date]
     if not any(context.days_to_race(date) <= max(last, context.days_to_race(days[0])) for date in sharp):
-        found = f"{context.days_to_race(sharp[-1])} days before the race" if sharp else "0 times in the plan"
+        found = (
+            f"{count_of(context.days_to_race(sharp[-1]), 'day')} before the race"
+            if sharp
+            else "0 times in the plan"
+        )
         yield Breach(
             "wish.race_touch",
             None,
@@ -197,8 +197,8 @@ def course_session_count(weeks: Sequence[Week], context: RuleContext) -> Iterato
             "wish.course_sessions",
             None,
             None,
-            f"The specific phase holds {_count(found, 'session')} on the ground of the course; {low:.0f} to "
-            f"{high} were wished for on a {context.demands.course_class} one.",
+            f"The specific phase holds {count_of(found, 'session')} on the ground of the course; "
+            f"{low:.0f} to {high} were wished for on a {context.demands.course_class} one.",
         )
 
 
@@ -248,7 +248,7 @@ def climb_sessions(weeks: Sequence[Week], context: RuleContext) -> Iterator[Brea
             "wish.climb_sessions",
             None,
             None,
-            f"Build and specific hold {_count(found, 'session')} like the decisive climb "
+            f"Build and specific hold {count_of(found, 'session')} like the decisive climb "
             f"({say_grade(decisive.grade)}); {wanted} were wished for.",
         )
 
@@ -270,16 +270,16 @@ def hill_finish(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]
             "wish.hill_finish",
             None,
             None,
-            f"The plan has {_count(finishes, 'long run')} with a hill finish and "
-            f"{_count(rehearsals, 'rehearsal')} of the late race; {wanted} and 1 were wished for.",
+            f"The plan has {count_of(finishes, 'long run')} with a hill finish and "
+            f"{count_of(rehearsals, 'rehearsal')} of the late race; {wanted} and 1 were wished for.",
         )
     elif late and not low <= context.days_to_race(late[-1].date) <= high:
         yield Breach(
             "wish.hill_finish",
             late[-1].id,
             late[-1].date,
-            f"The last hill finish stands {context.days_to_race(late[-1].date)} days before the race; {low} "
-            f"to {high} were wished for.",
+            f"The last hill finish stands {count_of(context.days_to_race(late[-1].date), 'day')} before the "
+            f"race; {low} to {high} were wished for.",
         )
 
 
@@ -294,15 +294,15 @@ def descent_count(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breac
     found = exposures(weeks, len(weeks) - 1)
     low, high = context.by_distance("course_work.descent_last")
     if len(found) < 2:
-        text = f"The plan has {_count(len(found), 'session')} with descents; 2 were wished for."
+        text = f"The plan has {count_of(len(found), 'session')} with descents; 2 were wished for."
         yield Breach("wish.descents", None, None, text)
     elif not low <= context.days_to_race(found[-1].date) <= high:
         yield Breach(
             "wish.descents",
             found[-1].id,
             found[-1].date,
-            f"The last descents stand {context.days_to_race(found[-1].date)} days before the race; {low} to "
-            f"{high} were wished for.",
+            f"The last descents stand {count_of(context.days_to_race(found[-1].date), 'day')} before the "
+            f"race; {low} to {high} were wished for.",
         )
 
 
@@ -369,7 +369,7 @@ def marathon_effort(weeks: Sequence[Week], context: RuleContext) -> Iterator[Bre
             "wish.marathon_effort",
             None,
             None,
-            f"The plan has {_count(found, 'long run')} with {run_mark(12_000)} or {least:.0f} min of "
+            f"The plan has {count_of(found, 'long run')} with {run_mark(12_000)} or {least:.0f} min of "
             "marathon effort; 2 were wished for.",
         )
 
@@ -386,6 +386,6 @@ def hard_count(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
             "wish.hard_sessions",
             None,
             None,
-            f"Build and specific have {_count(len(loaded), 'loaded week')}, {with_hard} of them with a hard "
-            f"session; {math.ceil(0.6 * len(loaded))} with one were wished for.",
+            f"Build and specific have {count_of(len(loaded), 'loaded week')}, {with_hard} of them with a "
+            f"hard session; {math.ceil(0.6 * len(loaded))} with one were wished for.",
         )

@@ -20,6 +20,7 @@ from planbuilder.runner.words import race_words
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import RunnerSettings
 from planbuilder.settings.notes import Note
+from planbuilder.units import count_of
 
 
 def find_form(
@@ -106,7 +107,9 @@ def _test_notes(choice: Choice, runner: RunnerSettings, limits: Limits) -> tuple
     nearest = choice.counted[0]
     race = race_words(nearest.result.distance_m)
     if nearest.days_before_block > limits.number("runner.result_age"):
-        text = f"Your {race} is {nearest.days_before_block} days old when the block begins, {until}"
+        text = (
+            f"Your {race} is {count_of(nearest.days_before_block, 'day')} old when the block begins, {until}"
+        )
         return (Note("runner.result_age", text, "assumed"),)
     notes = [Note("runner.result_age", f"Your {race} may not say what you can do today, {until}", "assumed")]
     if before_injury(nearest, runner, limits):

@@ -17,7 +17,7 @@ from planbuilder.rules.context import is_loaded, is_training_run
 from planbuilder.rules.tune_ups import effort_by_date, tune_up_window, window_of
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.notes import Note
-from planbuilder.units import run_mark, say_date
+from planbuilder.units import count_of, run_mark, say_date
 
 
 def notes_of(planner: Planner, weeks: Sequence[Week]) -> tuple[Note, ...]:
@@ -42,7 +42,7 @@ def _once(notes: Sequence[Note]) -> list[Note]:
         first.setdefault(note.rule, note)
         count[note.rule] = count.get(note.rule, 0) + 1
     return [
-        replace(note, text=f"{note.text} The same holds {count[rule] - 1} times more.")
+        replace(note, text=f"{note.text} The same holds {count_of(count[rule] - 1, 'time')} more.")
         if count[rule] > 1
         else note
         for rule, note in first.items()

@@ -18,7 +18,7 @@ from planbuilder.rules.context import is_training_run
 from planbuilder.schedule.load import Target
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
-from planbuilder.units import run_mark, say_date, say_minutes, say_weekday
+from planbuilder.units import count_of, run_mark, say_date, say_minutes, say_weekday
 
 
 def explained(planner: Planner, week: Week, target: Target) -> Week:
@@ -113,7 +113,7 @@ def _day(planner: Planner, weeks: list[Week], session: Session) -> Iterator[Reas
         days = (session.date - before[-1].date).days
         yield Reason(
             "considered",
-            f"Other days were looked at; this one lies {days} days after the hard session of "
+            f"Other days were looked at; this one lies {count_of(days, 'day')} after the hard session of "
             f"{say_date(before[-1].date)}, and no hard or long run stands on the day before or after.",
             "day.hard_gap",
         )
@@ -121,7 +121,8 @@ def _day(planner: Planner, weeks: list[Week], session: Session) -> Iterator[Reas
     if blocked:
         yield Reason(
             "considered",
-            f"{len(blocked)} days of this week stay free of hard running because of a race.",
+            f"{count_of(len(blocked), 'day of this week stays', 'days of this week stay')} free of hard "
+            "running because of a race.",
             "tune_up.days_around",
         )
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from planbuilder.rules.context import is_run
 from planbuilder.schedule.replan_facts import Facts
 from planbuilder.schedule.replan_types import Situation
-from planbuilder.units import say_time
+from planbuilder.units import count_of, say_time
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +67,9 @@ def outlook(situation: Situation) -> str:
     low_s, high_s = race_range_s(situation, last)
     steady = run >= 0.85 * len(past)
     start = (
-        f"{run} of {len(past)} sessions so far: the plan is on its way."
+        f"{run} of {count_of(len(past), 'session')} so far: the plan is on its way."
         if steady
-        else f"{run} of {len(past)} sessions so far; the weeks ahead go from what you have run."
+        else f"{run} of {count_of(len(past), 'session')} so far; the weeks ahead go from what you have run."
     )
     return (
         f"{start} For race day this points to a time between {say_time(low_s)} and {say_time(high_s)}; the "

@@ -18,7 +18,7 @@ from planbuilder.schedule.replan_pain import open_stop, reports_of
 from planbuilder.schedule.replan_types import Replan, Situation
 from planbuilder.settings.edit_models import Ill, Tired
 from planbuilder.settings.notes import Note
-from planbuilder.units import run_mark, say_date, say_weekday
+from planbuilder.units import count_of, run_mark, say_date, say_weekday
 
 MARATHON_FROM_M: Final = 30_000.0
 NEWS: Final = 14 * DAY  # an illness that ended before is no news any more
@@ -114,8 +114,8 @@ def often_missed(situation: Situation, facts: Facts, gaps: Sequence[Gap]) -> Ite
             name = say_weekday(since + (day - since.weekday()) % 7 * DAY)
             yield Note(
                 "adapt.often_missed",
-                f"{name} did not fit {count} times in four weeks. That is the plan's fault: shall we plan "
-                f"without a {name}?",
+                f"{name} did not fit {count_of(count, 'time')} in four weeks. That is the plan's fault: "
+                f"shall we plan without a {name}?",
                 "info",
             )
 
@@ -162,4 +162,5 @@ def summary(answer: Replan) -> str:
         change.after.distance_m for change in answer.changes if change.after and not change.after.cancelled
     )
     reasons = dict.fromkeys(why.text for change in answer.changes for why in change.why)
-    return f"{len(answer.changes)} sessions, {run_mark(before)} to {run_mark(after)}: {' '.join(reasons)}"
+    sessions = count_of(len(answer.changes), "session")
+    return f"{sessions}, {run_mark(before)} to {run_mark(after)}: {' '.join(reasons)}"

@@ -17,6 +17,7 @@ from planbuilder.schedule.course_work import climb_demand
 from planbuilder.schedule.state import FLAT_RHYTHM, Planner
 from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import why_for
+from planbuilder.units import count_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +167,7 @@ def _family(kind: str) -> str:
 
 def _want(planner: Planner, frame: Frame, turn: Turn) -> Want:
     since = planner.days_since((turn.kind,), frame.first_day)
-    waited = "it has not come yet" if since is None else f"the last one was {since} days ago"
+    waited = "it has not come yet" if since is None else f"the last one was {count_of(since, 'day')} ago"
     reason = Reason(
         "considered", f"Its turn comes about every {turn.every_days:.0f} days in this phase; {waited}."
     )

@@ -1,0 +1,18 @@
+"""One of a thing is said as one, on the terminal and on the sheet for the evening before."""
+
+from __future__ import annotations
+
+from planbuilder.outputs.terminal import build_text
+from planbuilder.settings.notes import Note
+
+
+def test_one_caution_is_one_caution() -> None:
+    notes = [
+        Note("r.a", "Mind.", "caution"),
+        Note("r.b", "Used.", "exception"),
+        Note("r.c", "Given.", "given_up"),
+    ]
+    assert build_text("Ann", notes, system="km", width=80) == "Ann: 1 caution, 1 given up, 1 exception\n"
+    assert (
+        build_text("Ann", notes * 2, system="km", width=80) == "Ann: 2 cautions, 2 given up, 2 exceptions\n"
+    )
