@@ -211,7 +211,7 @@ GPX = '<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg
         (["build", "gone", "--out", "out"], "gone: the block must be a folder with a block.toml"),
         (["buidl", "gone"], 'Did you mean "build"?'),
         (["race", str(HALF), "--goal", "4:50/km"], "not the pace"),
-        (["race", str(HALF), "--runner", "Maren"], 'Did you mean "Maren T"?'),
+        (["race", str(HALF), "--runner", "Marem"], 'Did you mean "Maren T"?'),
         (["race", str(HALF), "--conditions", "warm"], "--conditions"),
         (["why", str(HALF), "w06-lang"], 'Did you mean "w06-long"?'),
         (["build", str(HALF), "--out", "out", "--today", "tomorrow"], "a date such as 2027-05-16"),

@@ -121,3 +121,32 @@ def test_what_was_said_of_everyone_stays_when_one_person_is_forgotten(folder: Pa
     name = read_block(folder).runners[0].settings.name
     living.forget(folder, name, everything=True)
     assert 'runner = "everyone"' in (folder / "edits.toml").read_text()
+
+
+def cli(*arguments: object, typed: str = "") -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "planbuilder.cli", *map(str, arguments)]
+    return subprocess.run(command, input=typed, capture_output=True, text=True, check=False)
+
+
+def test_a_paste_that_holds_nothing_new_says_why(folder: Path) -> None:
+    line = "Bea K | w01-long | done | effort 4 | 2027-04-10\n"
+    nothing = cli("log", folder, "--paste", typed="see you on Tuesday\n")
+    assert (nothing.returncode, nothing.stdout) == (2, "")
+    assert "the text must hold a line from a runner's page, none was found. Such as: " in nothing.stderr
+    assert cli("log", folder, "--paste", typed=line).stdout.endswith(f"See: planbuilder replan {folder}\n")
+    again = cli("log", folder, "--paste", typed=line + "Bea K | w01-easy | fine | 2027-04-11\n")
+    assert again.returncode == 0
+    assert "1 line stands in log.csv already." in again.stderr
+    assert 'pasted lines:2: the third part must be one of done, part, missed, not "fine".' in again.stderr
+    wrong = cli("log", folder, "--runner", "Beatrix", "--date", "2027-04-10")
+    assert wrong.returncode == 2
+    assert "log.csv" not in wrong.stderr
+
+
+def test_why_names_each_runner_of_a_squad(folder: Path) -> None:
+    said = cli("why", folder, "w04-club").stdout
+    names = [plan.runner.name for plan in pipeline.plan_all(read_block(folder))
+             if any(one.id == "w04-club" for one in plan.sessions)]  # fmt: skip
+    assert len(names) > 1
+    assert [line for line in said.splitlines() if line in names] == names
+    assert "Bea K\n" not in cli("why", folder, "w04-club", "--runner", "Bea").stdout

@@ -79,7 +79,11 @@ def add_edit(block: Block, values: Mapping[str, Any]) -> tuple[Edited, ...]:
     document.add("edit", tables)
     gap = "" if before.endswith("\n") else "\n"
     text = f"{before}{gap}\n{tomlkit.dumps(document)}"
-    found = _parsed(text, block, shown_as=str(path))
+    try:
+        found = _parsed(text, block, shown_as=str(path))
+    except InputProblems as error:
+        _parsed(before, block, shown_as=str(path))  # mistakes of the file itself have lines to show
+        raise InputProblems([replace(one, file="edit", line=None) for one in error.problems]) from None
     write_whole(path, text.encode())
     return tuple(one for one in found if one.line.line == found[-1].line.line)
 
@@ -169,16 +173,7 @@ def _read(data: Mapping[str, Any], lines: Lines, block: Block, *, shown_as: str)
             continue
         about = _runners(edit, block)
         if not about:
-            names = [one.settings.name for one in block.runners]
-            problems.append(
-                Problem(
-                    shown_as,
-                    line_of((*at, "runner"), lines),
-                    f"the runner must be one of {', '.join(names)}",
-                    f'not "{edit.runner}"',
-                    did_you_mean(edit.runner, names),
-                )
-            )
+            problems.append(block.no_runner(edit.runner, shown_as, line_of((*at, "runner"), lines)))
             continue
         problems += _wrong(edit, at, lines, block, shown_as)
         whom = about[0].key if edit.runner.casefold() != EVERYONE else EVERYONE
@@ -207,10 +202,10 @@ def _edit(table: Any, at: KeyPath, lines: Lines, shown_as: str) -> tuple[Edit | 
 
 def _runners(edit: Edit, block: Block) -> tuple[BlockRunner, ...]:
     """Whom an edit is about; nobody where its runner is not of the block."""
-    name = edit.runner.casefold()
-    if name == EVERYONE:
+    if edit.runner.casefold() == EVERYONE:
         return block.runners
-    return tuple(one for one in block.runners if name in (one.key, one.settings.name.casefold()))[:1]
+    found = block.runner_named(edit.runner)
+    return () if found is None else (found,)
 
 
 def of_everyone(line: str) -> bool:
@@ -246,7 +241,7 @@ def _wrong(edit: Edit, at: KeyPath, lines: Lines, block: Block, shown_as: str) -
         yield Problem(
             shown_as,
             line_of((*at, "kind"), lines),
-            "the kind must be a name of the session library",
+            f"the kind must be one of {', '.join(block.library.names)}",
             f'not "{edit.kind}"',
             did_you_mean(edit.kind, block.library.names),
         )

@@ -29,6 +29,7 @@ from planbuilder.units import parse_distance, parse_time
 
 LOG_FILE: Final = "log.csv"
 COLUMNS: Final = ("date", "runner", "session", "went", "distance", "time", "effort", "pain", "where", "note")
+PASTED_FORM: Final = "Ines A | w07-long | done | effort 4 | 2027-04-11"
 _NEEDED: Final = ("date", "runner")
 _MOST_HOURS: Final = 24
 _PLACES: Final[Mapping[str, Place]] = {
@@ -92,7 +93,8 @@ def add_lines(block: Block, lines: Sequence[LogLine]) -> tuple[Logged, ...]:
     text += _to_csv(new, _columns_of(text), _separator(text))
     logged, problems = _parse(text, block, shown_as=str(path))
     if problems:
-        raise InputProblems(problems)
+        _, there_before = _parse(before, block, shown_as=str(path))  # only these have lines to show
+        raise InputProblems(there_before or [replace(one, file="log", line=None) for one in problems])
     write_whole(path, text.encode())
     return tuple(logged[len(logged) - len(new) :]) if new else ()
 
@@ -125,6 +127,21 @@ def pasted(text: str, block: Block) -> tuple[LogLine, ...]:
     if problems:
         raise InputProblems(problems)
     return tuple(found)
+
+
+def unread(text: str) -> tuple[Problem, ...]:
+    """Lines of a chat that look like those of a runner's page, with bars, and are not; with the reason."""
+    problems = []
+    for number, raw in enumerate(text.splitlines(), start=1):
+        parts = [part.strip() for part in raw.split("|")]
+        if len(parts) == 1 or (len(parts) > 3 and parts[2] in get_args(Went)):
+            continue
+        if len(parts) < 4:
+            must, found = "a line must have at least four parts between bars", f"not {len(parts)}"
+        else:
+            must, found = f"the third part must be one of {', '.join(get_args(Went))}", f'not "{parts[2]}"'
+        problems.append(Problem("pasted lines", number, must, found, f"Such as: {PASTED_FORM}"))
+    return tuple(problems)
 
 
 def register(
@@ -346,14 +363,10 @@ class _Reader:
         return "part" if line.went == "part" else "done"
 
     def _runner(self, name: str) -> BlockRunner | None:
-        for runner in self._block.runners:
-            if name.casefold() in (runner.key, runner.settings.name.casefold()):
-                return runner
-        names = [runner.settings.name for runner in self._block.runners]
-        self._wrong(
-            f"the runner must be one of {', '.join(names)}", f'not "{name}"', did_you_mean(name, names)
-        )
-        return None
+        found = self._block.runner_named(name)
+        if found is None:
+            self._problems.append(self._block.no_runner(name, self._shown_as, self._number))
+        return found
 
 
 def _date(text: str) -> dt.date:
@@ -420,12 +433,11 @@ def _rewrite(block: Block, runner: BlockRunner, change: Callable[[LogLine], LogL
     if not rows:
         return 0
     columns = [name.lower() for name in rows[0][1]]
-    names = (runner.key, runner.settings.name.casefold())
     lines, count = text.splitlines(keepends=True), 0
     ends = [number for number, _ in rows[1:]] + [len(lines) + 1]
     for (number, cells), end in reversed(list(zip(rows, ends, strict=True))):
         line = _line_of(cells, columns)
-        if line.runner.casefold() not in names:
+        if block.runner_named(line.runner) != runner:
             continue
         new = change(line)
         if new != line:

@@ -38,21 +38,32 @@ class Block:
     nights: Mapping[dt.date, TypedNight] = field(default_factory=dict)  # what the coach typed, by date
 
     def runners_named(self, name: str | None) -> tuple[BlockRunner, ...]:
-        """All runners, or the one with this name or key; InputProblems where nobody has it."""
+        """All runners, or the one that ``runner_named`` finds; InputProblems where it finds nobody."""
         if name is None:
             return self.runners
-        found = tuple(runner for runner in self.runners if name in (runner.key, runner.settings.name))
-        if not found:
-            names = [runner.settings.name for runner in self.runners]
-            raise InputProblems(
-                [
-                    Problem(
-                        str(self.folder),
-                        None,
-                        f"the runner must be one of {', '.join(names)}",
-                        f'not "{name}"',
-                        did_you_mean(name, names),
-                    )
-                ]
-            )
-        return found
+        found = self.runner_named(name)
+        if found is None:
+            raise InputProblems([self.no_runner(name, self.settings.race.name, None)])
+        return (found,)
+
+    def runner_named(self, name: str) -> BlockRunner | None:
+        """The runner with this name or key, or with this first name if only one has it."""
+        said = name.strip().casefold()
+        for runner in self.runners:
+            if said in (runner.key, runner.settings.name.casefold()):
+                return runner
+        found = self._first_named(said)
+        return found[0] if len(found) == 1 else None
+
+    def no_runner(self, name: str, where: str, line: int | None) -> Problem:
+        """That nobody here, or more than one, goes by this name."""
+        several = [runner.settings.name for runner in self._first_named(name.strip().casefold())]
+        names = [runner.settings.name for runner in self.runners]
+        if several:
+            return Problem(where, line, f'"{name}" must be one runner', f"not {' or '.join(several)}")
+        must = f"the runner must be one of {', '.join(names)}"
+        return Problem(where, line, must, f'not "{name}"', did_you_mean(name, names))
+
+    def _first_named(self, said: str) -> list[BlockRunner]:
+        firsts = ((runner, runner.settings.name.casefold().split()) for runner in self.runners)
+        return [runner for runner, words in firsts if words and words[0] == said]

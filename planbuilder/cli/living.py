@@ -25,11 +25,12 @@ from planbuilder.cli.options import (
     today_of,
     today_option,
 )
-from planbuilder.cli.terminal import no_session, open_block, say, width_here
+from planbuilder.cli.terminal import aside, no_session, open_block, say, width_here
 from planbuilder.units import count_of
 
 if TYPE_CHECKING:
     from planbuilder.block import Block
+    from planbuilder.living import Understood
 
 
 @click.command()
@@ -61,11 +62,11 @@ def log(
 ) -> None:
     """Add to log.csv what was run, and say what was understood."""
     from planbuilder import living
-    from planbuilder.block.log import LogLine
+    from planbuilder.block.log import LOG_FILE, LogLine
     from planbuilder.outputs import terminal_living
 
     if paste:
-        found = living.paste_into_log(block, sys.stdin.read())
+        found = _paste(block, sys.stdin.read())
     elif night is not None:
         if not everyone:
             raise click.UsageError("--night needs --all, and --except NAME for those who were not there.")
@@ -76,16 +77,39 @@ def log(
         cells = {name: _cell(said[name]) for name in ("session", "went", "distance", "effort", "pain")}
         line = LogLine(
             date=day.isoformat(),
-            runner=runner,
+            runner=open_block(block).runners_named(runner)[0].settings.name,
             time=_cell(said["duration"]),
             where=said["where"],
             note=said["note"],
             **cells,
         )
         found = living.add_to_log(block, [line])
+        if not found:
+            aside(f"This line stands in {LOG_FILE} already.")
     for one in found:
         say(terminal_living.understood_text(one.name, one.logged.done, one.session, system=one.units))
     say(f"Added {count_of(len(found), 'line')}. See: planbuilder replan {block}")
+
+
+def _paste(block: Path, text: str) -> tuple[Understood, ...]:
+    """Lines out of a chat into the log; what was not understood is told, and nothing at all is an error."""
+    from planbuilder import living
+    from planbuilder.block.log import LOG_FILE, PASTED_FORM, pasted, unread
+    from planbuilder.settings.problems import InputProblems, Problem
+    from planbuilder.units import count_of
+
+    passed_over = unread(text)
+    understood = len(set(pasted(text, open_block(block))))
+    if not understood:
+        must = "the text must hold a line from a runner's page"
+        none = Problem("pasted lines", None, must, "none was found", f"Such as: {PASTED_FORM}")
+        raise InputProblems(passed_over or [none])
+    for problem in passed_over:
+        aside(str(problem))
+    found = living.paste_into_log(block, text)
+    if understood > len(found):
+        aside(f"{count_of(understood - len(found), 'line stands', 'lines stand')} in {LOG_FILE} already.")
+    return found
 
 
 def _cell(value: Any) -> str:

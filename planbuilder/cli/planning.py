@@ -213,7 +213,9 @@ def why(block: Path, session: str, runner: str | None, as_json: bool) -> None:
         say(json_files.to_text(json_files.why_json(found)))
         return
     for plan, one in found:
-        say(terminal.why_text(plan, one, width=width_here()))
+        if len(plans) > 1:
+            say(f"{plan.runner.name}\n")
+        say(terminal.why_text(plan, one, width=width_here()) + "\n" * (len(plans) > 1))
 
 
 @click.command()

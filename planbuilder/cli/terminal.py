@@ -38,17 +38,8 @@ def width_here() -> int:
 
 
 def no_session(block: Path, session: str, plans: Sequence[Plan]) -> Exception:
-    from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
+    from planbuilder.block.named import no_session as problem
+    from planbuilder.settings.problems import InputProblems
 
-    ids = sorted({one.id for plan in plans for one in plan.sessions})
-    return InputProblems(
-        [
-            Problem(
-                str(block),
-                None,
-                "the session must be an id of the plan, such as w03-long",
-                f'not "{session}"',
-                did_you_mean(session, ids),
-            )
-        ]
-    )
+    ids = {one.id for plan in plans for one in plan.sessions}
+    return InputProblems([problem(session, ids, where=str(block))])
