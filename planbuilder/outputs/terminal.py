@@ -13,6 +13,7 @@ from typing import Final
 from planbuilder.course.types import Course, Feature, Remark, Split
 from planbuilder.demands.types import CourseDemands
 from planbuilder.plan.types import Plan, Session
+from planbuilder.race import say_change
 from planbuilder.race.types import Stretch
 from planbuilder.rules import Breach, RuleInfo
 from planbuilder.settings.limits import Limit
@@ -126,44 +127,58 @@ def course_text(
 
 
 def race_text(plan: Plan, *, system: System, width: int) -> str:
-    """One runner's race plan: goal, stretches, splits, fuelling, notes."""
+    """One runner's race plan: goal, cautions, stretches, splits, checks, the day, fuelling, notes."""
     race = plan.race_plan
+
+    def said(text: str, indent: str = "") -> str:
+        return wrapped(say_in(text, system), width, indent)
+
     parts = [
         f"{plan.runner.name}: {plan.race.name}, {say_date(plan.race.date, year=True)}\n",
-        wrapped(say_in(race.goal.sentence, system), width),
+        said(race.goal.sentence),
+        *(said(note.text) for note in race.notes if note.kind == "caution"),
     ]
     for outcome in race.outcomes:
         time = f"{say_time(outcome.time_s)}, " if outcome.time_s else ""
-        parts.append(wrapped(f"{outcome.name}: {time}{say_in(outcome.words, system)}", width, "  "))
+        parts.append(said(f"{outcome.name}: {time}{outcome.words}", "  "))
     parts += ["\nStretch by stretch\n", _stretches(race.features, system)]
     parts += ["\nSplits\n", _stretches(race.splits_km if system == "km" else race.splits_mi, system)]
     if race.splits_5k:
         parts += ["\nEvery 5 km\n", _stretches(race.splits_5k, system)]
     if race.decisions:
         parts.append("\nDecide\n")
-        parts += [
-            wrapped(f"{say_place(point.at_m, system)}: {say_in(point.words, system)}", width, "  ")
-            for point in race.decisions
-        ]
-    for adjustment in race.adjustments:
-        parts.append(wrapped(f"{adjustment.seconds:+.0f} s: {say_in(adjustment.why, system)}", width))
-    parts.append("\nFuelling\n" + wrapped(say_in(race.fuelling, system), width, "  "))
-    parts += [
-        wrapped(f"{say_place(intake.at_m, system)}: {say_in(intake.words, system)}", width, "  ")
-        for intake in race.intakes
-    ]
-    notes = [say_in(note.text, system) for note in race.notes]
-    return "".join([*parts, *("\n" + wrapped(note, width) for note in notes)])
+        for point in race.decisions:
+            clocks = _clocks(("A", point.clock_a_s), ("B", point.clock_b_s))
+            parts.append(said(f"{say_place(point.at_m, system)}{clocks}: {point.words}", "  "))
+    if race.adjustments:
+        parts.append("\nThe day\n")
+        for change in race.adjustments:
+            parts.append(said(f"{change.kind}, {say_change(change.seconds)}: {change.why}", "  "))
+    if race.strategy_costs:
+        parts.append("\nWays to run it, for the same tiredness\n")
+        for name, cost_s, words in race.strategy_costs:
+            parts.append(said(f"{name}, {say_change(cost_s)}: {words}", "  "))
+    parts.append("\nFuelling\n" + said(race.fuelling, "  "))
+    for intake in race.intakes:
+        clock = _clocks(("about", intake.clock_s))
+        parts.append(said(f"{say_place(intake.at_m, system)}{clock}: {intake.words}", "  "))
+    parts += ["\n" + said(note.text) for note in race.notes if note.kind != "caution"]
+    return "".join(parts)
+
+
+def _clocks(*named: tuple[str, float | None]) -> str:
+    said = ", ".join(f"{name} {say_time(clock_s)}" for name, clock_s in named if clock_s is not None)
+    return f" ({said})" if said else ""
 
 
 def _stretches(stretches: Sequence[Stretch], system: System) -> str:
     return columns(
-        ("stretch", "to", "grade", "effort", "pace", "clock", "cue"),
+        ("stretch", "to", "ground", "effort", "pace", "clock", "cue"),
         (
             (
                 stretch.name,
                 say_place(stretch.to_m, system),
-                say_grade(stretch.grade),
+                say_in(stretch.ground, system),
                 say_effort(stretch.effort_rpe),
                 _pace(stretch, system),
                 "" if stretch.clock_s is None else say_time(stretch.clock_s),

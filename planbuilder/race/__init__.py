@@ -6,7 +6,7 @@ Gives: a ``RacePlan`` with its ``GoalCheck``, and the coach's ``preview`` of the
 
 from __future__ import annotations
 
-from planbuilder.race.conditions import parse_conditions
+from planbuilder.race.conditions import parse_conditions, say_change
 from planbuilder.race.evening import own_start
 from planbuilder.race.planner import plan_race
 from planbuilder.race.preview import preview
@@ -21,4 +21,5 @@ __all__ = [
     "parse_conditions",
     "plan_race",
     "preview",
+    "say_change",
 ]
