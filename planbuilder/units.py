@@ -102,16 +102,6 @@ def parse_time(text: str) -> float:
     return hours * 3600.0 + minutes * 60.0 + seconds + int(found[4] or 0) / 10
 
 
-def parse_pace(text: str) -> float:
-    """Seconds per kilometre of a pace such as ``5:10/km`` or ``8:20/mi``; the unit must be given."""
-    words = text.strip().lower().replace(" ", "").replace("per", "/").replace("min/", "/")
-    clock, slash, unit = words.partition("/")
-    if not slash or unit not in ("km", "mi", "mile"):
-        raise ValueError(f"a pace with its unit, such as 5:10/km or 8:20/mi, not {text!r}")
-    seconds = parse_time(clock)
-    return seconds if unit == "km" else seconds / (MILE_M / 1000)
-
-
 def count_of(number: int, noun: str, several: str = "") -> str:
     """A number with its noun; several: the noun in the plural, by default with an s.
 

@@ -203,6 +203,7 @@ def _dates_of(block: Block, name: str) -> Callable[[str, str], dt.date]:
     def find(session: str, weekday: str) -> dt.date:
         from planbuilder import pipeline
         from planbuilder.block.edits import night_date
+        from planbuilder.rules.phases import monday_of
         from planbuilder.settings.models import WEEKDAYS
 
         day, plans = night_date(session), []
@@ -211,8 +212,7 @@ def _dates_of(block: Block, name: str) -> Callable[[str, str], dt.date]:
             day = next((one.date for plan in plans for one in plan.sessions if one.id == session), None)
         if day is None:
             raise no_session(block.folder, session, plans)
-        monday = day - dt.timedelta(days=day.weekday())
-        return monday + dt.timedelta(days=[str(one) for one in WEEKDAYS].index(weekday))
+        return monday_of(day) + dt.timedelta(days=[str(one) for one in WEEKDAYS].index(weekday))
 
     return find
 

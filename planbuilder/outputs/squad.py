@@ -18,6 +18,7 @@ from itertools import pairwise
 from planbuilder.outputs.tables import safe_cell
 from planbuilder.plan.types import Plan, Session, Step
 from planbuilder.plan.walk import timeline
+from planbuilder.rules.phases import monday_of
 from planbuilder.schedule.groups import pace_groups
 from planbuilder.settings.limits import Limits
 from planbuilder.units import System, say_minutes, say_run, say_weekday
@@ -232,7 +233,7 @@ def board_csv(rows: Iterable[SquadRow]) -> str:
     for row in sorted(rows, key=lambda row: (row.name.casefold(), row.key)):
         weeks: dict[dt.date, list[str]] = {}
         for entry in row.entries:
-            first = entry.date - dt.timedelta(days=entry.date.weekday())
+            first = monday_of(entry.date)
             cells = weeks.setdefault(first, [""] * 7)
             said = " ".join(part for part in (entry.clock, entry.title, entry_size(entry, row.units)) if part)
             before = cells[entry.date.weekday()]

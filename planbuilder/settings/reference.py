@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any, get_args
+from typing import Any
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
@@ -11,6 +11,7 @@ from pydantic.fields import FieldInfo
 from planbuilder.settings.edit_models import EDITS, Skip
 from planbuilder.settings.meanings import meanings
 from planbuilder.settings.models import BlockSettings, ClubSettings
+from planbuilder.settings.toml_lines import models_in
 
 _TABLES = {
     "race": "[race]",
@@ -49,7 +50,7 @@ def _explain(schema: dict[str, Any], model: type[BaseModel], seen: set[type[Base
     table = schema if model is BlockSettings else schema["$defs"][model.__name__]
     for name, field in model.model_fields.items():
         table["properties"][field.alias or name]["description"] = meanings(model).get(name, "")
-        for inner in _models_in(field.annotation):
+        for inner in models_in(field.annotation):
             _explain(schema, inner, seen)
 
 
@@ -92,19 +93,13 @@ def _describe(model: type[BaseModel], heading: str, parts: list[str], seen: set[
     rows: list[str] = []
     for name, field in model.model_fields.items():
         word = field.alias or name
-        models = _models_in(field.annotation)
+        models = models_in(field.annotation)
         inner += [(_TABLES.get(word, word), found) for found in models]
         rows.append(f"| `{word}` | {_default(field)} | {_meaning(model, name)} |")
     if heading:
         parts += [f"**`{heading}`**", "", "| setting | default | meaning |", "|---|---|---|", *rows, ""]
     for title, found in inner:
         _describe(found, title, parts, seen)
-
-
-def _models_in(annotation: Any) -> list[type[BaseModel]]:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return [annotation]
-    return [model for argument in get_args(annotation) for model in _models_in(argument)]
 
 
 def _meaning(model: type[BaseModel], name: str) -> str:

@@ -170,10 +170,11 @@ def line_of(path: KeyPath, lines: Lines) -> int | None:
     return None
 
 
-def _models_in(annotation: Any) -> list[type[BaseModel]]:
+def models_in(annotation: Any) -> list[type[BaseModel]]:
+    """The tables that a setting of this type may hold."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
-    return [model for argument in get_args(annotation) for model in _models_in(argument)]
+    return [model for argument in get_args(annotation) for model in models_in(argument)]
 
 
 def _walk(root: type[BaseModel], loc: tuple[Any, ...]) -> tuple[KeyPath, type[BaseModel] | None]:
@@ -192,7 +193,7 @@ def _walk(root: type[BaseModel], loc: tuple[Any, ...]) -> tuple[KeyPath, type[Ba
         field = _field(owner, part) if owner is not None else None
         if field is None:
             break
-        models = _models_in(field.annotation)
+        models = models_in(field.annotation)
         branches = _branch_names(field.annotation)
         inner = models[0] if models else None
     return path, owner
@@ -201,7 +202,7 @@ def _walk(root: type[BaseModel], loc: tuple[Any, ...]) -> tuple[KeyPath, type[Ba
 def _branch_names(annotation: Any) -> set[str]:
     names = {"str", "bool", "int", "float", "is-instance", "function-plain"}
     if get_origin(annotation) in (Union, type(int | str)):
-        names |= {model.__name__ for model in _models_in(annotation)}
+        names |= {model.__name__ for model in models_in(annotation)}
     return names
 
 

@@ -17,6 +17,7 @@ from planbuilder.outputs.pages.weeks import dates, weekdays
 from planbuilder.outputs.pages.words import run, short_minutes
 from planbuilder.outputs.squad import Entry, NightSheet, SquadRow, night_sheets
 from planbuilder.plan.types import PlanRace
+from planbuilder.rules.phases import monday_of
 from planbuilder.settings.limits import Limits
 
 
@@ -95,7 +96,7 @@ def board_of(
     if several:
         frame = replace(frame, title="The squad's week", race_name="The squad's week")
     sheets = night_sheets(rows, limits)
-    weeks: dict[dt.date, list[BoardRow]] = {_monday(sheet.date): [] for sheet in sheets}
+    weeks: dict[dt.date, list[BoardRow]] = {monday_of(sheet.date): [] for sheet in sheets}
     told = [row for row in rows if row.entries]
     groups = {monday: _groups(monday, sheets) for monday in weeks} if told else {}
     for row in told:
@@ -116,13 +117,9 @@ def board_of(
     )
 
 
-def _monday(date: dt.date) -> dt.date:
-    return date - dt.timedelta(days=date.weekday())
-
-
 def _groups(monday: dt.date, sheets: Sequence[NightSheet]) -> dict[str, str]:
     """The pace group of everybody on the first club night of a week, by key and race."""
-    first = next((sheet for sheet in sheets if _monday(sheet.date) == monday), None)
+    first = next((sheet for sheet in sheets if monday_of(sheet.date) == monday), None)
     groups = first.groups if first else ()
     return {f"{row.race}/{row.key}": str(group.number) for group in groups for row, _ in group.members}
 
@@ -133,7 +130,7 @@ def _rows(
     link = f"{row.key}/plan.html" if linked and not several else ""
     weeks: dict[dt.date, list[list[Entry]]] = {}
     for entry in row.entries:
-        weeks.setdefault(_monday(entry.date), [[] for _ in range(7)])[entry.date.weekday()].append(entry)
+        weeks.setdefault(monday_of(entry.date), [[] for _ in range(7)])[entry.date.weekday()].append(entry)
     for monday, days in weeks.items():
         yield (
             monday,
