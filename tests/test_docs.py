@@ -10,7 +10,13 @@ from pathlib import Path
 import click
 import pytest
 
+from planbuilder.block.roster import HEADERS, read_roster
 from planbuilder.cli import cli
+from planbuilder.course import read_course_file
+from planbuilder.rules.library import load_library
+from planbuilder.settings.limits import default_limits
+from planbuilder.settings.meanings import meanings
+from planbuilder.settings.models import RunnerSettings
 from planbuilder.settings.reference import block_schema, settings_table
 
 ROOT = Path(__file__).parent.parent
@@ -28,7 +34,32 @@ def command_table() -> str:
     return "\n".join(["| command | what it does |", "|---|---|", *rows, ""])
 
 
-@pytest.mark.parametrize(("name", "make"), [("settings", settings_table), ("commands", command_table)])
+def kinds_table() -> str:
+    """Every kind of session that the program has, as Markdown."""
+    rows = [f"| `{kind.name}` | {kind.title} | {kind.purpose} |" for kind in load_library()]
+    return "\n".join(["| name | title | what it is for |", "|---|---|---|", *rows, ""])
+
+
+def roster_table() -> str:
+    """The columns of a roster, with the other headings that are read as the same."""
+    said = meanings(RunnerSettings)
+    names = {field.alias or name: name for name, field in RunnerSettings.model_fields.items()}
+    rows = [
+        f"| `{words[0]}` | {', '.join(words[1:]) or '–'} | {said[names[setting]]} |"
+        for setting, words in HEADERS.items()
+    ]
+    return "\n".join(["| column | or headed | meaning |", "|---|---|---|", *rows, ""])
+
+
+@pytest.mark.parametrize(
+    ("name", "make"),
+    [
+        ("settings", settings_table),
+        ("commands", command_table),
+        ("kinds", kinds_table),
+        ("roster", roster_table),
+    ],
+)
 def test_the_readme_says_what_the_code_says(
     name: str, make: Callable[[], str], request: pytest.FixtureRequest
 ) -> None:
@@ -55,3 +86,24 @@ def test_every_setting_says_what_it_means() -> None:
     rows = [row for row in settings_table().splitlines() if row.startswith("| `")]
     assert len(rows) > 60
     assert not [row for row in rows if row.endswith("|  |")]
+
+
+def readme_example(language: str, first: str) -> str:
+    found = re.search(rf"```{language}\n({re.escape(first)}.*?)```", (ROOT / "README.md").read_text(), re.S)
+    assert found, f"README.md has no example that begins with {first}"
+    return found[1]
+
+
+def test_the_files_that_the_readme_shows_are_read_as_they_stand(tmp_path: Path) -> None:
+    roster = tmp_path / "roster.csv"
+    roster.write_text(readme_example("csv", "name,"), "utf-8")
+    found = read_roster(roster, shown_as="roster.csv")
+    assert not found.problems
+    (runner,) = found.runners
+    assert [result.course for result in runner.results] == ["flat", "hilly"]
+    course = tmp_path / "course.csv"
+    course.write_text(readme_example("csv", "mile,"), "utf-8")
+    assert read_course_file(course, shown_as="course.csv", limits=default_limits()).known
+    sessions = tmp_path / "sessions.toml"
+    sessions.write_text(readme_example("toml", "[threshold_run]"), "utf-8")
+    assert load_library(sessions).template("threshold_run").cue == "comfortably hard, along the canal"

@@ -21,7 +21,7 @@ from planbuilder.settings.models import RunnerSettings
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
 from planbuilder.settings.toml_lines import problems_from
 
-_HEADERS: Final[Mapping[str, tuple[str, ...]]] = {
+HEADERS: Final[Mapping[str, tuple[str, ...]]] = {
     "name": ("name", "runner", "athlete", "first name"),
     "id": ("id", "key"),
     "goal_time": ("goal", "goal time", "target", "target time"),
@@ -139,7 +139,7 @@ class _Column:
 
 
 def _columns(titles: list[str], shown_as: str, line: int) -> tuple[list[_Column], list[Problem]]:
-    known = {word: setting for setting, words in _HEADERS.items() for word in words}
+    known = {word: setting for setting, words in HEADERS.items() for word in words}
     columns, problems = [], []
     for title in titles:
         words = re.sub(r"[^a-z0-9 ]+", " ", title.lower().replace("_", " ")).split()
