@@ -46,6 +46,7 @@ class Room:
     warm_ups: bool = False  # key sessions begin with more easy running
     even: bool = False  # easy runs of the same length, where they are longer than they should be
     fewer: int = 0  # so many easy runs fewer
+    run_on: bool = False  # easy running goes on after the group is done
 
 
 def filled_weeks(
@@ -81,9 +82,10 @@ def _full_week(
     week = write(target, room)
     if week.distance_m >= max(target.least_m, FULL * target.volume_m):
         return week
+    enough_m = target.least_m if long is None else _enough_m(planner, target, long)
     if long is not None and target.kind in BESIDE_A_LONG_RUN:
         room = replace(room, warm_ups=True)
-        week, enough_m = write(target, room), _enough_m(planner, target, long)
+        week = write(target, room)
         if week.distance_m >= enough_m:
             return week
         target = replace(target, volume_m=min(target.volume_m, enough_m + SPARE_M))
@@ -97,6 +99,8 @@ def _full_week(
     week = write(target, room)
     if target.kind == "taper" and week.distance_m < target.least_m:
         return write(target, replace(room, warm_ups=True))
+    if target.kind == "loaded" and long is not None and week.distance_m < enough_m:
+        return write(target, replace(room, run_on=True))
     return week
 
 
@@ -170,7 +174,7 @@ def _sessions(
     )  # fmt: skip
     if room.even:
         days = [replace(day, weight=1.0) for day in days]
-    days = until_the_end(planner, _short_day(planner, days))
+    days = _short_day(planner, days) if room.run_on else until_the_end(planner, _short_day(planner, days))
     for date, draft in fill(planner, days, phase, target, covered).items():
         role = "club" if date in board.club else "easy"
         sessions.append(session_of(planner, draft, date, role, why_for(planner, draft.kind, phase)))
