@@ -71,10 +71,13 @@ def course_text(
 ) -> str:
     """The course read aloud: totals, picture, features, splits, notes."""
     uncertain = ", climb uncertain" if course.climb_uncertain else ""
+    assumed = [note for note in course.notes if note.kind == "assumed"]
+    others = [note for note in course.notes if note.kind != "assumed"]
     parts = [
         f"{course.name}\n",
         f"{say_length(course.distance_m, system)}, measured {say_length(course.measured_m, system)}"
         f" (scale {course.scale:.4f}); source: {course.source}\n",
+        *(wrapped(f"Assumed: {say_in(note.text, system)}", width) for note in assumed),
         f"up {say_height(course.ascent_m, system)}, down {say_height(course.descent_m, system)}"
         f" (rises of 3 m or more after 40 m smoothing; between {say_height(course.ascent_low_m, system)}"
         f" and {say_height(course.ascent_high_m, system)} at other scales{uncertain})\n",
@@ -120,9 +123,9 @@ def course_text(
     if remarks:
         parts.append("\nOn the way\n")
         parts.append(columns(("at", ""), ((say_place(r.at_m, system), r.text) for r in remarks)))
-    if course.notes:
+    if others:
         parts.append("\nAbout the file\n")
-        parts.extend(wrapped(say_in(note.text, system), width, "  ") for note in course.notes)
+        parts.extend(wrapped(say_in(note.text, system), width, "  ") for note in others)
     return "".join(parts)
 
 

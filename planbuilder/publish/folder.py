@@ -199,6 +199,9 @@ def _key_of(name: str, people: Mapping[str, str]) -> str:
             return key
     if name in ("board", "coach"):
         return name
+    first = [key for key, known in people.items() if known.casefold().split()[:1] == [name.casefold()]]
+    if len(first) == 1:
+        return first[0]
     raise InputProblems(
         [
             Problem(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -151,3 +153,11 @@ def test_bare_heights_stay_metres_where_they_give_a_road(heading: str, up: float
         "The height column names no unit; it was read as metres.",
         "assumed",
     )
+
+
+def test_what_was_assumed_of_a_table_stands_above_all_else(tmp_path: Path) -> None:
+    path = tmp_path / "hill.csv"
+    path.write_text(typed("mile,height"), "utf-8")
+    command = [sys.executable, "-m", "planbuilder.cli", "course", str(path)]
+    said = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    assert said.splitlines()[2].startswith("Assumed: The height column names no unit; it was read as feet")
