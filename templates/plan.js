@@ -79,7 +79,7 @@
   document.querySelectorAll(".tell").forEach((button) => button.addEventListener("click", () => {
     current = button.closest(".session");
     form.reset();
-    form.date.value = current.dataset.date <= today ? current.dataset.date : today;
+    form.date.value = current.dataset.date;
     document.getElementById("tell-what").textContent = current.querySelector("h3, h4").textContent + ", " + current.querySelector("time").textContent;
     said.textContent = "";
     write();

@@ -106,5 +106,5 @@ def _looks(plan: Plan, breaches: Sequence[str]) -> Iterable[Look]:
 def _summary(plan: Plan, outlook: str) -> Markup:
     longest = max((week.distance_m for week in plan.weeks), default=0.0)
     count = sum(week.phase != "after" for week in plan.weeks)
-    weeks = Markup("{} weeks, at most {} a week").format(count, words.run(longest))
-    return Markup("{}. {}").format(weeks, words.sentence(outlook.rstrip("."))) if outlook else weeks
+    weeks = Markup("{} weeks, at most {} a week.").format(count, words.run(longest))
+    return Markup("{} {}").format(weeks, words.sentence(outlook)) if outlook else weeks

@@ -28,7 +28,7 @@ class GroupView:
     """A pace group with its register."""
 
     title: str
-    band: Markup
+    band: Markup  # of its members on this night; empty without paces
     members: tuple[MemberView, ...]
 
 
@@ -46,6 +46,7 @@ class NightView:
     groups: tuple[GroupView, ...]
     comes: int
     lights: bool
+    grouped: bool  # groups by pace, made for this night alone
 
 
 def night_view(sheet: NightSheet) -> NightView:
@@ -67,6 +68,7 @@ def night_view(sheet: NightSheet) -> NightView:
         groups=tuple(groups),
         comes=sheet.comes,
         lights=sheet.ends >= _EVENING,
+        grouped=bool(sheet.groups),
     )
 
 
@@ -94,9 +96,12 @@ def _clock(sheet: NightSheet, seconds: float) -> str:
 
 
 def _group(group: SheetGroup) -> GroupView:
+    """A group under the paces of this night, from its quickest to its slowest member."""
+    bands = [line.pace_s_per_km for _, line in group.members if line.pace_s_per_km]
+    quick, slow = min((band[0] for band in bands), default=0.0), max((band[1] for band in bands), default=0.0)
     return GroupView(
         f"Group {group.number}",
-        words.pace_band(group.fast_s_per_km, group.slow_s_per_km),
+        words.pace_band(quick, slow) if bands else Markup(""),
         tuple(_member(row, line) for row, line in group.members),
     )
 
