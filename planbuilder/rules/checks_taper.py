@@ -18,6 +18,7 @@ from planbuilder.rules.context import (
     RuleContext,
     away_days,
     has_tune_up,
+    is_run,
     is_stub,
     is_training_run,
     near_race,
@@ -101,15 +102,16 @@ def taper_range(weeks: Sequence[Week], index: int, context: RuleContext) -> tupl
     shares = taper_shares(context)
     low, high = week_share(weeks[index].first_day, weeks[index].last_day, shares, context.race.date)
     level = taper_level(weeks, index, context)
-    return min(low * level, last_days_hold_m(weeks[index], context)), high * level
+    return min(low * level, last_days_hold_m(weeks, index, context)), high * level
 
 
-def last_days_hold_m(week: Week, context: RuleContext) -> float:
+def last_days_hold_m(weeks: Sequence[Week], index: int, context: RuleContext) -> float:
     """Metres that a week of the last days holds with runs as short as they should be; no end for other weeks.
 
-    The day before is run, two days before is off first, and of five days one; recovery runs and rounding take
-    a part.
+    The day before is run, two days before is off first, and of five days one; after six days of running the
+    first day is off. Recovery runs and rounding take a part.
     """
+    week = weeks[index]
     table = context.limits.table("taper.last_days_run")
     if (context.race.date - week.first_day).days > 9:
         return math.inf
@@ -118,12 +120,23 @@ def last_days_hold_m(week: Week, context: RuleContext) -> float:
     for offset in range((week.last_day - week.first_day).days + 1):
         date = week.first_day + dt.timedelta(days=offset)
         days, weekday = context.days_to_race(date), WEEKDAYS[date.weekday()]
+        if offset == 0 and _rest_is_due(weeks, index):
+            continue
         if days > 0 and weekday in context.running_days and date not in context.away:
             most = float(table.get(str(days), earlier_min))
             minutes[days] = min(most, context.runner.minutes.get(weekday, math.inf))
     most = min(4 if context.careful else 5, max(len(minutes) - 1, 4))
     kept = sorted(minutes, key=lambda days: LAST_DAYS_KEPT.get(days, 6))[:most]
     return 0.85 * sum(minutes[days] for days in kept) * 60_000 / context.paces.easy_s_per_km
+
+
+def _rest_is_due(weeks: Sequence[Week], index: int) -> bool:
+    """Whether each of the six days before a week was run."""
+    if index == 0:
+        return False
+    first = weeks[index].first_day
+    ran = {session.date for session in weeks[index - 1].sessions if is_run(session)}
+    return all(first - dt.timedelta(days=back) in ran for back in range(1, 7))
 
 
 def in_taper(week: Week, context: RuleContext) -> bool:

@@ -123,7 +123,11 @@ def aim_factor(context: RuleContext) -> float:
     """Peak week aimed at, as a multiple of the start."""
     table = context.limits.table("load.aim")
     start = context.baseline.weekly_m
-    return float(table[max((key for key in table if float(key) <= start), key=float)])
+    factor = float(table[max((key for key in table if float(key) <= start), key=float)])
+    if context.race.distance_m > 30_000 and not context.careful:
+        week_m, most = context.limits.numbers("load.aim_marathon")
+        factor = max(factor, min(most, week_m / max(start, 1.0)))
+    return factor
 
 
 def usual_runs(context: RuleContext) -> int:

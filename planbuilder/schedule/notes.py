@@ -12,12 +12,13 @@ from dataclasses import replace
 
 from planbuilder.plan.types import Week
 from planbuilder.rules import wishes
+from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.checks_rhythm import loaded_limit
 from planbuilder.rules.context import is_loaded, is_training_run
 from planbuilder.rules.tune_ups import effort_by_date, tune_up_window, window_of
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.notes import Note
-from planbuilder.units import count_of, run_mark, say_date
+from planbuilder.units import count_of, run_mark, say_date, say_minutes
 
 
 def notes_of(planner: Planner, weeks: Sequence[Week]) -> tuple[Note, ...]:
@@ -228,6 +229,23 @@ def _after(planner: Planner) -> Note:
     )
 
 
+def _what_binds(planner: Planner, longest_m: float) -> str:
+    """What holds the longest run where it is: the time limit, the share of its week, else the rises."""
+    context = planner.context
+    week_m = max((week.distance_m for week in planner.weeks if is_loaded(week, context)), default=0.0)
+    longest_s = longest_m / 1000 * planner.long_s_per_km
+    if longest_s > 0.97 * run_time_cap_s(context):
+        most = say_minutes(run_time_cap_s(context))
+        return f"In {most}, the most for one run, the longest run reaches {run_mark(longest_m)}"
+    share = context.limits.number("load.long_share")
+    if longest_m > 0.94 * share * week_m:
+        return (
+            f"The long run is at most half of its week; your days and safe rises reach {run_mark(week_m)} a "
+            f"week, so the longest run is {run_mark(longest_m)}"
+        )
+    return f"With safe rises the longest run reaches {run_mark(longest_m)}"
+
+
 def race_advice(planner: Planner) -> list[Note]:
     """After planning: whether the longest run is long enough to race on."""
     context = planner.context
@@ -248,8 +266,7 @@ def race_advice(planner: Planner) -> list[Note]:
     return [
         Note(
             "phase.runway",
-            f"With safe rises the longest run reaches {run_mark(longest_m)}; {least} are the least to "
-            f"race on. "
+            f"{_what_binds(planner, longest_m)}; {least} are the least to race on. "
             "We advise a shorter race or a later date; if you start all the same, walk and run by turns "
             "and "
             "check the closing time of the course.",

@@ -40,7 +40,7 @@ def shape_of(rng: Random) -> Heights:
 def _tune_up(rng: Random, race_day: dt.date) -> dict[str, Any]:
     return {
         "name": "Quarry",
-        "date": race_day - dt.timedelta(days=rng.choice((14, 21, 28, 35, 42, 18))),
+        "date": race_day - dt.timedelta(days=rng.choice((14, 21, 28, 35, 42, 18, 20, 22, 24, 31))),
         "distance": rng.choice(("5 km", "10 km", "half marathon")),
         "course": "hilly",
     }
@@ -80,7 +80,9 @@ def sensible_block(rng: Random) -> dict[str, Any]:
     longest = max(round(weekly * share), LONGEST_KM[distance], round(weekly / len(days) + 1))
     pace = rng.randint(*SPEED_S_PER_KM[level])
     weeks = rng.randint(*WEEKS[distance])
-    race_day = dt.date(2027, 5, 16) + dt.timedelta(days=rng.choice((0, 0, 0, 0, 0, 0, -1, -1, -4, 7)))
+    race_day = dt.date(2027, 5, 16) + dt.timedelta(
+        days=rng.choice((0, 0, 0, 0, -1, -1, -2, -3, -4, -5, -6, 7))
+    )
     first = race_day - dt.timedelta(days=race_day.weekday()) - dt.timedelta(weeks=weeks - 1)
     first -= dt.timedelta(days=rng.choice((0, 0, 0, 0, 4)))  # sometimes a short first week
     result_day = first - dt.timedelta(days=rng.randint(7, 100))
