@@ -20,6 +20,7 @@ from planbuilder.settings.models import WEEKDAYS
 
 STEP_MIN = 5
 RECOVERY_WEIGHT = 0.75  # the day after a hard one stays short
+AFTER_RACE = 3  # days without strides
 STRIDES_S = 230.0  # work to keep free for a run with strides
 
 
@@ -55,7 +56,8 @@ def easy_days(
     stressed = {*hard_dates, *earlier, *([long_date] if long_date else [])}
     new_allowed = planner.context.days_to_race(dates[-1]) >= 14 if dates else False
     known = new_allowed or "strides" in planner.count
-    strides_on = _strides_day(dates, stressed, club) if strides and known else None
+    rested = [date for date in dates if not _raced_lately(planner, date)]
+    strides_on = _strides_day(rested, stressed, club) if strides and known else None
     for position, date in enumerate(dates):
         day_most = min(most_min, minutes.get(WEEKDAYS[date.weekday()], most_min))
         if (last := last_days_min(planner.context, date)) is not None:
@@ -73,6 +75,11 @@ def easy_days(
             kind = "hill_sprints" if planner.context.level != "novice" else kind
         found.append(EasyDay(date, kind, weight, day_most // STEP_MIN * STEP_MIN))
     return found
+
+
+def _raced_lately(planner: Planner, date: dt.date) -> bool:
+    """Whether a tune-up stands in the days before: nothing quick so soon after it."""
+    return any(0 < (date - race.date).days <= AFTER_RACE for race in planner.context.tune_ups)
 
 
 def _strides_day(
