@@ -19,7 +19,7 @@ from planbuilder.settings.session_models import Doses
 from planbuilder.units import MILE_M, say_minutes
 
 _SET: Final = re.compile(
-    r"(\d{1,2})\s*[x×*]\s*(\d+(?:\.\d+)?)\s*(min|minutes?|s|sec|seconds?|m|km|mi|miles?)\b"
+    r"(\d{1,2})\s*[x×*]\s*(\d+(?:\.\d+)?)\s*(min|minutes?|s|sec|seconds?|m|km|k|mi|miles?)\b"
 )
 _ONE: Final = re.compile(r"\b(\d{1,3})\s*(min|minutes?)\b")
 _REST: Final = re.compile(r"\b(\d+(?:\.\d+)?)\s*(min|minutes?|s|sec|seconds?)\b")
@@ -92,7 +92,7 @@ def _repeats(found: re.Match[str], limits: Limits) -> tuple[int, float, str]:
         return number, size * 60, ""
     if unit in ("s", "sec") or unit.startswith("second"):
         return number, size, ""
-    metres = size * {"m": 1.0, "km": 1000.0}.get(unit, MILE_M)
+    metres = size * {"m": 1.0, "km": 1000.0, "k": 1000.0}.get(unit, MILE_M)
     pace_s_per_km = limits.number("night.pace_for_distances")
     seconds = max(15.0, round(metres / 1000 * pace_s_per_km / 15) * 15)
     return number, seconds, f"; {found[2]} {unit} run as {say_minutes(seconds)}, so that all stop together"

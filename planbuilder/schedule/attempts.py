@@ -18,7 +18,7 @@ from planbuilder.rules.orders import Draft
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.course_work import long_date
 from planbuilder.schedule.days import Board, Piece
-from planbuilder.schedule.group_night import group_draft, group_want
+from planbuilder.schedule.group_night import group_draft, group_want, runs_easily
 from planbuilder.schedule.load import Target, WeekKind
 from planbuilder.schedule.orders import write_want
 from planbuilder.schedule.race_week import touch_frame, touch_wants
@@ -77,21 +77,40 @@ def attempts(
     """From the fullest week to the barest; the first legal one is taken."""
     long_want = _long_want(planner, frame, index, block, target)
     draft = None if long_want is None else _long_draft(planner, long_want, frame, target, target.climb_m)
+    if long_want and not long_want.decisive and draft and draft.hard:
+        none_left = not _key_wants(planner, frame, index, block, target, draft)
+        if none_left and any(want.night for want in _typed_nights(planner, frame, board, target)):
+            long_want, draft = _easy_long(planner, frame), None
     seen: set[tuple[str, ...]] = set()
     plain = _easy_long(planner, frame) if long_want is not None else None
     wants = _key_wants(planner, frame, index, block, target, draft)
-    for keys in _choices(planner, frame, _with_nights(planner, frame, wants, target, board)):
-        touch = bool(keys) and keys[0].kind == TOUCH
-        for long_now, count in _thinner(long_want, plain, len(keys), least=len(keys) if touch else 0):
-            chosen = keys[:count]
-            names = (long_now.kind if long_now else "", *(_name(want) for want in chosen))
-            if names in seen:
-                continue
-            seen.add(names)
-            attempt = _write(planner, frame, long_now, chosen, target)
-            if attempt is not None:
-                yield attempt
+    choices = list(_choices(planner, frame, _with_nights(planner, frame, wants, target, board)))
+    for long_now, chosen in _ways(choices, long_want, plain):
+        names = (long_now.kind if long_now else "", *(_name(want) for want in chosen))
+        if names in seen:
+            continue
+        seen.add(names)
+        attempt = _write(planner, frame, long_now, chosen, target)
+        if attempt is not None:
+            yield attempt
     yield Attempt(None)
+
+
+def _ways(
+    choices: Sequence[list[Want]], long_want: Want | None, plain: Want | None
+) -> Iterator[tuple[Want | None, list[Want]]]:
+    """Every long run with every choice of keys; with club nights among them all choices come before none."""
+    found: list[tuple[Want | None, list[Want]]] = []
+    for keys in choices:
+        touch = bool(keys) and keys[0].kind == TOUCH
+        found += [
+            (long_now, keys[:count])
+            for long_now, count in _thinner(long_want, plain, len(keys), least=len(keys) if touch else 0)
+        ]
+    if any(want.night for keys in choices for want in keys):
+        decisive = long_want is not None and long_want.decisive
+        found.sort(key=lambda way: (decisive and way[0] is not long_want, not way[1]))
+    yield from found
 
 
 def _choices(planner: Planner, frame: Frame, found: list[list[Want]]) -> Iterator[list[Want]]:
@@ -126,16 +145,31 @@ def _with_nights(
         return [keys]
     group = [date for date in board.club if date in planner.request.nights]
     due = [want for want in keys if want.role == "test" or want.kind == "controlled_downhill"]
-    if group and target.kind not in ("loaded", "taper", "recovery"):
+    if not _days_of_ones_own(planner, board):
+        due = []
+    if group and target.kind not in ("loaded", "taper", "recovery", "tune_up"):
         return [due]
     typed = _typed_nights(planner, frame, board, target)
-    if group and target.kind == "recovery":  # a smaller share of what is known already
+    if group and target.kind in ("recovery", "tune_up"):  # a smaller share of what is known already
         typed = [night for night in typed if night.kind in planner.count]
         return [[*due, *typed][: len(keys)], [*typed][: len(keys)], due] if typed else [due]
     if not typed:
         return [keys]
-    own = [want for want in keys if want not in due and want.kind not in {night.kind for night in typed}]
+    taken = {night.kind for night in typed}
+    own = [want for want in keys if want.role == "key" and want not in due and want.kind not in taken]
+    if not _days_of_ones_own(planner, board):
+        return [typed[: len(keys)], *([night] for night in typed), keys]
     return [[*due, *typed, *own][: len(keys)], [*typed, *own][: len(keys)], keys]
+
+
+def _days_of_ones_own(planner: Planner, board: Board) -> bool:
+    """Whether a key session can stand on a day without a working club night or the long run."""
+    nights = planner.request.nights
+    return any(
+        WEEKDAYS[date.weekday()] != planner.request.runner.long_run_day
+        and (date not in nights or runs_easily(nights[date]))
+        for date in board.open_days
+    )
 
 
 def _easy_long(planner: Planner, frame: Frame) -> Want:

@@ -54,25 +54,36 @@ def rule_context(request: Request) -> RuleContext:
     return replace(start, baseline=baseline, finish_well=finish_well(request, baseline))
 
 
-def make_schedule(request: Request) -> Schedule:
-    """The plan of weeks for one runner."""
+def planner_for(request: Request) -> Planner:
+    """The planner before the first week."""
     context = rule_context(request)
-    refused = refusals(request, context)
     tune_ups = plan_tune_ups(context)
-    planner = Planner(
+    return Planner(
         request=request, context=context, tune_ups=tune_ups, no_hard=no_hard_days(context, tune_ups)
     )
-    kinds = week_kinds(context)
+
+
+def block_plan(planner: Planner) -> BlockPlan:
+    """What is decided for the whole block before the first week is written."""
+    kinds = week_kinds(planner.context)
+    tests = plan_tests(planner, kinds)
+    return BlockPlan(kinds, plan_long_runs(planner, kinds), plan_descents(planner, kinds), tests)
+
+
+def make_schedule(request: Request) -> Schedule:
+    """The plan of weeks for one runner."""
+    planner = planner_for(request)
+    context = planner.context
+    refused = refusals(request, context)
     if context.allowed.run and context.allowed.block:
-        tests = plan_tests(planner, kinds)
-        block = BlockPlan(kinds, plan_long_runs(planner, kinds), plan_descents(planner, kinds), tests)
+        block = block_plan(planner)
         for index in range(len(context.frames)):
             week = plan_week(planner, index, block)
             planner.weeks.append(week)
             for session in week.sessions:
                 planner.remember(session)
     else:
-        planner.weeks = resting_weeks(planner, kinds)
+        planner.weeks = resting_weeks(planner, week_kinds(context))
     weeks = tuple(planner.weeks)
     refused += race_advice(planner)
     notes = tuple(sorted((*refused, *notes_of(planner, weeks)), key=lambda note: ORDER.index(note.kind)))

@@ -19,6 +19,7 @@ from planbuilder.rules.checks_taper import touch_days
 from planbuilder.rules.context import is_easy, is_run
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.phases import Frame
+from planbuilder.rules.typed_night import TypedNight
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 
@@ -116,7 +117,8 @@ def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
             continue
         if piece.draft.hard and date in board.no_hard:
             continue
-        if date in planner.request.nights and piece.fixed != date and piece.draft.kind != "race_touch":
+        night = planner.request.nights.get(date)
+        if night and not _easy(night) and piece.fixed != date and piece.draft.kind != "race_touch":
             continue
         if date.weekday() == planner.short_weekday or (piece.long and date in board.club):
             continue
@@ -133,6 +135,10 @@ def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
         if _after_earlier(planner, board, piece, date):
             found.append(date)
     return found
+
+
+def _easy(night: TypedNight) -> bool:
+    return night.template.counts_as in ("easy", "none")
 
 
 def _suits_the_last_days(planner: Planner, piece: Piece, date: dt.date) -> bool:
@@ -205,7 +211,9 @@ def _cost(planner: Planner, board: Board, pieces: Sequence[Piece], dates: Sequen
     preferred = planner.request.runner.long_run_day
     before = {session.kind: session.date.weekday() for session in board.before}
     keys = sorted(date for piece, date in zip(pieces, dates, strict=True) if not piece.long)
-    free_club = [date for date in board.club if date in board.open_days]
+    nights = planner.request.nights
+    together = {date for date in board.club if date in nights and _easy(nights[date])}
+    free_club = [date for date in board.club if date in board.open_days and date not in together]
     for piece, date in zip(pieces, dates, strict=True):
         if piece.long:
             if WEEKDAYS[date.weekday()] != preferred:
@@ -213,6 +221,8 @@ def _cost(planner: Planner, board: Board, pieces: Sequence[Piece], dates: Sequen
             continue
         if free_club and date not in board.club:
             cost += OFF_CLUB_COST
+        if date in together:  # the others run easily then
+            cost += 2 * OFF_CLUB_COST
         if piece.draft.kind in before and before[piece.draft.kind] != date.weekday():
             cost += MOVED_COST
         cost += 0.05 * abs(date.weekday() - 1.5)

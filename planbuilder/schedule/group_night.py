@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from planbuilder.demands.types import Demand
-from planbuilder.plan.types import Phase, Reason, Step
+from planbuilder.plan.types import Phase, Reason, Session, Step
 from planbuilder.plan.walk import measure
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.doses import round_recovery
@@ -66,6 +66,16 @@ class Whistle:
         return self.last_s + self.cool_down_s
 
 
+def runs_easily(night: TypedNight) -> bool:
+    """Whether a night is an easy run for the whole group."""
+    return night.template.counts_as in _EASY
+
+
+def group_reason(session: Session) -> bool:
+    """Whether a session is the work of the group, and not an easy run or a session of one's own."""
+    return GROUP in session.reasons
+
+
 def whistle_of(night: TypedNight, limits: Limits) -> Whistle | None:
     """The whistle of a night; None where its kind leaves length and rest to each runner."""
     template = night.template
@@ -100,7 +110,7 @@ def rest_s(template: Template, repeat_s: float) -> float:
 def group_want(planner: Planner, frame: Frame, date: dt.date) -> Want | None:
     """The group's session on a date as a want of this runner; None where the group runs easily."""
     night = planner.request.nights[date]
-    if night.template.counts_as in _EASY or not planner.context.allowed.anything_above_easy:
+    if runs_easily(night) or not planner.context.allowed.anything_above_easy:
         return None
     demand = _answered(planner, frame, night)
     why = why_for(planner, night.base, frame.phase, demand)

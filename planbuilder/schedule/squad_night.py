@@ -2,8 +2,10 @@
 
 Receives: one typical request for each kind of runner, how many of them come on which weekday, the typed
 nights.
-Gives: a session for each of the other nights that serves most of what the squad needs then. The kinds are
-counted, so the order of the roster changes nothing; whoever comes alone goes by their own plan.
+Gives: a session for each of the other nights that serves most of what the squad needs then. Every week is
+planned for the most usual runners before it is proposed: a night on which next to nobody could work is an
+easy run together. The kinds are counted, so the order of the roster changes nothing; whoever comes alone goes
+by their own plan.
 """
 
 from __future__ import annotations
@@ -13,22 +15,26 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import groupby
 from typing import Final
 
 from planbuilder.demands.types import Demand
-from planbuilder.rules.context import RuleContext
+from planbuilder.plan.types import Week
 from planbuilder.rules.orders import MainSet
 from planbuilder.rules.phases import Frame
 from planbuilder.rules.safety import allowed_for
 from planbuilder.rules.typed_night import TypedNight, read_night
 from planbuilder.rules.write_session import write_session
 from planbuilder.runner import level_of
-from planbuilder.schedule.block import rule_context
-from planbuilder.schedule.load import WeekKind, week_kinds
+from planbuilder.schedule.attempts import BlockPlan
+from planbuilder.schedule.block import block_plan, planner_for
+from planbuilder.schedule.group_night import group_reason, runs_easily
+from planbuilder.schedule.load import WeekKind
 from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import FLAT_RHYTHM, Planner
 from planbuilder.schedule.types import Request
 from planbuilder.schedule.wants import HILL_KINDS, Turn, turns_for
+from planbuilder.schedule.week import plan_week
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import WEEKDAYS, RunnerSettings, TrainingSettings
 
@@ -47,6 +53,7 @@ _WORDS: Final = {
 _IN_LIGHT_WEEKS: Final = ("goal_repeats", "threshold_repeats", "threshold_run", "fartlek")
 _SHARE: Final = {"novice": 0.6, "intermediate": 0.8, "club": 1.0, "advanced": 1.0}  # as in a typed night
 CLIMBS_EVERY: Final = 12  # days: every second week
+TRIES: Final = 2  # other kinds for a night on which nobody would work
 DAY: Final = dt.timedelta(days=1)
 
 
@@ -87,35 +94,108 @@ class Voice:
 
     @cached_property
     def planner(self) -> Planner:
-        """The typical runner before the first week."""
-        return Planner(self.request, rule_context(self.request), (), frozenset())
+        """The typical runner; the weeks are added one after the other."""
+        return planner_for(self.request)
 
     @cached_property
     def weeks(self) -> tuple[tuple[Frame, WeekKind], ...]:
         """The weeks of the block and their kinds."""
-        context: RuleContext = self.planner.context
-        return tuple(zip(context.frames, week_kinds(context), strict=True))
+        return tuple(zip(self.planner.context.frames, self._block.kinds, strict=True))
+
+    @cached_property
+    def _block(self) -> BlockPlan:
+        return block_plan(self.planner)
 
     def week_of(self, date: dt.date) -> tuple[Frame, WeekKind] | None:
         """The week that a date stands in."""
         return next((week for week in self.weeks if week[0].first_day <= date <= week[0].last_day), None)
+
+    def plan_week_of(self, date: dt.date) -> Week | None:
+        """What this runner would do in the week of a date, after the weeks that were added."""
+        allowed, index = self.planner.context.allowed, len(self.planner.weeks)
+        if not (allowed.run and allowed.block) or index >= len(self.weeks):
+            return None
+        frame = self.weeks[index][0]
+        return plan_week(self.planner, index, self._block) if date in frame.days else None
+
+    def add(self, week: Week) -> None:
+        """The week stands."""
+        self.planner.weeks.append(week)
+        for session in week.sessions:
+            self.planner.remember(session)
 
 
 def propose_nights(
     voices: Sequence[Voice], typed: Mapping[dt.date, TypedNight], limits: Limits
 ) -> dict[dt.date, TypedNight]:
     """A session for every club night to which two or more come and for which nothing was typed."""
-    voices = sorted(voices, key=lambda voice: voice.request.runner_key)
-    found: dict[dt.date, TypedNight] = {}
+    held = dict(typed)
+    most = int(limits.number("squad.rehearsed"))
+    voices = sorted(voices, key=lambda voice: (-sum(voice.comes.values()), voice.request.runner_key))[:most]
+    voices = [replace(voice, request=replace(voice.request, nights=held)) for voice in voices]
     used: dict[str, list[dt.date]] = {}
-    for date in _club_dates(voices):
-        night = typed.get(date) or _proposal(voices, date, used, limits)
+    for _, days in groupby(_club_dates(voices), key=lambda date: date - date.weekday() * DAY):
+        dates = list(days)
+        tried: dict[dt.date, tuple[str, ...]] = {}
+        _propose(voices, dates, held, typed, used, tried, limits)
+        worked = _rehearsed(voices, dates, limits)
+        for _ in range(TRIES):
+            idle = [date for date in dates if date not in typed and date not in worked and _works(held, date)]
+            if not idle:
+                break
+            for date in idle:
+                tried[date] = (*tried.get(date, ()), held[date].base)
+            _propose(voices, idle, held, typed, used, tried, limits)
+            worked = _rehearsed(voices, dates, limits)
+        for date in dates:
+            if date not in typed and date not in worked and _works(held, date):
+                held[date] = _easy(voices[0].request, date, limits)
+        for date in sorted(worked):
+            used.setdefault(held[date].base, []).append(date)
+        for voice in voices:
+            week = voice.plan_week_of(dates[0])
+            if week is not None:
+                voice.add(week)
+    return {date: night for date, night in held.items() if date not in typed}
+
+
+def _works(held: Mapping[dt.date, TypedNight], date: dt.date) -> bool:
+    return date in held and not runs_easily(held[date])
+
+
+def _propose(
+    voices: Sequence[Voice],
+    dates: Sequence[dt.date],
+    held: dict[dt.date, TypedNight],
+    typed: Mapping[dt.date, TypedNight],
+    used: Mapping[str, list[dt.date]],
+    tried: Mapping[dt.date, tuple[str, ...]],
+    limits: Limits,
+) -> None:
+    """Proposals for these nights of one week; a kind that stands in the week already has had its turn."""
+    now = {kind: list(dates) for kind, dates in used.items()}
+    for date in dates:
+        night = typed.get(date) or _proposal(voices, date, now, tried.get(date, ()), limits)
         if night is None:
+            held.pop(date, None)
             continue
-        used.setdefault(night.base, []).append(date)
-        if date not in typed:
-            found[date] = night
-    return found
+        held[date] = night
+        now.setdefault(night.base, []).append(date)
+
+
+def _rehearsed(voices: Sequence[Voice], dates: Sequence[dt.date], limits: Limits) -> set[dt.date]:
+    """The nights of a week on which enough of those who come would work."""
+    works, comes = Counter[dt.date](), Counter[dt.date]()
+    for voice in voices:
+        week = voice.plan_week_of(dates[0])
+        for session in week.sessions if week else ():
+            if session.role == "club" and session.date in dates:
+                number = voice.comes.get(WEEKDAYS[session.date.weekday()], 0)
+                comes[session.date] += number
+                night = voice.request.nights.get(session.date)
+                works[session.date] += number if night and group_reason(session) else 0
+    share = limits.number("squad.fewest_workers")
+    return {date for date in dates if works[date] and works[date] >= share * comes[date]}
 
 
 def _club_dates(voices: Sequence[Voice]) -> Iterator[dt.date]:
@@ -145,7 +225,11 @@ class _Need:
 
 
 def _proposal(
-    voices: Sequence[Voice], date: dt.date, used: Mapping[str, list[dt.date]], limits: Limits
+    voices: Sequence[Voice],
+    date: dt.date,
+    used: Mapping[str, list[dt.date]],
+    tried: Sequence[str],
+    limits: Limits,
 ) -> TypedNight | None:
     needs: dict[str, _Need] = {}
     loaded = light = easy = 0
@@ -154,7 +238,7 @@ def _proposal(
         if week is None or not comes or not voice.planner.context.allowed.anything_above_easy:
             continue
         frame, kind = week
-        if kind not in ("loaded", "taper", "recovery"):
+        if kind not in ("loaded", "taper", "recovery", "tune_up"):
             easy += comes
             continue
         if kind == "loaded":
@@ -162,12 +246,14 @@ def _proposal(
         else:
             light += comes
         for turn in _turns(voice, frame, used, known_only=kind != "loaded"):
+            if turn.kind in tried:
+                continue
             _add(needs, voice, turn, comes * _overdue(voice, frame, turn, date, used), comes)
     if easy >= loaded + light:
         return _easy(voices[0].request, date, limits) if easy else None
     needs = _by_turns(needs, date, used)
     if not needs:
-        return _easy(voices[0].request, date, limits) if light > loaded else None
+        return _easy(voices[0].request, date, limits) if light > loaded or tried else None
     order = list(_WORDS)
     best = min(needs, key=lambda kind: (-round(needs[kind].weight, 6), order.index(kind)))
     return _written(needs[best], best, date, len(used.get(best, ())), limits, light=light > loaded)

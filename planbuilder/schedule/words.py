@@ -75,9 +75,11 @@ def phase_word(phase: Phase) -> str:
     return PHASE_WORDS[phase]
 
 
-def demand_words(demand: Demand) -> str:
+def demand_words(demand: Demand, *, only_climb: bool = False) -> str:
     """The stretch a demand stands for, with its place."""
     name = demand.feature.name if demand.feature is not None else DEMAND_WORDS[demand.kind]
+    if name == "climb 1":
+        name = "the climb" if only_climb else "the first climb"
     place = f" at {place_mark(demand.start_m)}" if demand.start_m > 0 else " at the start"
     slope = f", {say_grade(demand.grade)}" if abs(demand.grade) >= 0.005 else ""
     return f"{name if name.startswith('the ') else 'the ' + name}{place}{slope}"
@@ -88,4 +90,7 @@ def why_for(planner: Planner, kind: str, phase: Phase, demand: Demand | None = N
     template = planner.request.library.template(kind) if kind in planner.request.library else None
     reason = WHY.get(kind) or (template.purpose.rstrip(".") if template else "part of the plan")
     sentence = f"{phase_word(phase)}: {reason}"
-    return f"{sentence}; it answers {demand_words(demand)}." if demand is not None else f"{sentence}."
+    if demand is None:
+        return f"{sentence}."
+    climbs = sum(feature.kind == "climb" for feature in planner.request.features)
+    return f"{sentence}; it answers {demand_words(demand, only_climb=climbs == 1)}."
