@@ -6,7 +6,6 @@ Gives: ``RunnerSettings`` a row, and a problem with its line for everything that
 
 from __future__ import annotations
 
-import csv
 import io
 import re
 from collections.abc import Callable, Mapping
@@ -105,15 +104,25 @@ def read_roster(path: Path, *, shown_as: str) -> Roster:
 
 def _rows(body: str, separator: str, before: int, shown_as: str) -> list[tuple[int, list[str]]]:
     """Rows that hold something, with the line they begin on; ``before``: lines above the header."""
-    reader = csv.reader(io.StringIO(body), delimiter=separator)
-    rows, start = [], before + 1
+    import pandas as pd
+
+    width = max(line.count(separator) for line in body.splitlines()) + 1  # room for rows that are too long
     try:
-        for cells in reader:
-            if any(cell.strip() for cell in cells):
-                rows.append((start, cells))
-            start = before + reader.line_num + 1
-    except csv.Error as error:
-        raise InputProblems([Problem(shown_as, start, "the roster must be a table", str(error))]) from None
+        table = pd.read_csv(
+            io.StringIO(body), sep=separator, header=None, names=range(width), dtype=str,
+            keep_default_na=False, skip_blank_lines=False, index_col=False,
+        )  # fmt: skip
+    except (pd.errors.ParserError, ValueError) as error:
+        what = str(error).strip().splitlines()[-1].lower()
+        raise InputProblems([Problem(shown_as, None, "the roster must be a table", what)]) from None
+    rows, line = [], before + 1
+    for row in table.itertuples(index=False):
+        cells = [cell if isinstance(cell, str) else "" for cell in row]
+        if any(cell.strip() for cell in cells):
+            while not cells[-1].strip():
+                cells.pop()
+            rows.append((line, cells))
+        line += 1 + sum(cell.count("\n") for cell in cells)
     return rows
 
 
