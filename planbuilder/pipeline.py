@@ -485,8 +485,12 @@ def search_routes(ground: Survey, routes: Sequence[Path], limits: Limits) -> Loc
 
 def check_block(block: Block, *, only: str | None = None) -> Iterator[tuple[Plan, tuple[Breach, ...]]]:
     """Every rule over every plan of a block."""
+    for now in plans_now(block, only=only):
+        yield now.plan, breaches_of(now)
+
+
+def breaches_of(now: PlanNow) -> tuple[Breach, ...]:
+    """The limits a plan breaks: those a person's edit broke, or those of the plan's own check."""
     from planbuilder.rules import check
 
-    for now in plans_now(block, only=only):
-        context = rule_context(now.request)
-        yield now.plan, now.told.breaches if now.told.asked else check(now.plan.weeks, context)
+    return now.told.breaches if now.told.asked else check(now.plan.weeks, rule_context(now.request))

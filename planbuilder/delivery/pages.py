@@ -16,6 +16,7 @@ from planbuilder.pipeline import (
     PlanNow,
     Survey,
     Told,
+    breaches_of,
     plan_race_day,
 )
 from planbuilder.plan.types import Plan
@@ -64,7 +65,7 @@ def kept_of(now: PlanNow, block: Block, *, files: Mapping[str, bytes], inputs: s
     return keep(
         now.plan,
         files,
-        breaches=[one.text for one in now.told.breaches],
+        breaches=[one.text for one in breaches_of(now)],
         outlook=now.told.outlook,
         inputs="" if now.debrief is not None else inputs,
         with_weeks=len(block.runners) <= block.limits.number("squad.board_rows"),

@@ -126,7 +126,8 @@ def _line(stretch: StretchView, *, second: bool) -> CardLine:
     clock = stretch.clock_b if second else stretch.clock
     if not clock:
         return CardLine(stretch.name, stretch.where, stretch.effort, Markup("effort"))
-    pace = Markup("") if second or not stretch.pace else Markup(", {}").format(stretch.pace)
+    at = stretch.pace_b if second else stretch.pace
+    pace = Markup(", {}").format(at) if at else Markup("")
     return CardLine(stretch.name, stretch.where, clock, Markup("{}{}").format(stretch.effort, pace))
 
 

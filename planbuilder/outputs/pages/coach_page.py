@@ -14,6 +14,8 @@ from planbuilder.outputs.pages.frame import Frame, race_frame
 from planbuilder.outputs.pages.ground import land, picture
 from planbuilder.plan.types import Plan, PlanRace
 
+_COURSE_WISHES = ("wish.climb_sessions", "wish.course_sessions", "wish.descents", "wish.hill_finish")
+
 
 @dataclass(frozen=True, slots=True)
 class Look:
@@ -83,6 +85,8 @@ def _looks(plan: Plan, breaches: Sequence[str]) -> Iterable[Look]:
             yield Look("Refused", words.sentence(note.text))
         elif note.private or note.rule == "safety.screening":
             yield Look("Health", words.sentence(note.text))
+        elif note.kind == "given_up" and note.rule in _COURSE_WISHES:
+            yield Look("Given up", words.sentence(note.text))
         elif note.rule == "adapt.often_missed":
             yield Look("Missed", words.sentence(note.text))
     for note in plan.private_notes:

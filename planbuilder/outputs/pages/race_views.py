@@ -25,6 +25,7 @@ class StretchView:
     pace: Markup
     clock: str
     clock_b: str  # empty where there is no plan B with a clock
+    pace_b: Markup
     cue: Markup
     cost: str  # against level ground, empty where it is next to nothing
 
@@ -133,16 +134,17 @@ def stretch_view(stretch: Stretch, share_b: float | None = None) -> StretchView:
         pace=_pace(stretch),
         clock=_time(clock_s),
         clock_b=say_time(clock_s * share_b) if clock_s is not None and share_b else "",
+        pace_b=_pace(stretch, share_b) if share_b else Markup(""),
         cue=words.sentence(stretch.cue),
         cost=_cost(stretch.cost_s),
     )
 
 
-def _pace(stretch: Stretch) -> Markup:
+def _pace(stretch: Stretch, share: float = 1.0) -> Markup:
     quick, slow, target = stretch.pace_low_s_per_km, stretch.pace_high_s_per_km, stretch.pace_s_per_km
     if quick is None or slow is None or target is None:
         return Markup("")
-    return words.pace_band(quick, slow) if stretch.by_effort else words.pace(target)
+    return words.pace_band(quick * share, slow * share) if stretch.by_effort else words.pace(target * share)
 
 
 def _cost(cost_s: float | None) -> str:
