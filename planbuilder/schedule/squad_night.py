@@ -305,7 +305,8 @@ def _overdue(
 
 def _easy(request: Request, date: dt.date, limits: Limits) -> TypedNight:
     name = f"night_{date:%Y_%m_%d}"
-    return read_night("group_easy", name=name, library=request.library, limits=limits)
+    title = request.library.template("group_easy").title
+    return read_night(title, name=name, library=request.library, limits=limits)
 
 
 def _written(need: _Need, kind: str, date: dt.date, times: int, limits: Limits, *, light: bool) -> TypedNight:
