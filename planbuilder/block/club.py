@@ -80,8 +80,11 @@ def read_club(
             nights[date] = read_night(text, name=f"night_{date:%Y_%m_%d}", library=library, limits=limits)
         except ValueError as error:
             must, _, found = str(error).rpartition(", not ")
+            todo = f"To call it off: planbuilder edit BLOCK {date} --runner everyone --skip."
             problems.append(
-                Problem(shown_as, line, f"the night must be {must or found}", f"not {found}" if must else "")
+                Problem(
+                    shown_as, line, f"the night must be {must or found}", f"not {found}" if must else "", todo
+                )
             )
     return Club(settings.club_nights, nights), problems
 
