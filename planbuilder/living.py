@@ -21,13 +21,14 @@ from planbuilder.block import history as history_file
 from planbuilder.block import log as log_file
 from planbuilder.block.history import STATE_FOLDER, Accepted, Entry, append
 from planbuilder.block.living import Records, read_records, runner_now, settings_digest
+from planbuilder.block.named import no_session
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.plan.types import Session
 from planbuilder.schedule.replan import edit_only, replan
 from planbuilder.schedule.replan_notes import summary
 from planbuilder.schedule.replan_types import Replan
 from planbuilder.settings.edit_models import EVERYONE, SessionEdit
-from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
+from planbuilder.settings.problems import InputProblems, Problem
 from planbuilder.units import System
 
 
@@ -53,23 +54,60 @@ class Understood:
     session: Session | None
 
 
+@dataclass(frozen=True)
+class PastedLog:
+    """What became of a chat: lines written, lines that stood there before, and those that were wrong."""
+
+    understood: tuple[Understood, ...]
+    repeated: int
+    problems: tuple[Problem, ...]
+
+
 # Log -----------------------------------------------------------------------------------------------------
 
 
-def add_to_log(folder: Path, lines: Sequence[log_file.LogLine]) -> tuple[Understood, ...]:
-    """Write lines into log.csv and say how they were understood. Raises InputProblems and writes nothing."""
+def add_to_log(
+    folder: Path, lines: Sequence[log_file.LogLine], *, today: dt.date | None = None
+) -> tuple[Understood, ...]:
+    """Write lines into log.csv and say how they were understood.
+
+    Raises InputProblems, and writes nothing, where a line cannot be read, names a session that is none of
+    its runner's plan, or a day after ``today``.
+    """
     with one_writer(folder / STATE_FOLDER):
         block = read_block(folder)
-        logged = log_file.add_lines(block, lines)
-    return _understood(block, logged)
+        plans = _PlansToLog(block)
+        problems = [one for line in lines for one in plans.problems(line, today, where="log")]
+        if problems:
+            raise InputProblems(problems)
+        return plans.understood(log_file.add_lines(block, lines))
 
 
-def paste_into_log(folder: Path, text: str) -> tuple[Understood, ...]:
-    """Write the lines that runners sent from their pages, out of a whole chat."""
-    return add_to_log(folder, log_file.pasted(text, read_block(folder)))
+def paste_into_log(folder: Path, text: str, *, today: dt.date | None = None) -> PastedLog:
+    """Write the good lines that runners sent from their pages, out of a whole chat; tell of the others.
+
+    Raises InputProblems, and writes nothing, where no line is good.
+    """
+    with one_writer(folder / STATE_FOLDER):
+        block = read_block(folder)
+        found = log_file.pasted(text, block)
+        plans, good, problems = _PlansToLog(block), [], list(found.problems)
+        for number, line in found.lines:
+            wrong = plans.problems(line, today, where="pasted lines", number=number)
+            problems += wrong
+            good += [] if wrong else [line]
+        if not good:
+            must = "the text must hold a line from a runner's page"
+            such = f"Such as: {log_file.PASTED_FORM}"
+            raise InputProblems(problems or [Problem("pasted lines", None, must, "none was found", such)])
+        understood = plans.understood(log_file.add_lines(block, good))
+    problems.sort(key=lambda one: one.line or 0)
+    return PastedLog(understood, len(set(good)) - len(understood), tuple(problems))
 
 
-def register_night(folder: Path, date: dt.date, absent: Collection[str]) -> tuple[Understood, ...]:
+def register_night(
+    folder: Path, date: dt.date, absent: Collection[str], *, today: dt.date | None = None
+) -> tuple[Understood, ...]:
     """Write a club night's register: everyone with a club session that evening but those named."""
     block = read_block(folder)
     sessions = {
@@ -81,35 +119,57 @@ def register_night(folder: Path, date: dt.date, absent: Collection[str]) -> tupl
     if not sessions:
         must = "the night must be one on which somebody has a club session"
         raise InputProblems([Problem(str(folder), None, must, f"not {date}")])
-    return add_to_log(folder, log_file.register(block, date, sessions, absent))
+    return add_to_log(folder, log_file.register(block, date, sessions, absent), today=today)
 
 
-def _understood(block: Block, logged: Sequence[log_file.Logged]) -> tuple[Understood, ...]:
-    if not logged:
-        return ()
-    sessions = {
-        (now.plan.runner.key, session.id): session
-        for now in pipeline.plans_now(block)
-        for session in now.plan.sessions
-    }
-    runners = {runner.key: runner.settings for runner in block.runners}
-    return tuple(
-        Understood(
-            runners[one.runner].name,
-            runners[one.runner].units,
-            one,
-            sessions.get((one.runner, one.done.session)),
+class _PlansToLog:
+    """The sessions a line of the log may name, and what it says of them."""
+
+    def __init__(self, block: Block) -> None:
+        self._block, self._history = block, read_records(block).history
+        self._sessions = {
+            (now.plan.runner.key, session.id): session
+            for now in pipeline.plans_now(block)
+            for session in now.plan.sessions
+        }
+
+    def problems(
+        self, line: log_file.LogLine, today: dt.date | None, *, where: str, number: int | None = None
+    ) -> list[Problem]:
+        """What is wrong with a line before it is written."""
+        found = log_file.problems_of(self._block, line, shown_as=where, number=number)
+        runner = self._block.runner_named(line.runner)
+        if found or runner is None:
+            return found
+        if today is not None and dt.date.fromisoformat(line.date) > today:
+            found.append(Problem(where, number, f"the date must be {today} or before", f"not {line.date}"))
+        known = {id_ for key, id_ in self._sessions if key == runner.key} | self._history.ids(runner.key)
+        if line.session and line.session not in known:
+            found.append(no_session(line.session, known, where=where, line=number))
+        return found
+
+    def understood(self, logged: Sequence[log_file.Logged]) -> tuple[Understood, ...]:
+        runners = {runner.key: runner.settings for runner in self._block.runners}
+        return tuple(
+            Understood(
+                runners[one.runner].name,
+                runners[one.runner].units,
+                one,
+                self._sessions.get((one.runner, one.done.session)),
+            )
+            for one in logged
         )
-        for one in logged
-    )
 
 
 # Re-planning ---------------------------------------------------------------------------------------------
 
 
 def propose(block: Block, *, today: dt.date, only: str | None = None) -> Iterator[Proposal]:
-    """What re-planning from today would change, runner by runner; nothing is written."""
-    records = read_records(block)
+    """What re-planning from today would change, runner by runner; nothing is written.
+
+    Raises InputProblems where a line of the log is wrong: what it says may be what matters.
+    """
+    records = _whole_records(block)
     block = replace(block, key=records.history.block_key or block.key)
     ground = pipeline.survey(block, block.runners_named(only))
     block = pipeline.with_nights(block, ground)
@@ -127,6 +187,13 @@ def accept(
     with one_writer(block.folder / STATE_FOLDER):
         delivery.accept_as_they_stand(block, now=now, only={one.runner for one in new})
         append(block.folder / STATE_FOLDER, new, by=by, block=block.key, day=today, now=now)
+
+
+def _whole_records(block: Block) -> Records:
+    records = read_records(block)
+    if records.passed_over:
+        raise InputProblems(records.passed_over)
+    return records
 
 
 def _propose(
@@ -198,8 +265,8 @@ def edit(
     """
     with one_writer(folder / STATE_FOLDER):
         block = read_block(folder)
+        before = _whole_records(block)
         _check_session(block, values)
-        before = read_records(block)
         edited = edits_file.add_edit(block, values)
         alone = isinstance(edited[0].line.edit, SessionEdit)
         try:
@@ -303,13 +370,7 @@ def _check_session(block: Block, values: Mapping[str, Any]) -> None:
     nights |= {str(session.date) for session in sessions if session.role == "club"}
     known = sorted({session.id for session in sessions})
     problems = [
-        Problem(
-            str(block.folder),
-            None,
-            "the session must be an id of the runner's plan, such as w03-long, or the date of a club night",
-            f'not "{id_}"',
-            did_you_mean(id_, known),
-        )
+        no_session(id_, known, where=str(block.folder), nights=True)
         for id_ in named
         if id_ not in known and id_ not in nights
     ]

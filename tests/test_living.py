@@ -16,7 +16,7 @@ from icalendar import Calendar
 from planbuilder import delivery, living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.history import STATE_FOLDER, read_history
-from planbuilder.block.living import read_records
+from planbuilder.block.living import passed_over_in_log, read_records
 from planbuilder.block.log import LogLine
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.settings.problems import InputProblems
@@ -152,10 +152,53 @@ def test_a_register_and_a_chat_are_understood(folder: Path) -> None:
     (there,) = living.register_night(folder, dt.date(2027, 3, 2), [])
     assert there.session is not None
     assert there.session.id == "w01-club"
-    (line,) = living.paste_into_log(folder, f"{WHO} | w01-easy | done | effort 3 | 2027-03-03")
+    (line,) = living.paste_into_log(folder, f"{WHO} | w01-easy | done | effort 3 | 2027-03-03").understood
     assert line.logged.done.effort_rpe == 3
     with pytest.raises(InputProblems, match="the night must be one on which somebody has a club session"):
         living.register_night(folder, dt.date(2027, 3, 4), [])
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        (LogLine("2027-03-02", WHO, "w01-clbu"), 'not "w01-clbu". Did you mean "w01-club"'),
+        (LogLine("2027-03-09", WHO, "w02-club"), "the date must be 2027-03-03 or before, not 2027-03-09"),
+    ],
+)
+@pytest.mark.parametrize("accepted", [True, False])
+def test_a_wrong_session_or_day_is_never_written(
+    folder: Path, line: LogLine, said: str, *, accepted: bool
+) -> None:
+    if not accepted:
+        shutil.rmtree(folder / STATE_FOLDER)
+    with pytest.raises(InputProblems, match=said):
+        living.add_to_log(folder, [LogLine("2027-03-03", WHO), line], today=FIRST + 2 * DAY)
+    assert not (folder / "log.csv").exists()
+
+
+def test_of_a_chat_the_good_lines_are_written_and_the_others_told_of(folder: Path) -> None:
+    good, bad = f"{WHO} | w01-easy | done | 2027-03-03", f"{WHO} | w01-clbu | done | 2027-03-02"
+    found = living.paste_into_log(folder, f"{bad}\n{good}\nNobody | w01-club | done | 2027-03-02")
+    assert [one.logged.done.session for one in found.understood] == ["w01-easy"]
+    assert [one.line for one in found.problems] == [1, 3]
+    assert "clbu" not in (folder / "log.csv").read_text()
+    with pytest.raises(InputProblems, match=r"pasted lines:1: the session must be an id"):
+        living.paste_into_log(folder, bad)
+
+
+def test_a_bad_line_of_a_hand_is_passed_over_by_what_shows_and_stops_what_changes(folder: Path) -> None:
+    rows = f"2027-03-02,{WHO},w01-clbu\n2027-03-03,{WHO},w01-easy\n2027-03-04,Nobody,\n"
+    (folder / "log.csv").write_text(f"date,runner,session\n{rows}", "utf-8")
+    block = read_block(folder)
+    wrong = passed_over_in_log(block)
+    assert [str(one).partition(": ")[0] for one in wrong] == [f"{folder}/log.csv:{n}" for n in (2, 4)]
+    (now,) = pipeline.plans_now(block)
+    assert now.told.run[1].sessions == 1
+    with pytest.raises(InputProblems, match=r"log\.csv:2: the session must be an id"):
+        list(living.propose(block, today=FIRST + 5 * DAY))
+    with pytest.raises(InputProblems, match=r"log\.csv:2: the session must be an id"):
+        edit(folder, FIRST + 5 * DAY, do="easy", from_=FIRST + 5 * DAY)
+    assert not (folder / "edits.toml").exists()
 
 
 def test_what_was_run_stands_beside_what_was_planned(folder: Path, tmp_path: Path) -> None:
@@ -163,9 +206,11 @@ def test_what_was_run_stands_beside_what_was_planned(folder: Path, tmp_path: Pat
     living.add_to_log(folder, [LogLine("2027-03-07", WHO, "w01-long", distance="14 km", time="1:24:00")])
     (now,) = pipeline.plans_now(read_block(folder))
     assert now.told.run[1].sessions == 2
-    assert now.told.outlook.startswith("2 of 2 sessions so far") or "sessions so far" in now.told.outlook
+    assert now.told.outlook.startswith(
+        "2 of 2 sessions told of were run, no word yet of 3 others; the plan goes on. For race day"
+    )
     built(folder, tmp_path / "out")
-    assert "2 of 5 sessions" in (tmp_path / "out" / "maren-t" / "plan.html").read_text()
+    assert "2 of 5 runs, " in (tmp_path / "out" / "maren-t" / "plan.html").read_text()
 
 
 def test_the_range_for_race_day_narrows_as_the_day_comes(folder: Path) -> None:
@@ -295,7 +340,9 @@ def run(*arguments: str | Path, typed: str = "") -> subprocess.CompletedProcess[
 
 
 def test_the_commands_say_what_they_do(folder: Path) -> None:
-    said = run("log", folder, "--paste", typed=f"{WHO} | w05-club | missed | 2027-03-30\n")
+    said = run(
+        "log", folder, "--paste", "--today", "2027-04-01", typed=f"{WHO} | w05-club | missed | 2027-03-30\n"
+    )
     assert said.returncode == 0, said.stderr
     assert "Tuesday 30 March" in said.stdout
     assert "(w05-club), missed." in said.stdout

@@ -133,8 +133,16 @@ def test_a_paste_that_holds_nothing_new_says_why(folder: Path) -> None:
     nothing = cli("log", folder, "--paste", typed="see you on Tuesday\n")
     assert (nothing.returncode, nothing.stdout) == (2, "")
     assert "the text must hold a line from a runner's page, none was found. Such as: " in nothing.stderr
-    assert cli("log", folder, "--paste", typed=line).stdout.endswith(f"See: planbuilder replan {folder}\n")
-    again = cli("log", folder, "--paste", typed=line + "Bea K | w01-easy | fine | 2027-04-11\n")
+    assert cli("log", folder, "--paste", *("--today", "2027-04-12"), typed=line).stdout.endswith(
+        f"See: planbuilder replan {folder}\n"
+    )
+    again = cli(
+        "log",
+        folder,
+        "--paste",
+        *("--today", "2027-04-12"),
+        typed=line + "Bea K | w01-easy | fine | 2027-04-11\n",
+    )
     assert again.returncode == 0
     assert "1 line stands in log.csv already." in again.stderr
     assert 'pasted lines:2: the third part must be one of done, part, missed, not "fine".' in again.stderr

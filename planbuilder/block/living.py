@@ -13,7 +13,8 @@ from dataclasses import dataclass, field, replace
 
 from planbuilder.block.edits import Edited, night_date, of_everyone, of_runner, read_edits
 from planbuilder.block.history import STATE_FOLDER, Basis, History, read_history
-from planbuilder.block.log import Logged, read_log
+from planbuilder.block.log import LOG_FILE, Logged, read_good_lines
+from planbuilder.block.named import no_session
 from planbuilder.block.recordings import DONE_FOLDER, Recorded, read_recordings
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.course.types import Course
@@ -24,7 +25,7 @@ from planbuilder.schedule.replan_types import Done, EditLine, Situation
 from planbuilder.schedule.types import Request
 from planbuilder.settings.edit_models import AwayFromTraining, Goal, NewResult, SessionEdit
 from planbuilder.settings.models import Away, Result
-from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
+from planbuilder.settings.problems import InputProblems, Problem
 
 _LAYOUT = ("name", "conditions", "notes", "stations", "wordings", "place", "published_ascent_m")
 _LOOKS = ("name", "goal_time_s", "units", "reminder", "busy", "page_link", "start_offset_s", "strategy")
@@ -38,6 +39,7 @@ class Records:
     logged: tuple[Logged, ...] = ()
     edited: tuple[Edited, ...] = ()
     recorded: tuple[Recorded, ...] = ()
+    passed_over: tuple[Problem, ...] = ()  # lines of the log that are not in ``logged``
 
     def log_of(self, key: str) -> tuple[Done, ...]:
         """The log of one runner; a recording speaks for its session where no line of the log does."""
@@ -60,12 +62,17 @@ class Records:
 
 
 def read_records(block: Block) -> Records:
-    """Everything that stands beside the settings. Raises InputProblems with the mistakes of both files."""
+    """Everything that stands beside the settings; a line of the log that is wrong is passed over.
+
+    Raises InputProblems with the mistakes of everything else.
+    """
     problems: list[Problem] = []
     logged: tuple[Logged, ...] = ()
+    passed_over: tuple[Problem, ...] = ()
     edited: tuple[Edited, ...] = ()
+    history = read_history(block.folder / STATE_FOLDER)
     try:
-        logged = read_log(block)
+        logged, passed_over = _good_lines(block, history)
     except InputProblems as error:
         problems += error.problems
     try:
@@ -74,7 +81,6 @@ def read_records(block: Block) -> Records:
         problems += error.problems
     if problems:
         raise InputProblems(problems)
-    history = read_history(block.folder / STATE_FOLDER)
     recorded: list[Recorded] = []
     if (block.folder / DONE_FOLDER).is_dir():
         for runner in block.runners:
@@ -83,11 +89,31 @@ def read_records(block: Block) -> Records:
             found, wrong = read_recordings(block, runner, sessions)
             recorded += found
             problems += wrong
-    records = Records(history, logged, edited, tuple(recorded))
+    records = Records(history, logged, edited, tuple(recorded), passed_over)
     problems += _unknown_sessions(block, records)
     if problems:
         raise InputProblems(problems)
     return records
+
+
+def passed_over_in_log(block: Block) -> tuple[Problem, ...]:
+    """The lines of log.csv that every command passes over, with what is wrong with each."""
+    if not (block.folder / LOG_FILE).exists():
+        return ()
+    return _good_lines(block, read_history(block.folder / STATE_FOLDER))[1]
+
+
+def _good_lines(block: Block, history: History) -> tuple[tuple[Logged, ...], tuple[Problem, ...]]:
+    """Lines of the log that can be read and whose session an accepted plan had; the others as problems."""
+    lines, problems = read_good_lines(block)
+    found, where = [], str(block.folder / LOG_FILE)
+    for line in lines:
+        session, known = line.done.session, history.ids(line.runner)
+        if session and known and session not in known:
+            problems = (*problems, no_session(session, known, where=where, line=line.row))
+        else:
+            found.append(line)
+    return tuple(found), tuple(sorted(problems, key=lambda one: one.line or 0))
 
 
 def runner_now(runner: BlockRunner, records: Records, basis: Basis) -> BlockRunner:
@@ -235,7 +261,7 @@ def _result(edit: NewResult) -> Result:
 
 
 def _unknown_sessions(block: Block, records: Records) -> list[Problem]:
-    """Sessions that a line names and that no accepted plan of its runner ever had."""
+    """Sessions that an edit names and that no accepted plan of its runner ever had."""
     problems = []
     nights = {night for runner in block.runners for night in records.history.nights(runner.key)}
     for one in records.edited:
@@ -245,22 +271,8 @@ def _unknown_sessions(block: Block, records: Records) -> list[Problem]:
             continue
         own = nights if of_everyone(one.line.line) else records.history.nights(one.runner)
         if edit.session not in known and night_date(edit.session) not in own:
-            problems.append(_unknown(block, "edits.toml", edit.session, known))
-    for line in records.logged:
-        known = records.history.ids(line.runner)
-        if line.done.session and known and line.done.session not in known:
-            problems.append(_unknown(block, "log.csv", line.done.session, known))
+            problems.append(no_session(edit.session, known, where=str(block.folder / "edits.toml")))
     return problems
-
-
-def _unknown(block: Block, file: str, session: str, known: frozenset[str]) -> Problem:
-    return Problem(
-        str(block.folder / file),
-        None,
-        "the session must be an id of the runner's plan, such as w03-long",
-        f'not "{session}"',
-        did_you_mean(session, sorted(known)),
-    )
 
 
 def _digest(text: str) -> str:

@@ -17,7 +17,7 @@ from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import Any, Final, TypeVar, get_args
+from typing import Any, Final, NamedTuple, TypeVar, get_args
 
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.outputs.safe_write import write_whole
@@ -64,6 +64,14 @@ class Logged:
     done: Done
     where: str
     note: str
+    row: int = 0  # line of the file
+
+
+class Pasted(NamedTuple):
+    """What a chat held: lines with the number they stand on, and what looked like one and is none."""
+
+    lines: tuple[tuple[int, LogLine], ...]
+    problems: tuple[Problem, ...]
 
 
 def read_log(block: Block) -> tuple[Logged, ...]:
@@ -74,6 +82,30 @@ def read_log(block: Block) -> tuple[Logged, ...]:
     found, problems = _read(path, block)
     if problems:
         raise InputProblems(problems)
+    return _by_date(found)
+
+
+def read_good_lines(block: Block) -> tuple[tuple[Logged, ...], tuple[Problem, ...]]:
+    """The lines of log.csv that can be read, by date, and what is wrong with the others.
+
+    Raises InputProblems where the header cannot be read: then no line means anything.
+    """
+    path = block.folder / LOG_FILE
+    if not path.exists():
+        return (), ()
+    text = read_text(path, shown_as=str(path))
+    found, problems = _parse(text, block, shown_as=str(path))
+    if problems and problems[0].line == _rows(text)[0][0]:
+        raise InputProblems(problems)
+    return _by_date(found), tuple(problems)
+
+
+def problems_of(block: Block, line: LogLine, *, shown_as: str, number: int | None) -> list[Problem]:
+    """What is wrong with the cells of a line that is not in the file yet."""
+    return _Reader(block, shown_as, number).read(line, Counter())[1]
+
+
+def _by_date(found: Iterable[Logged]) -> tuple[Logged, ...]:
     return tuple(sorted(found, key=lambda one: (one.done.date, one.done.line)))
 
 
@@ -99,13 +131,13 @@ def add_lines(block: Block, lines: Sequence[LogLine]) -> tuple[Logged, ...]:
     return tuple(logged[len(logged) - len(new) :]) if new else ()
 
 
-def pasted(text: str, block: Block) -> tuple[LogLine, ...]:
+def pasted(text: str, block: Block) -> Pasted:
     """The lines that runners sent from their page, out of a chat: everything else in it is passed over.
 
-    Raises InputProblems for a line of that form that cannot be read.
+    A line with bars that is not of that form, or is nobody's, is a problem with its number.
     """
-    found: list[LogLine] = []
-    problems: list[Problem] = []
+    found: list[tuple[int, LogLine]] = []
+    problems: list[Problem] = list(_unread(text))
     for number, raw in enumerate(text.splitlines(), start=1):
         parts = [part.strip() for part in raw.split("|")]
         if len(parts) < 4 or parts[2] not in get_args(Went):
@@ -123,15 +155,12 @@ def pasted(text: str, block: Block) -> tuple[LogLine, ...]:
                 )
             )
             continue
-        found.append(_from_page(runner, parts[1], parts[2], parts[3:]))
-    if problems:
-        raise InputProblems(problems)
-    return tuple(found)
+        found.append((number, _from_page(runner, parts[1], parts[2], parts[3:])))
+    return Pasted(tuple(found), tuple(sorted(problems, key=lambda one: one.line or 0)))
 
 
-def unread(text: str) -> tuple[Problem, ...]:
+def _unread(text: str) -> Iterable[Problem]:
     """Lines of a chat that look like those of a runner's page, with bars, and are not; with the reason."""
-    problems = []
     for number, raw in enumerate(text.splitlines(), start=1):
         parts = [part.strip() for part in raw.split("|")]
         if len(parts) == 1 or (len(parts) > 3 and parts[2] in get_args(Went)):
@@ -140,8 +169,7 @@ def unread(text: str) -> tuple[Problem, ...]:
             must, found = "a line must have at least four parts between bars", f"not {len(parts)}"
         else:
             must, found = f"the third part must be one of {', '.join(get_args(Went))}", f'not "{parts[2]}"'
-        problems.append(Problem("pasted lines", number, must, found, f"Such as: {PASTED_FORM}"))
-    return tuple(problems)
+        yield Problem("pasted lines", number, must, found, f"Such as: {PASTED_FORM}")
 
 
 def register(
@@ -314,7 +342,7 @@ def _parse(text: str, block: Block, *, shown_as: str) -> tuple[list[Logged], lis
 class _Reader:
     """One line, and what is wrong with it."""
 
-    def __init__(self, block: Block, shown_as: str, number: int) -> None:
+    def __init__(self, block: Block, shown_as: str, number: int | None) -> None:
         self._block, self._shown_as, self._number = block, shown_as, number
         self._problems: list[Problem] = []
 
@@ -340,7 +368,7 @@ class _Reader:
         stem = "/".join(part for part in ("log", line.date, runner.key, line.session) if part)
         seen[stem] += 1
         id_ = stem if seen[stem] == 1 else f"{stem}/{seen[stem]}"
-        return Logged(runner.key, replace(done, line=id_), line.where, line.note), []
+        return Logged(runner.key, replace(done, line=id_), line.where, line.note, self._number or 0), []
 
     def _wrong(self, must: str, found: str, todo: str = "") -> None:
         self._problems.append(Problem(self._shown_as, self._number, must, found, todo))

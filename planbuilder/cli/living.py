@@ -65,25 +65,27 @@ def log(
     from planbuilder.block.log import LOG_FILE, LogLine
     from planbuilder.outputs import terminal_living
 
+    read = open_block(block)
+    today = today_of(read.settings.race.timezone)
     if paste:
-        found = _paste(block, sys.stdin.read())
+        found = _paste(block, sys.stdin.read(), today)
     elif night is not None:
         if not everyone:
             raise click.UsageError("--night needs --all, and --except NAME for those who were not there.")
-        found = living.register_night(block, night, absent)
+        found = living.register_night(block, night, absent, today=today)
     elif runner is None or day is None:
         raise click.UsageError("a line needs --runner and --date; or use --paste or --night.")
     else:
         cells = {name: _cell(said[name]) for name in ("session", "went", "distance", "effort", "pain")}
         line = LogLine(
             date=day.isoformat(),
-            runner=open_block(block).runners_named(runner)[0].settings.name,
+            runner=read.runners_named(runner)[0].settings.name,
             time=_cell(said["duration"]),
             where=said["where"],
             note=said["note"],
             **cells,
         )
-        found = living.add_to_log(block, [line])
+        found = living.add_to_log(block, [line], today=today)
         if not found:
             aside(f"This line stands in {LOG_FILE} already.")
     for one in found:
@@ -91,25 +93,17 @@ def log(
     say(f"Added {count_of(len(found), 'line')}. See: planbuilder replan {block}")
 
 
-def _paste(block: Path, text: str) -> tuple[Understood, ...]:
+def _paste(block: Path, text: str, today: dt.date) -> tuple[Understood, ...]:
     """Lines out of a chat into the log; what was not understood is told, and nothing at all is an error."""
     from planbuilder import living
-    from planbuilder.block.log import LOG_FILE, PASTED_FORM, pasted, unread
-    from planbuilder.settings.problems import InputProblems, Problem
-    from planbuilder.units import count_of
+    from planbuilder.block.log import LOG_FILE
 
-    passed_over = unread(text)
-    understood = len(set(pasted(text, open_block(block))))
-    if not understood:
-        must = "the text must hold a line from a runner's page"
-        none = Problem("pasted lines", None, must, "none was found", f"Such as: {PASTED_FORM}")
-        raise InputProblems(passed_over or [none])
-    for problem in passed_over:
+    found = living.paste_into_log(block, text, today=today)
+    for problem in found.problems:
         aside(str(problem))
-    found = living.paste_into_log(block, text)
-    if understood > len(found):
-        aside(f"{count_of(understood - len(found), 'line stands', 'lines stand')} in {LOG_FILE} already.")
-    return found
+    if found.repeated:
+        aside(f"{count_of(found.repeated, 'line stands', 'lines stand')} in {LOG_FILE} already.")
+    return found.understood
 
 
 def _cell(value: Any) -> str:
@@ -176,7 +170,7 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
     from planbuilder import living
     from planbuilder.outputs import json_files, terminal_living
 
-    read = open_block(block)
+    read = open_block(block, tell_log=False)
     if runner is None and len(read.runners) > 1:
         raise click.UsageError("this block has several runners: say --runner NAME, or --runner everyone.")
     everyone = runner is not None and runner.casefold() == "everyone"
@@ -303,7 +297,7 @@ def replan(block: Path, runner: str | None, accept: bool, as_json: bool) -> None
     from planbuilder import living
     from planbuilder.outputs import json_files, terminal_living
 
-    read = open_block(block)
+    read = open_block(block, tell_log=False)
     timezone = read.settings.race.timezone
     today = today_of(timezone)
     found = list(living.propose(read, today=today, only=runner))

@@ -16,11 +16,13 @@ if TYPE_CHECKING:
 _MIN_WIDTH, _MAX_WIDTH = 60, 110
 
 
-def open_block(folder: Path, *, skip_bad: bool = False) -> Block:
+def open_block(folder: Path, *, skip_bad: bool = False, tell_log: bool = True) -> Block:
+    """A block, with what is passed over in its roster and its log on stderr."""
     from planbuilder.block import read_block
+    from planbuilder.block.living import passed_over_in_log
 
     read = read_block(folder, skip_bad=skip_bad)
-    for problem in read.skipped:
+    for problem in (*read.skipped, *(passed_over_in_log(read) if tell_log else ())):
         aside(str(problem))
     return read
 

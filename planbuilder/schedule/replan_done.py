@@ -15,6 +15,8 @@ from planbuilder.schedule.replan_facts import Facts
 from planbuilder.schedule.replan_types import Situation
 from planbuilder.units import count_of, say_time
 
+STEADY_SHARE = 0.85  # of the sessions up to the last line: our choice
+
 
 @dataclass(frozen=True, slots=True)
 class WeekRun:
@@ -63,14 +65,17 @@ def outlook(situation: Situation) -> str:
         return ""
     facts = Facts(situation, situation.accepted)
     past = [one for one in facts.runs if one.date <= last and one.role != "race"]
-    run = sum(facts.outcome(one) in ("run", "part") for one in past)
+    told = [one for one in past if facts.done(one) is not None]
+    run = sum(facts.outcome(one) in ("run", "part") for one in told)
+    steady = sum(facts.outcome(one) == "missed" for one in past) <= (1 - STEADY_SHARE) * len(past)
     low_s, high_s = race_range_s(situation, last)
-    steady = run >= 0.85 * len(past)
-    start = (
-        f"{run} of {count_of(len(past), 'session')} so far: the plan is on its way."
-        if steady
-        else f"{run} of {count_of(len(past), 'session')} so far; the weeks ahead go from what you have run."
-    )
+    start = f"{run} of {count_of(len(told), 'session')} told of were run"
+    if untold := len(past) - len(told):
+        start += f", no word yet of {count_of(untold, 'other')}"
+    if not steady:
+        start += "; the weeks ahead go from what you have run."
+    else:
+        start += "; the plan goes on." if untold else ": the plan is on its way."
     return (
         f"{start} For race day this points to a time between {say_time(low_s)} and {say_time(high_s)}; the "
         "range narrows as the day comes."

@@ -11,7 +11,7 @@ import pytest
 
 from planbuilder.block import Block, BlockRunner, read_block
 from planbuilder.block.edits import add_edit, read_edits
-from planbuilder.block.log import LogLine, add_lines, forget_lines, pasted, read_log, register, unread
+from planbuilder.block.log import LogLine, add_lines, forget_lines, pasted, read_log, register
 from planbuilder.settings.problems import InputProblems
 
 SQUAD = Path(__file__).parent.parent.parent / "demo_plans" / "rolling-10k"
@@ -66,8 +66,9 @@ def test_a_mistake_that_stands_in_the_file_keeps_its_line(block: Block) -> None:
 def test_a_pasted_line_that_is_not_understood_says_why(block: Block) -> None:
     text = "morning all\nBea K | w01-long | done | 2027-04-10\nBea K | w01-long\n"
     text += "Bea K | w01-easy | ok | 2027-04-11\n"
-    assert len(pasted(text, block)) == 1
-    assert [str(one).partition(" Such as")[0] for one in unread(text)] == [
+    found = pasted(text, block)
+    assert [number for number, _ in found.lines] == [2]
+    assert [str(one).partition(" Such as")[0] for one in found.problems] == [
         "pasted lines:3: a line must have at least four parts between bars, not 2.",
         'pasted lines:4: the third part must be one of done, part, missed, not "ok".',
     ]

@@ -123,7 +123,7 @@ def test_the_coach_reads_the_line_back_as_it_was_meant(opened: Opener, tmp_path:
     page.get_by_label("Pain, 0 to 10").fill("3")
     page.get_by_label("Where").fill("left calf")
     page.get_by_label("A word").fill("windy, and we turned back")
-    (line,) = pasted(f"Morning all!\n[08:12] {tell(page)}\nSee you", read_block(tmp_path))
+    ((_, line),) = pasted(f"Morning all!\n[08:12] {tell(page)}\nSee you", read_block(tmp_path)).lines
     assert line == LogLine(
         date="2027-03-21",
         runner='Sam <3 & "Co"',

@@ -13,6 +13,7 @@ from planbuilder.outputs.pages import words
 from planbuilder.outputs.pages.ground import ACROSS, Land
 from planbuilder.outputs.pages.sessions import SessionView, session_view, short_size
 from planbuilder.plan.types import Plan, Session, Week
+from planbuilder.rules.context import is_run
 from planbuilder.units import say_minutes
 
 CHART_PX = 120.0
@@ -124,8 +125,8 @@ def _long_run(week: Week) -> Session | None:
 
 
 def _done(week: Week, done: WeekDone) -> Markup:
-    planned = sum(1 for session in week.sessions if not session.cancelled)
-    return Markup("{} of {} sessions, {}").format(done.sessions_done, planned, words.run(done.distance_m))
+    planned = sum(is_run(session) and not session.cancelled for session in week.sessions)
+    return Markup("{} of {} runs, {}").format(done.sessions_done, planned, words.run(done.distance_m))
 
 
 def dates(first: dt.date, last: dt.date) -> str:
