@@ -37,6 +37,15 @@ def shape_of(rng: Random) -> Heights:
     return tuple(sorted(set(points)))
 
 
+def _apart(races: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Races with a day between them: an entered race is never refused, so two in a row stay a breach."""
+    kept: list[dict[str, Any]] = []
+    for race in races:
+        if all(abs((race["date"] - other["date"]).days) > 1 for other in kept):
+            kept.append(race)
+    return kept
+
+
 def _tune_up(rng: Random, race_day: dt.date) -> dict[str, Any]:
     return {
         "name": "Quarry",
@@ -139,7 +148,7 @@ def odd_block(rng: Random) -> dict[str, Any]:
     if rng.random() < 0.2:
         block["injuries"] = [{"place": rng.choice(("bone", "foot", "calf")), "pain": rng.randint(0, 9)}]
     if rng.random() < 0.3:
-        block["training"]["tune_ups"] = [_tune_up(rng, block["race_date"]) for _ in range(3)]
+        block["training"]["tune_ups"] = _apart([_tune_up(rng, block["race_date"]) for _ in range(3)])
     return block
 
 
