@@ -160,7 +160,8 @@ def race_text(plan: Plan, *, system: System, width: int) -> str:
     if race.strategy_costs:
         parts.append("\nWays to run it, for the same tiredness\n")
         for name, cost_s, words in race.strategy_costs:
-            parts.append(said(f"{name}, {say_change(cost_s)}: {words}", "  "))
+            cost = f", {say_change(cost_s)}" if round(cost_s) else ""
+            parts.append(said(f"{name}{cost}: {words}", "  "))
     parts.append("\nFuelling\n" + said(race.fuelling, "  "))
     for intake in race.intakes:
         clock = _clocks(("about", intake.clock_s))

@@ -3,6 +3,9 @@
 ``d = D' + CS t``: over efforts of a few minutes the distance grows by the critical speed ``CS`` each second,
 and ``D'`` metres can be run above it before they are spent. Jones AM, Vanhatalo A. Sports Med 47(S1):65-78,
 2017. Beyond about 30 minutes the two-parameter line promises too much.
+
+Checks: ``CriticalSpeed.balance_after_m`` (what is left of ``D'`` after repeats; too uncertain for a single
+runner to plan from) and ``marathon_share_of_critical_speed`` (the line that the marathon time must lie on).
 """
 
 from __future__ import annotations

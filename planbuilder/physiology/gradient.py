@@ -27,6 +27,9 @@ races (Kay), 37:07 by Davies' slope within the grades he tested, 37:34 at the sp
 the credit ends where measured runners stopped gaining. That is what the ground gives back; how much of it a
 race plan may use, and how fast it may ever go downhill, are separate rules with their own numbers
 (``race.descent_credit_early``, ``race.descent_speed_gain``, ``race.first_mile_gain``).
+
+Checks: ``oxygen_uptake_ml_per_kg_min`` (the worked examples behind "oxygen equation") and
+``downhill_oxygen_uptake_ml_per_kg_min`` (no model may make more speed of a descent than it saves oxygen).
 """
 
 from __future__ import annotations

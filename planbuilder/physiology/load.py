@@ -1,4 +1,7 @@
-"""Training load of a week: how much of it, and how much alike the days are."""
+"""Training load of a week: how much of it, and how much alike the days are.
+
+Checks: ``week_load``. No plan is made from it and no runner is shown it; finished plans are held against it.
+"""
 
 from __future__ import annotations
 

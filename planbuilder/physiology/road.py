@@ -2,6 +2,9 @@
 
 Rules of World Athletics and AIMS for road races; the short-course prevention factor as the measurers of
 certified courses apply it with the calibrated bicycle.
+
+Checks: ``laid_out_length_m`` and ``within_separation_limit``, which hold the constants of certified courses;
+results are judged with ``within_drop_limit`` and ``watch_overshoot``.
 """
 
 from __future__ import annotations

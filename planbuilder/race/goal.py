@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from planbuilder.physiology.road_standards import open_standard_s
 from planbuilder.race.types import GoalCheck, Verdict
 from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
@@ -165,7 +166,11 @@ def _beyond_anyone(goal_time_s: float | None, distance_m: float, factors: Factor
     """Whether a goal can only be a slip of the pen."""
     if goal_time_s is None:
         return False
-    return goal_time_s * limits.number("race.fastest_flat_speed") < distance_m * factors.total
+    try:
+        best_s = open_standard_s("men", distance_m=distance_m)
+    except ValueError:  # shorter or longer than the tables reach
+        best_s = distance_m / limits.number("race.fastest_flat_speed")
+    return goal_time_s < best_s * factors.total
 
 
 def _sentence(

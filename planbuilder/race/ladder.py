@@ -40,10 +40,13 @@ class Ladder:
         tenth = (end - start) / 10
         return (self.at(start + tenth)[0], self.at(end - tenth)[1])
 
-    def lowered(self, by_rpe: float) -> Ladder:
-        """The same ladder, easier all the way."""
-        lower = tuple((max(low - by_rpe, 1.0), max(high - by_rpe, 1.0)) for low, high in self.efforts)
-        return Ladder(self.ends, lower)
+    def lowered(self, by_rpe: float, most_rpe: float) -> Ladder:
+        """The same ladder, easier all the way and nowhere above ``most_rpe``."""
+
+        def lower(rpe: float) -> float:
+            return min(max(rpe - by_rpe, 1.0), most_rpe)
+
+        return Ladder(self.ends, tuple((lower(low), lower(high)) for low, high in self.efforts))
 
 
 def race_class(distance_m: float) -> RaceClass:

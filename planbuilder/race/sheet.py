@@ -49,7 +49,7 @@ def make_sheet(
     """The sheet of a course; ``lower_rpe`` takes the effort down on a day too hot for a time goal."""
     ladder = effort_ladder(course.distance_m, limits)
     if lower_rpe:
-        ladder = ladder.lowered(lower_rpe)
+        ladder = ladder.lowered(lower_rpe, limits.number("race.heat_rpe_most"))
     downhill_start = any(feature.kind == "downhill_start" for feature in features)
     first_effort = held_back(ladder, course.distance_m, limits) if downhill_start else None
     pieces = course_pieces(course, features, ladder, limits)

@@ -350,6 +350,7 @@ def test_on_a_day_without_a_time_goal_nothing_is_spent_and_nobody_is_told_to_emp
     hot = plan_of(course, features=features, conditions=parse_conditions("25C 70%"))
     said = [row.cue for row in (*hot.features, *hot.splits_km)] + list(hot.cues)
     said += [point.words for point in hot.decisions]
+    assert max(row.effort_rpe[1] for row in hot.splits_km if row.grade < 0.015) <= 8
     for word in ("empty", "nothing to save", "all of it", "spend", "race begins"):
         assert not any(word in text.lower() for text in said), word
     assert "walk" in hot.splits_km[-3].cue.lower() or "landmark" in hot.splits_km[-3].cue
