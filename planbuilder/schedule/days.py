@@ -267,7 +267,7 @@ def _rest_wish(date: dt.date, long_date: dt.date | None, board: Board, planner: 
 def rested(
     planner: Planner, frame: Frame, board: Board, taken: Sequence[dt.date], easy: Sequence[dt.date]
 ) -> list[dt.date]:
-    """The easy days less those that would leave seven days without a rest; club nights to come are counted."""
+    """The easy days less those that would leave seven days without a rest; club nights to come count."""
     kept = list(easy)
     if len(planner.context.running_days) == 7 and not planner.context.careful and len(kept) + len(taken) == 7:
         return kept
