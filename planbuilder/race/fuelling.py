@@ -70,26 +70,31 @@ def plan_intakes(
     place_at: Callable[[float], float],
     clock_at: Callable[[float], float],
     stations: tuple[Remark, ...],
-    decisive_foot_m: float | None,
+    decisive_m: tuple[float, float] | None,
     has_clock: bool,
     limits: Limits,
 ) -> tuple[Intake, ...]:
     """Intakes in race order; ``place_at`` and ``clock_at`` go between race clock and place (also where the
-    plan itself has no clock: then by an assumed pace)."""
-    before_foot_s = None if decisive_foot_m is None else clock_at(decisive_foot_m)
+    plan itself has no clock: then by an assumed pace), ``decisive_m`` is foot and top of the decisive climb,
+    on which nothing is taken."""
+    foot_m, top_m = decisive_m or (None, None)
+    before_foot_s = None if foot_m is None else clock_at(foot_m)
+    top_s = None if top_m is None else clock_at(top_m)
     found: list[Intake] = []
     for clock_s, before_climb in intake_times_s(duration_s, before_foot_s, limits):
         at_m, station = _station_near(clock_s, clock_at, stations, before_foot_s, limits)
         if station is None:
             at_m = place_at(clock_s)
+        if foot_m is not None and top_m is not None and top_s is not None and foot_m <= at_m < top_m:
+            if top_s > duration_s - 60 * limits.number("race.fuel_last"):
+                continue
+            at_m, station = top_m, None
         words = "One portion you have practised, with a mouthful of water"
         if station is not None:
             words += f", at the station ({station.text.rstrip('.')})"
-        if before_climb and before_foot_s is not None and decisive_foot_m is not None:
+        if before_climb and before_foot_s is not None and foot_m is not None:
             early = say_minutes(max(round((before_foot_s - clock_at(at_m)) / 60), 1) * 60)
-            words += (
-                f"; {early} before the climb at {place_mark(decisive_foot_m)}, so that none is needed on it"
-            )
+            words += f"; {early} before the climb at {place_mark(foot_m)}, so that none is needed on it"
         found.append(Intake(at_m, clock_at(at_m) if has_clock else None, words))
     return tuple(found)
 

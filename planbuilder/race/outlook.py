@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from planbuilder.course.types import Course, Feature
+from planbuilder.physiology.equivalence import RIEGEL_QUICKEST_S
 from planbuilder.physiology.gradient import GradeModel
 from planbuilder.race.conditions import Day, Heat, adjustments, read_day
 from planbuilder.race.goal import Factors, check_goal, volume_notes
@@ -19,6 +20,7 @@ from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, RunnerSettings
 from planbuilder.settings.notes import Note
+from planbuilder.units import MARATHON_M
 
 _WORTH_A_WORD: Final = 1.002
 _TOO_HOT: Final[dict[Heat, str]] = {
@@ -70,6 +72,7 @@ class Outlook:
         """What has to be said about ground, day and weekly distance."""
         return (
             *_course_notes(self.course, self.model, self.terrain.course_factor),
+            *_reach_notes(self.course.distance_m, self.goal.predicted_time_s),
             *self.day.notes,
             *volume_notes(distance_m=self.course.distance_m, runner=runner, limits=self.limits),
         )
@@ -148,6 +151,17 @@ def _other_factor(terrain: Terrain, model: GradeModel) -> float:
     """What the other of the two compared models would say about the whole course."""
     difference = float((terrain.ground.cost_m[-1] - terrain.ground.rule_m[-1]) / terrain.ground.distance_m)
     return terrain.course_factor + (-difference if model == "energy cost" else difference)
+
+
+def _reach_notes(distance_m: float, predicted_s: float | None) -> tuple[Note, ...]:
+    if predicted_s is None or (distance_m <= 1.01 * MARATHON_M and predicted_s >= RIEGEL_QUICKEST_S):
+        return ()
+    longer = distance_m > MARATHON_M
+    text = (
+        f"No published equivalence reaches a race this {'long' if longer else 'short'}: the times are carried "
+        "on from other distances and may be far off. Let the effort lead."
+    )
+    return (Note("race.reach", text, "caution"),)
 
 
 def _course_notes(course: Course, model: GradeModel, course_factor: float) -> tuple[Note, ...]:

@@ -75,7 +75,8 @@ def plan_race(
     foot_m = demands.decisive.start_m if demands.decisive is not None and course.known else None
     added = outlook.adjustments(finish_s)
     planned_s = finish_s or outlook.goal.predicted_time_s or _assumed_time(course, limits)
-    intakes = _intakes(run, planned_s, remarks, foot_m, limits)
+    climb = demands.decisive if foot_m is not None else None
+    intakes = _intakes(run, planned_s, remarks, climb, limits)
     return RacePlan(
         finish_time_s=finish_s,
         strategy=runner.strategy,
@@ -155,7 +156,7 @@ def _assumed_time(course: Course, limits: Limits) -> float:
 
 
 def _intakes(
-    run: Run, planned_s: float, remarks: tuple[Remark, ...], foot_m: float | None, limits: Limits
+    run: Run, planned_s: float, remarks: tuple[Remark, ...], climb: Feature | None, limits: Limits
 ) -> tuple[Intake, ...]:
     """Intakes by the clock of the run; without a clock, at an even effort over the planned time."""
     clock_s = run.flat_m / run.flat_m[-1] * planned_s if run.clock_s is None else run.clock_s
@@ -164,7 +165,7 @@ def _intakes(
         place_at=lambda seconds: float(np.interp(seconds, clock_s, run.at_m)),
         clock_at=lambda position_m: float(np.interp(position_m, run.at_m, clock_s)),
         stations=tuple(remark for remark in remarks if remark.station),
-        decisive_foot_m=foot_m,
+        decisive_m=None if climb is None else (climb.start_m, climb.end_m),
         has_clock=run.clock_s is not None,
         limits=limits,
     )

@@ -112,3 +112,15 @@ def test_the_steps_of_the_carbohydrate_ranges_can_be_set() -> None:
     limits = LIMITS.with_overrides({"race.fuel_from_durations": [4000, 12000]})
     assert fuel_range(4500.0, limits) == (30.0, 45.0)
     assert fuel_range(11000.0, limits) == (30.0, 45.0)
+
+
+@pytest.mark.parametrize("flat_s", range(5000, 12000, 250))
+def test_nothing_is_eaten_on_the_decisive_climb_however_fast_the_runner(flat_s: int) -> None:
+    course, features = late_climb_half()
+    stations = tuple(Remark(at_m, "water", True) for at_m in (5000.0, 10000.0, 17000.0))
+    for remarks in ((), stations):
+        plan = plan_of(course, features=features, remarks=remarks, flat_s=float(flat_s))
+        climb = next(row for row in plan.features if row.name == "climb 2")
+        places = [intake.at_m for intake in plan.intakes]
+        assert not any(climb.from_m <= at_m < climb.to_m - 1 for at_m in places)
+        assert places == sorted(places)

@@ -9,6 +9,7 @@ from planbuilder.race import RacePlan, parse_conditions
 from planbuilder.units import HALF_MARATHON_M, MARATHON_M, MARK, say_in, say_time
 from tests.race.ground import (
     course_of,
+    feature,
     form_of,
     late_climb_half,
     plan_of,
@@ -246,6 +247,14 @@ def test_every_named_piece_of_ground_has_its_cue() -> None:
     assert any("settle" in row.cue for row in plan.splits_km[:4])
 
 
+def test_level_ground_late_in_the_race_is_work_and_not_a_rest() -> None:
+    course = course_of([(10000.0, 0.0)])
+    flats = [feature(course, "flat", at, at + 3000.0, name=f"flat {at:.0f}") for at in (2000.0, 7000.0)]
+    cues = {row.name: row.cue for row in plan_of(course, features=flats, flat_s=2600.0).features}
+    assert cues["flat 2000"].startswith("Find the rhythm")
+    assert cues["flat 7000"].startswith("Now it is work")
+
+
 def test_the_first_race_at_a_distance_puts_finishing_first_and_gives_plan_b_three_per_cent() -> None:
     plan = plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner_of(first_at_distance=True))
     assert plan.outcomes[1].time_s == pytest.approx(FLAT_S * 1.03, abs=0.1)
@@ -417,6 +426,15 @@ def test_hard_cold_and_a_gale_are_cautions() -> None:
 def test_conditions_of_the_block_are_used_where_none_are_given() -> None:
     race = race_of(HALF_MARATHON_M, conditions={"temperature": "20 C", "humidity": "50%"})
     assert plan_of(FLAT_HALF, race=race).adjustments[0].kind == "heat"
+
+
+def test_a_race_beyond_every_published_equivalence_says_so_first() -> None:
+    for distance_m, word in ((100_000.0, "long"), (300.0, "short")):
+        plan = plan_of(course_of([(distance_m, 0.0)]), flat_s=distance_m / 4.0)
+        note = next(note for note in plan.notes if note.rule == "race.reach")
+        assert f"a race this {word}" in note.text
+        assert note.kind == "caution"
+    assert "race.reach" not in rules(plan_of(course_of([(MARATHON_M, 0.0)]), flat_s=12000.0))
 
 
 def test_a_plan_past_the_closing_of_the_finish_says_so() -> None:
