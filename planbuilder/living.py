@@ -179,14 +179,19 @@ def propose(block: Block, *, today: dt.date, only: str | None = None) -> Iterato
 
 def accept(
     block: Block, proposals: Sequence[Proposal], *, by: history_file.By, today: dt.date, now: dt.datetime
-) -> None:
-    """Let proposals hold; a plan that never was accepted is taken as it stands first."""
-    new = [one.accepted for one in proposals if not one.stands]
-    if not new:
-        return
+) -> tuple[Proposal, ...]:
+    """Let proposals hold; a plan that never was accepted is taken as it stands first.
+
+    Gives those that were written: whose plan changes, or of whom something new was told.
+    """
+    written = tuple(one for one in proposals if not one.stands)
+    if not written:
+        return ()
+    new = [one.accepted for one in written]
     with one_writer(block.folder / STATE_FOLDER):
         delivery.accept_as_they_stand(block, now=now, only={one.runner for one in new})
         append(block.folder / STATE_FOLDER, new, by=by, block=block.key, day=today, now=now)
+    return written
 
 
 def _whole_records(block: Block) -> Records:

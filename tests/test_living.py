@@ -94,6 +94,11 @@ def test_a_persons_edit_wins_and_its_breach_is_shown(folder: Path) -> None:
     (plan,) = pipeline.plan_all(read_block(folder))
     moved = next(one for one in plan.sessions if one.id == "w07-long")
     assert moved.date == dt.date(2027, 4, 17)
+    assert (moved.reasons[0].text, moved.reasons[0].rule) == ("Your coach's word.", "edits")
+    of_the_day = [
+        one for one in moved.reasons if "Sunday" in one.text or "after the hard session" in one.text
+    ]
+    assert of_the_day == []
 
 
 def test_an_edit_that_cannot_be_carried_out_leaves_nothing_behind(folder: Path) -> None:
@@ -381,3 +386,15 @@ def test_a_command_that_cannot_be_followed_says_why(
     result = run(name, folder, *rest)
     assert result.returncode == 2
     assert said in result.stderr
+
+
+def test_what_is_said_to_be_accepted_is_what_undo_takes_back(folder: Path) -> None:
+    living.add_to_log(folder, [LogLine("2027-03-02", WHO, "w01-club")])
+    told = run("replan", folder, "--accept", "--today", "2027-03-03").stdout
+    assert (
+        "Accepted for 1 runner, 1 of them with news that changes no session. Take back: planbuilder undo."
+        in told
+    )
+    again = run("replan", folder, "--accept", "--today", "2027-03-03").stdout
+    assert again.endswith("Nothing is new, so nothing was accepted.\n")
+    assert len(run("undo", folder, "--today", "2027-03-03").stdout.splitlines()) == 1

@@ -301,8 +301,7 @@ def replan(block: Path, runner: str | None, accept: bool, as_json: bool) -> None
     timezone = read.settings.race.timezone
     today = today_of(timezone)
     found = list(living.propose(read, today=today, only=runner))
-    if accept:
-        living.accept(read, found, by="replan", today=today, now=now_in(timezone))
+    written = living.accept(read, found, by="replan", today=today, now=now_in(timezone)) if accept else ()
     if as_json:
         rows = [terminal_living.replan_json(one.key, one.answer) for one in found]
         say(json_files.to_text({"version": 1, "today": today.isoformat(), "runners": rows}))
@@ -311,7 +310,7 @@ def replan(block: Path, runner: str | None, accept: bool, as_json: bool) -> None
         say(terminal_living.replan_text(one.name, one.answer, system=one.units, width=width_here()))
     changed = sum(bool(one.answer.changes) for one in found)
     if accept:
-        say(f"Accepted for {count_of(changed, 'runner')}. Take back: planbuilder undo.")
+        say(terminal_living.accepted_text([bool(one.answer.changes) for one in written]))
     elif changed:
         say(f"Nothing is written yet. To let this hold: planbuilder replan {block} --accept")
 

@@ -6,6 +6,7 @@ Gives: plain text, and the same as data.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from planbuilder.outputs.terminal import columns, wrapped
@@ -33,6 +34,15 @@ def replan_text(name: str, answer: Replan, *, system: System, width: int) -> str
     parts += [wrapped(f"For the coach: {say_in(note.text, system)}", width) for note in answer.private_notes]
     parts += [wrapped(f"Breach ({one.rule}): {say_in(one.text, system)}", width) for one in answer.breaches]
     return "\n".join(part.rstrip("\n") for part in parts) + "\n"
+
+
+def accepted_text(changes: Sequence[bool]) -> str:
+    """For how many runners a proposal was written: by runner, whether sessions change."""
+    if not changes:
+        return "Nothing is new, so nothing was accepted."
+    same = changes.count(False)
+    news = f", {same} of them with news that changes no session" if same else ""
+    return f"Accepted for {count_of(len(changes), 'runner')}{news}. Take back: planbuilder undo."
 
 
 def understood_text(name: str, done: Done, session: Session | None, *, system: System) -> str:

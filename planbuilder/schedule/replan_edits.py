@@ -113,7 +113,7 @@ def _move(
 ) -> str:
     if edit.to < situation.today or edit.to >= situation.request.race.date:
         return f"{edit.session} cannot move to {say_date(edit.to)}: it must be between today and the race."
-    moved = _moved(session, edit.to, planner)
+    moved = _moved(session, edit.to, planner, why)
     if edit.runner.casefold() == EVERYONE:
         moved = replace(moved, start_time=session.start_time, place=session.place)
     draft.put(moved, why)
@@ -127,16 +127,16 @@ def _swap(
     if other is None or other.date < situation.today or other.role == "race":
         return f"{edit.other} cannot be swapped any more, so {edit.session} stays on its day."
     first, second = session.date, other.date
-    draft.put(_moved(session, second, planner), why)
-    draft.put(_moved(other, first, planner), why)
+    draft.put(_moved(session, second, planner, why), why)
+    draft.put(_moved(other, first, planner, why), why)
     return ""
 
 
-def _moved(session: Session, date: dt.date, planner: Planner) -> Session:
+def _moved(session: Session, date: dt.date, planner: Planner, why: Why) -> Session:
     """The session on another day, at that day's hour; a club session elsewhere is run alone."""
     if session.date == date:
         return session
     day = WEEKDAYS[date.weekday()]
     club = day in planner.context.club_days
-    moved = on_day(session, date, start_time(planner, date, club=club))
+    moved = on_day(session, date, start_time(planner, date, club=club), why)
     return replace(moved, place="") if session.role == "club" and not club else moved

@@ -23,6 +23,7 @@ from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import why_for
 from planbuilder.units import say_minutes
 
+OF_THE_DAY: Final = ("wish.long_run_day", "day.club_nights", "day.hard_gap", "tune_up.days_around")
 STEP_S: Final = 300.0
 LEAST_S: Final = 900.0
 LEAST_WORK_S: Final = 170.0
@@ -259,6 +260,7 @@ def _without_dose(reasons: Sequence[Reason]) -> tuple[Reason, ...]:
     return tuple(reason for reason in reasons if not reason.text.startswith("The dose for a runner"))
 
 
-def on_day(session: Session, date: dt.date, start: dt.time | None) -> Session:
-    """The session on another day, at that day's hour."""
-    return replace(session, date=date, start_time=start)
+def on_day(session: Session, date: dt.date, start: dt.time | None, why: Why) -> Session:
+    """The session on another day, at that day's hour, without what was said of the day it had."""
+    reasons = [reason for reason in session.reasons if reason.rule not in OF_THE_DAY]
+    return replace(session, date=date, start_time=start, reasons=_with_reason(reasons, why))
