@@ -21,7 +21,7 @@ from planbuilder.settings.models import RaceSettings
 from planbuilder.units import say_date
 
 FEED_TOO_SLOW: Final = dt.timedelta(hours=48)  # some calendars fetch a feed once a day
-_FEW: Final = 3  # so many new texts are named one by one
+_FEW: Final = 3  # so many new texts, or changes of one runner of a squad, are named one by one
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,29 +155,46 @@ def _shown(event: SentEvent) -> tuple[str, str, str]:
     return event.date, event.start, event.title
 
 
+class _News(NamedTuple):
+    day: dt.date
+    line: str
+    sessions: int  # how many it stands for
+
+
 def _groups(found: list[Change], everyone: list[str]) -> Iterator[str]:
-    """The changes, those of the most people first, each list under the names it is for."""
-    who_by_line: dict[tuple[dt.date, str], list[str]] = defaultdict(list)
+    """The changes, those of the most people first, each list under the names it is for.
+
+    In a squad the many changes of one runner alone are a count: a list of them would tell the others why.
+    """
+    who_by_news: dict[_News, list[str]] = defaultdict(list)
     for runner in everyone:
-        for day, line in _lines([change for change in found if change.runner == runner]):
-            who_by_line[day, line].append(runner)
-    lines_by_who: dict[tuple[str, ...], list[tuple[dt.date, str]]] = defaultdict(list)
-    for key, runners in who_by_line.items():
-        lines_by_who[tuple(runners)].append(key)
-    for who, lines in sorted(lines_by_who.items(), key=lambda pair: (-len(pair[0]), pair[0])):
+        for news in _news([change for change in found if change.runner == runner]):
+            who_by_news[news].append(runner)
+    news_by_who: dict[tuple[str, ...], list[_News]] = defaultdict(list)
+    for news, runners in who_by_news.items():
+        news_by_who[tuple(runners)].append(news)
+    counted = []
+    for who, told in sorted(news_by_who.items(), key=lambda pair: (-len(pair[0]), pair[0])):
+        count = sum(news.sessions for news in told)
+        if len(who) == 1 < len(everyone) and count > _FEW:
+            first = say_date(min(news.day for news in told))
+            counted.append(f"{who[0]}: {count} sessions from {first} on change; see your own page.")
+            continue
         names = "Everyone" if len(who) == len(everyone) > 1 else ", ".join(who)
-        yield "\n".join((f"{names}:", *(f"- {line}" for _, line in sorted(lines))))
+        yield "\n".join((f"{names}:", *(f"- {news.line}" for news in sorted(told))))
+    yield "\n".join(counted)
 
 
-def _lines(found: list[Change]) -> Iterator[tuple[dt.date, str]]:
+def _news(found: list[Change]) -> Iterator[_News]:
     details = [change for change in found if change.only_details]
     few = len(details) <= _FEW
     for change in found:
         if few or not change.only_details:
-            yield change.first_day, _line(change)
+            yield _News(change.first_day, _line(change), 1)
     if not few:
-        first = min(change.first_day for change in details)
-        yield first, f"{len(details)} sessions from {say_date(first)} on: new details, such as steps or paces"
+        first, count = min(change.first_day for change in details), len(details)
+        line = f"{count} sessions from {say_date(first)} on: new details, such as steps or paces"
+        yield _News(first, line, count)
 
 
 def _line(change: Change) -> str:

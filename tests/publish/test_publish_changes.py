@@ -109,13 +109,25 @@ def test_what_lies_in_the_past_is_not_told(tmp_path: Path) -> None:
 
 
 def test_many_new_details_are_one_line(tmp_path: Path) -> None:
-    publish_to(tmp_path, squad())
-    plans = squad()
+    publish_to(tmp_path, squad()[:1])
+    plans = squad()[:1]
     for session in plans[0].sessions:
         if session.role == "easy":
             plans[0] = change(plans[0], session.id, why="A new test set the paces")
     line = "sessions from Thursday 18 March on: new details, such as steps or paces"
     assert f"- 10 {line}" in _message(tmp_path, plans)
+
+
+def test_the_many_changes_of_one_of_a_squad_are_a_count_that_tells_nobody_why(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    plans = [change(plan, "w02-hills", date=dt.date(2027, 3, 24)) for plan in squad()]
+    eased = [one.id for one in plans[1].sessions if one.role in ("easy", "long")]
+    for session in eased:
+        plans[1] = change(plans[1], session, title="Walk")
+    message = _message(tmp_path, plans)
+    assert "Walk" not in message
+    assert f"Ines A: {len(eased)} sessions from Thursday 18 March on change; see your own page.\n" in message
+    assert "Everyone:\n- Tuesday 23 March: Long hill repeats" in message
 
 
 def test_who_joined_and_who_left_is_told_by_name(tmp_path: Path) -> None:
