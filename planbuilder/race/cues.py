@@ -111,8 +111,9 @@ class CueBook:
             return _leaning(feature)
         if feature.kind == "climb" and feature.share_done < 0.25:
             return _EARLY_CLIMB
-        if feature.kind == "flat" and self.ladder.rung((piece.from_m + piece.to_m) / 2 / self.distance_m) > 1:
-            return self._rung_words(piece.from_m, piece.to_m)
+        begun_m = piece.from_m + piece.length_m / 10
+        if feature.kind == "flat" and self.ladder.rung(begun_m / self.distance_m) > 1:
+            return self._rung_words(begun_m, begun_m)  # what its first part asks: it may be long
         return _FEATURE_WORDS[feature.kind]
 
     def _split_words(self, from_m: float, to_m: float, grade: float) -> str:

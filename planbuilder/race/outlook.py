@@ -158,8 +158,8 @@ def _reach_notes(distance_m: float, predicted_s: float | None) -> tuple[Note, ..
         return ()
     longer = distance_m > MARATHON_M
     text = (
-        f"No published equivalence reaches a race this {'long' if longer else 'short'}: the times are carried "
-        "on from other distances and may be far off. Let the effort lead."
+        f"No published equivalence reaches a race this {'long' if longer else 'short'}: the times are "
+        "carried on from other distances and may be far off. Let the effort lead."
     )
     return (Note("race.reach", text, "caution"),)
 
