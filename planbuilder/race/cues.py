@@ -111,9 +111,9 @@ class CueBook:
             return _leaning(feature)
         if feature.kind == "climb" and feature.share_done < 0.25:
             return _EARLY_CLIMB
-        begun_m = piece.from_m + piece.length_m / 10
-        if feature.kind == "flat" and self.ladder.rung(begun_m / self.distance_m) > 1:
-            return self._rung_words(begun_m, begun_m)  # what its first part asks: it may be long
+        begun = self.ladder.rung((piece.from_m + piece.length_m / 10) / self.distance_m)  # it may be long
+        if feature.kind == "flat" and begun > 1:
+            return self._words_of(begun)
         return _FEATURE_WORDS[feature.kind]
 
     def _split_words(self, from_m: float, to_m: float, grade: float) -> str:
@@ -139,9 +139,10 @@ class CueBook:
         rung = self.ladder.rung(middle_m / self.distance_m)
         if middle_m >= self.hilly_from_m and rung < 3:
             return (_HOT_FEATURES if self.too_hot else _FEATURE_WORDS)["hilly_finish"]
-        if self.too_hot:
-            return _HOT_RUNGS[rung]
-        return _RUNG_WORDS[race_class(self.distance_m)][rung]
+        return self._words_of(rung)
+
+    def _words_of(self, rung: int) -> str:
+        return _HOT_RUNGS[rung] if self.too_hot else _RUNG_WORDS[race_class(self.distance_m)][rung]
 
     def _crest_in(self, from_m: float, to_m: float) -> float | None:
         return next((climb.end_m for climb in self.climbs if from_m < climb.end_m <= to_m), None)
