@@ -25,7 +25,7 @@ from planbuilder.block.named import no_session
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.plan.types import Session
 from planbuilder.schedule.replan import edit_only, replan
-from planbuilder.schedule.replan_notes import summary
+from planbuilder.schedule.replan_notes import new_times, summary
 from planbuilder.schedule.replan_types import Replan
 from planbuilder.settings.edit_models import EVERYONE, SessionEdit
 from planbuilder.settings.problems import InputProblems, Problem
@@ -42,6 +42,7 @@ class Proposal:
     answer: Replan
     accepted: Accepted  # ready for the history
     stands: bool  # nothing changes, and nothing new was told
+    times: tuple[str, ...] = ()  # what a result or a goal moves beside the sessions
 
 
 @dataclass(frozen=True)
@@ -220,12 +221,15 @@ def _propose(
     before = pipeline.request_for(block, ground, who, time_factor=accepted.basis.time_factor)
     situation = pipeline.situation_on(block, ground, runner, records, before, today)
     basis, _ = pipeline.basis_on(block, ground, runner, records, today)
+    times: tuple[str, ...] = ()
     if edits_alone:
         answer, basis = edit_only(situation), replace(accepted.basis, facts=basis.facts)
     else:
         who = runner_now(runner, records, basis)
         request = pipeline.request_for(block, ground, who, time_factor=basis.time_factor)
         answer = replan(replace(situation, request=request))
+        if (basis.time_factor, basis.goal_time_s) != (accepted.basis.time_factor, accepted.basis.goal_time_s):
+            times = tuple(new_times(before, request))
     told = {line.line for line in situation.edits} | {line.line for line in situation.log}
     return Proposal(
         name=runner.settings.name,
@@ -241,6 +245,7 @@ def _propose(
             fresh=situation.fresh and not edits_alone,
         ),
         stands=not answer.changes and basis == accepted.basis,
+        times=times,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import json
 import multiprocessing
 import shutil
 import subprocess
@@ -398,3 +399,20 @@ def test_what_is_said_to_be_accepted_is_what_undo_takes_back(folder: Path) -> No
     again = run("replan", folder, "--accept", "--today", "2027-03-03").stdout
     assert again.endswith("Nothing is new, so nothing was accepted.\n")
     assert len(run("undo", folder, "--today", "2027-03-03").stdout.splitlines()) == 1
+
+
+def test_a_goal_that_moves_no_session_tells_what_it_does_to_plan_a(folder: Path) -> None:
+    today = FIRST + 9 * DAY
+    found = edit(folder, today, do="goal", goal_time="1:46:00")
+    assert not found.answer.changes
+    assert [one for one in found.times if one.startswith("Plan A: 1:46:00, before 1:44:00")] != []
+    assert "Maren T: no session changes." in run("replan", folder, "--today", str(today)).stdout
+
+
+def test_a_result_tells_the_new_prediction_and_paces(folder: Path) -> None:
+    today = FIRST + 15 * DAY
+    found = edit(folder, today, do="result", date=today - 2 * DAY, distance="10 km", time="44:00")
+    assert [one.partition(":")[0] for one in found.times][:1] == ["Predicted time on race day"]
+    assert any(one.startswith("Pace, threshold: {pb:") for one in found.times)
+    data = json.loads(run("replan", folder, "--json", "--today", str(today)).stdout)
+    assert data["runners"][0]["times"][0].startswith("Predicted time on race day: 1:4")

@@ -180,11 +180,15 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
     values = _edit_values(what, who, today, said, _dates_of(read, who))
     found = living.edit(block, values, today=today, now=now_in(timezone))
     if as_json:
-        rows = [terminal_living.replan_json(one.key, one.answer) for one in found]
+        rows = [terminal_living.replan_json(one.key, one.answer, one.times) for one in found]
         say(json_files.to_text({"version": 1, **({"runners": rows} if everyone else rows[0])}))
         return
     for one in found:
-        say(terminal_living.replan_text(one.name, one.answer, system=one.units, width=width_here()))
+        say(
+            terminal_living.replan_text(
+                one.name, one.answer, times=one.times, system=one.units, width=width_here()
+            )
+        )
     if "session" in values:
         say("Written and accepted. To take it back: planbuilder undo.")
     else:
@@ -303,11 +307,15 @@ def replan(block: Path, runner: str | None, accept: bool, as_json: bool) -> None
     found = list(living.propose(read, today=today, only=runner))
     written = living.accept(read, found, by="replan", today=today, now=now_in(timezone)) if accept else ()
     if as_json:
-        rows = [terminal_living.replan_json(one.key, one.answer) for one in found]
+        rows = [terminal_living.replan_json(one.key, one.answer, one.times) for one in found]
         say(json_files.to_text({"version": 1, "today": today.isoformat(), "runners": rows}))
         return
     for one in found:
-        say(terminal_living.replan_text(one.name, one.answer, system=one.units, width=width_here()))
+        say(
+            terminal_living.replan_text(
+                one.name, one.answer, times=one.times, system=one.units, width=width_here()
+            )
+        )
     changed = sum(bool(one.answer.changes) for one in found)
     if accept:
         say(terminal_living.accepted_text([bool(one.answer.changes) for one in written]))

@@ -15,10 +15,10 @@ from planbuilder.schedule.replan_types import Change, Done, Replan
 from planbuilder.units import System, count_of, say_date, say_in, say_minutes, say_run, say_time
 
 
-def replan_text(name: str, answer: Replan, *, system: System, width: int) -> str:
+def replan_text(name: str, answer: Replan, *, times: Sequence[str] = (), system: System, width: int) -> str:
     """Before and after for one runner, why, and what only a person can decide."""
     if not answer.changes:
-        parts = [f"{name}: nothing changes."]
+        parts = [f"{name}: {'no session' if times else 'nothing'} changes."]
     else:
         rows = [_row(change, system) for change in answer.changes]
         shown = [row for row in rows if row[1] != row[2]]
@@ -29,6 +29,7 @@ def replan_text(name: str, answer: Replan, *, system: System, width: int) -> str
             parts.append(f"{len(rows) - len(shown)} keep day and size; only paces or words are new.")
         reasons = dict.fromkeys(why.text for change in answer.changes for why in change.why)
         parts += [wrapped(f"- {say_in(text, system)}", width) for text in reasons]
+    parts += [wrapped(say_in(text, system), width) for text in times]
     parts += [wrapped(f"Note: {say_in(note.text, system)}", width) for note in answer.notes]
     parts += [wrapped(f"Offer: {say_in(note.text, system)}", width) for note in answer.offers]
     parts += [wrapped(f"For the coach: {say_in(note.text, system)}", width) for note in answer.private_notes]
@@ -60,7 +61,7 @@ def understood_text(name: str, done: Done, session: Session | None, *, system: S
     return ", ".join(parts) + "."
 
 
-def replan_json(key: str, answer: Replan) -> dict[str, Any]:
+def replan_json(key: str, answer: Replan, times: Sequence[str] = ()) -> dict[str, Any]:
     """The same as data, SI; nothing about health."""
     return {
         "runner": key,
@@ -72,6 +73,7 @@ def replan_json(key: str, answer: Replan) -> dict[str, Any]:
             }
             for change in answer.changes
         ],
+        "times": [say_in(text, "km") for text in times],
         "breaches": [
             {"rule": one.rule, "session": one.session, "text": say_in(one.text, "km")}
             for one in answer.breaches

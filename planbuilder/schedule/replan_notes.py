@@ -12,15 +12,19 @@ from typing import Final
 
 from planbuilder.plan.types import Week
 from planbuilder.rules.context import is_training_run
+from planbuilder.runner.types import Band
 from planbuilder.schedule.replan_bounds import bad_pairs, gap_class
 from planbuilder.schedule.replan_facts import DAY, Facts, Gap
 from planbuilder.schedule.replan_pain import open_stop, reports_of
 from planbuilder.schedule.replan_types import Replan, Situation
+from planbuilder.schedule.types import Request
 from planbuilder.settings.edit_models import Ill, Tired
 from planbuilder.settings.notes import Note
-from planbuilder.units import count_of, run_mark, say_date, say_weekday
+from planbuilder.settings.session_models import BandName
+from planbuilder.units import count_of, pace_band_mark, run_mark, say_date, say_time, say_weekday
 
 MARATHON_FROM_M: Final = 30_000.0
+TOLD_BANDS: Final[tuple[BandName, ...]] = ("easy", "threshold", "race effort")
 NEWS: Final = 14 * DAY  # an illness that ended before is no news any more
 
 
@@ -153,6 +157,30 @@ def health_notes(situation: Situation) -> Iterator[Note]:
             "on hopping: no running at all, and a doctor promptly."
         )
         yield Note("adapt.pain_days", text, "caution", private=True)
+
+
+def new_times(before: Request, after: Request) -> Iterator[str]:
+    """What a result or a goal moves beside the sessions: prediction, plan A, pace bands; with unit marks."""
+    was, now = before.race_plan, after.race_plan
+    for what, old_s, new_s in (
+        ("Predicted time on race day", was.goal.predicted_time_s, now.goal.predicted_time_s),
+        ("Plan A", was.finish_time_s, now.finish_time_s),
+    ):
+        old, new = (say_time(one) if one is not None else "none" for one in (old_s, new_s))
+        if old != new:
+            yield f"{what}: {new}, before {old}."
+    for name in TOLD_BANDS:
+        old, new = (_band(one.paces.band(name)) for one in (before, after))
+        if old != new:
+            yield f"Pace, {name}: {new}, before {old}."
+    if after.form.by_effort:
+        yield "Sessions go by effort and hold no paces: the result in the block file is too old, or missing."
+
+
+def _band(band: Band) -> str:
+    if band.fast_s_per_km is None or band.slow_s_per_km is None:
+        return "by effort"
+    return pace_band_mark(band.fast_s_per_km, band.slow_s_per_km)
 
 
 def summary(answer: Replan) -> str:
