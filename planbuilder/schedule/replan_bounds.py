@@ -239,14 +239,14 @@ def _easy_days(situation: Situation) -> Iterator[Bound]:
 
 
 def _after_bad_sessions(situation: Situation, facts: Facts) -> Iterator[Bound]:
-    """Two of a kind in a row that were much harder than planned: some easy days."""
+    """Two of a kind in a row that were much harder than planned, or broken off: some easy days."""
     days = int(situation.request.limits.number("adapt.result_rest"))
     for pair in bad_pairs(situation, facts):
         last = pair[-1]
         lines = tuple(done.line for one in pair if (done := facts.done(one)) is not None)
         why = Why(
-            f"Two sessions of a kind in a row were harder than planned, the last on {say_date(last.date)}: "
-            "some easy days first.",
+            "Two sessions of a kind in a row were harder than planned or broken off, the last on "
+            f"{say_date(last.date)}: some easy days first.",
             "adapt.bad_session",
             lines,
         )
@@ -264,6 +264,8 @@ def bad_pairs(situation: Situation, facts: Facts) -> list[tuple[Session, Session
 
     def bad(session: Session) -> bool:
         done, planned = facts.done(session), top_rpe(session)
+        if facts.outcome(session) == "part":
+            return True
         if done is None or done.effort_rpe is None:
             return False
         return done.effort_rpe > planned and done.effort_rpe >= min(planned + more, top)

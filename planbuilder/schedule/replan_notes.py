@@ -95,9 +95,10 @@ def hard_going(situation: Situation, facts: Facts) -> Iterator[Note]:
     for pair in bad_pairs(situation, facts):
         yield Note(
             "adapt.bad_session",
-            f"{pair[-1].title} was harder than planned twice in a row. One bad day says nothing, two ask "
-            "why: sleep, heat, food, a heavy week, something coming on? Paces stay as they are; a short test "
-            "or a tune-up race says whether they fit; until then take the second of your three race plans.",
+            f"{pair[-1].title} was harder than planned, or broken off, twice in a row. One bad day says "
+            "nothing, two ask why: sleep, heat, food, a heavy week, something coming on? Paces stay as they "
+            "are; a short test or a tune-up race says whether they fit; until then take the second of your "
+            "three race plans.",
             "caution",
         )
 

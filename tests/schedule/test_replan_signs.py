@@ -80,6 +80,14 @@ def test_two_bad_sessions_of_a_kind_in_a_row_bring_easy_days_and_a_question() ->
     assert not any("pace" in why.text for change in answer.changes for why in change.why)
 
 
+def test_a_session_that_was_broken_off_counts_as_a_bad_one() -> None:
+    today, pair = badly(2)
+    hard = done(pair[0], effort_rpe=min(top_rpe(pair[0]) + 2, 10.0))
+    whole, part = (ask(today, log=[hard, done(pair[1], went=went)]) for went in ("done", "part"))
+    assert not any(note.rule == "adapt.bad_session" for note in whole.notes)
+    assert any(note.rule == "adapt.bad_session" for note in part.notes)
+
+
 def test_one_bad_session_is_no_result() -> None:
     today, pair = badly(1)
     log = [done(one, effort_rpe=min(top_rpe(one) + 2, 10.0)) for one in pair]
