@@ -127,11 +127,12 @@ class _PlansToLog:
     """The sessions a line of the log may name, and what it says of them."""
 
     def __init__(self, block: Block) -> None:
-        self._block, self._history = block, read_records(block).history
+        prepared = pipeline.prepare(block, block.runners)
+        self._block, self._history = block, prepared.records.history
         self._sessions = {
-            (now.plan.runner.key, session.id): session
-            for now in pipeline.plans_now(block)
-            for session in now.plan.sessions
+            (runner.key, session.id): session
+            for runner in block.runners
+            for session in pipeline.plan_now(prepared, runner).plan.sessions
         }
 
     def problems(
@@ -170,12 +171,10 @@ def propose(block: Block, *, today: dt.date, only: str | None = None) -> Iterato
 
     Raises InputProblems where a line of the log is wrong: what it says may be what matters.
     """
-    records = _whole_records(block)
-    block = replace(block, key=records.history.block_key or block.key)
-    ground = pipeline.survey(block, block.runners_named(only))
-    block = pipeline.with_nights(block, ground)
-    for runner in block.runners_named(only):
-        yield _propose(block, ground, runner, records, today)
+    runners = block.runners_named(only)
+    prepared = pipeline.prepare(block, runners, _whole_records(block))
+    for runner in runners:
+        yield _propose(prepared, runner, today)
 
 
 def accept(
@@ -203,18 +202,12 @@ def _whole_records(block: Block) -> Records:
 
 
 def _propose(
-    block: Block,
-    ground: pipeline.Survey,
-    runner: BlockRunner,
-    records: Records,
-    today: dt.date,
-    *,
-    edits_alone: bool = False,
+    prepared: pipeline.Prepared, runner: BlockRunner, today: dt.date, *, edits_alone: bool = False
 ) -> Proposal:
     """The answer for one runner. A plan that never was accepted is answered as if it just had been."""
-    key = runner.key
+    block, ground, records, key = prepared.block, prepared.ground, prepared.records, runner.key
     if records.history.accepted(key) is None:
-        records = replace(records, history=_as_if_accepted(block, ground, runner, records, today))
+        records = replace(records, history=_as_if_accepted(prepared, runner, today))
     accepted = records.history.accepted(key)
     assert accepted is not None
     who = runner_now(runner, records, accepted.basis)
@@ -249,16 +242,10 @@ def _propose(
     )
 
 
-def _as_if_accepted(
-    block: Block, ground: pipeline.Survey, runner: BlockRunner, records: Records, today: dt.date
-) -> history_file.History:
-    plan = pipeline.plan_now(block, ground, runner, replace(records, history=history_file.History()))
-    first = Accepted(
-        runner.key,
-        plan.weeks,
-        history_file.Basis(settings=settings_digest(block, runner, ground.course)),
-        fresh=True,
-    )
+def _as_if_accepted(prepared: pipeline.Prepared, runner: BlockRunner, today: dt.date) -> history_file.History:
+    block, records = prepared.block, prepared.records
+    bare = replace(prepared, records=replace(records, history=history_file.History()))
+    first = delivery.first_accepted(block, prepared.ground, runner, pipeline.plan_now(bare, runner))
     return records.history.with_entry(first, block=block.key, day=today)
 
 
@@ -296,13 +283,11 @@ def _answers(
     block: Block, edited: Sequence[edits_file.Edited], today: dt.date, *, alone: bool
 ) -> Iterator[Proposal]:
     """What an edit that has just been written changes, runner by runner."""
-    records = read_records(block)
     about = {one.runner for one in edited}
     runners = tuple(one for one in block.runners if one.key in about)
-    ground = pipeline.survey(block, runners)
-    block = pipeline.with_nights(block, ground)
+    prepared = pipeline.prepare(block, runners)
     for runner in runners:
-        yield _propose(block, ground, runner, records, today, edits_alone=alone)
+        yield _propose(prepared, runner, today, edits_alone=alone)
 
 
 def _must_change(folder: Path, found: Sequence[Proposal], changed: Sequence[Proposal]) -> None:
@@ -376,7 +361,8 @@ def _check_session(block: Block, values: Mapping[str, Any]) -> None:
     whom = str(values["runner"])
     plans = list(pipeline.plans_now(block, only=None if whom == EVERYONE else whom))
     sessions = [session for one in plans for session in one.plan.sessions]
-    nights = {str(date) for one in plans for date in read_records(block).history.nights(one.plan.runner.key)}
+    history = read_records(block).history
+    nights = {str(date) for one in plans for date in history.nights(one.plan.runner.key)}
     nights |= {str(session.date) for session in sessions if session.role == "club"}
     known = sorted({session.id for session in sessions})
     problems = [

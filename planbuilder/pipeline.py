@@ -336,6 +336,23 @@ def by_weight(notes: Sequence[Note]) -> tuple[Note, ...]:
     return tuple(sorted(dict.fromkeys(notes), key=lambda note: _WEIGHT.index(note.kind)))
 
 
+@dataclass(frozen=True)
+class Prepared:
+    """What every plan of a block is made from."""
+
+    block: Block  # under the key it was first accepted with, with a session for every club night
+    ground: Survey
+    records: Records
+
+
+def prepare(block: Block, runners: Sequence[BlockRunner], records: Records | None = None) -> Prepared:
+    """Read what the plans of these runners are made from; the records where they are not at hand."""
+    records = read_records(block) if records is None else records
+    block = replace(block, key=records.history.block_key or block.key)
+    ground = survey(block, runners)
+    return Prepared(with_nights(block, ground), ground, records)
+
+
 def plan_all(
     block: Block,
     *,
@@ -356,24 +373,21 @@ def plans_now(
     conditions: Conditions | None = None,
 ) -> Iterator[PlanNow]:
     """The same, with what each plan was made from and what was told since."""
-    runners, records = block.runners_named(only), read_records(block)
-    block = replace(block, key=records.history.block_key or block.key)
-    ground = survey(block, runners)
-    block = with_nights(block, ground)
+    runners = block.runners_named(only)
+    prepared = prepare(block, runners)
     for runner in runners:
-        yield plan_now(block, ground, runner, records, goal_time_s=goal_time_s, conditions=conditions)
+        yield plan_now(prepared, runner, goal_time_s=goal_time_s, conditions=conditions)
 
 
 def plan_now(
-    block: Block,
-    ground: Survey,
+    prepared: Prepared,
     runner: BlockRunner,
-    records: Records,
     *,
     goal_time_s: float | None = None,
     conditions: Conditions | None = None,
 ) -> PlanNow:
     """The plan of one runner that holds now."""
+    block, ground, records = prepared.block, prepared.ground, prepared.records
     accepted = records.history.accepted(runner.key)
     basis = accepted.basis if accepted else Basis()
     who = runner_now(runner, records, basis)
@@ -462,11 +476,13 @@ def rehearse_block(
     block: Block, routes: Sequence[Path], *, only: str | None = None
 ) -> tuple[LocalGround | None, list[tuple[Plan, Rehearsal]]]:
     """What these routes (by default the block's own) hold for the course, and what each runner needs."""
-    ground = survey(block, block.runners_named(only))
-    block = with_nights(block, ground)
+    runners = block.runners_named(only)
+    prepared = prepare(block, runners)
+    ground = prepared.ground
     if routes:
         ground = replace(ground, local={"": search_routes(ground, routes, block.limits)})
-    plans = [plan_now(block, ground, one, read_records(block)).plan for one in block.runners_named(only)]
+        prepared = replace(prepared, ground=ground)
+    plans = [plan_now(prepared, runner).plan for runner in runners]
     return ground.local.get(""), [(plan, plan.rehearsal) for plan in plans if plan.rehearsal is not None]
 
 

@@ -6,7 +6,13 @@ Gives: files swapped whole, a site with private addresses, pages of the squad.
 
 from planbuilder.delivery.files import build
 from planbuilder.delivery.pages import course_page, splits_of
-from planbuilder.delivery.site import accept_as_they_stand, changes_message, publish_block, serve_block
+from planbuilder.delivery.site import (
+    accept_as_they_stand,
+    changes_message,
+    first_accepted,
+    publish_block,
+    serve_block,
+)
 from planbuilder.delivery.squad import accept_night, board_over, night_on
 
 __all__ = [
@@ -16,6 +22,7 @@ __all__ = [
     "build",
     "changes_message",
     "course_page",
+    "first_accepted",
     "night_on",
     "publish_block",
     "serve_block",

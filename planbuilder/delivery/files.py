@@ -10,18 +10,8 @@ from typing import TYPE_CHECKING
 
 from planbuilder.block import Block, BlockRunner
 from planbuilder.block.inputs import inputs_digest, runner_digest
-from planbuilder.block.living import (
-    Records,
-    read_records,
-)
 from planbuilder.delivery.pages import course_page, kept_of, pages_of, squad_pages
-from planbuilder.pipeline import (
-    PlanNow,
-    Survey,
-    plan_now,
-    survey,
-    with_nights,
-)
+from planbuilder.pipeline import PlanNow, Prepared, plan_now, prepare
 from planbuilder.plan.types import Plan
 from planbuilder.settings.notes import Note
 from planbuilder.units import System
@@ -49,9 +39,7 @@ class Built:
 class Building:
     """Where everything of a block is built, and from what."""
 
-    block: Block  # with its club nights
-    ground: Survey
-    records: Records
+    prepared: Prepared
     out: Path
     shared: str  # digest of what all plans are made from
 
@@ -70,11 +58,10 @@ def build(
     from planbuilder.outputs.squad import board_csv
     from planbuilder.outputs.workers import in_order, jobs_for
 
-    runners, records = block.runners_named(only), read_records(block)
-    block = replace(block, key=records.history.block_key or block.key)
-    ground = survey(block, runners)
-    block = with_nights(block, ground)
-    place = Building(block, ground, records, out, inputs_digest(block, ground.course))
+    runners = block.runners_named(only)
+    prepared = prepare(block, runners)
+    block, ground = prepared.block, prepared.ground
+    place = Building(prepared, out, inputs_digest(block, ground.course))
     standing = {one.key: one for one in _standing(place, runners)} if changed else {}
     due = [runner for runner in runners if runner.key not in standing]
     jobs = jobs or jobs_for(len(due))
@@ -108,7 +95,7 @@ def _standing(place: Building, runners: Sequence[BlockRunner]) -> Iterator[Built
     before = read_kept(place.out)
     for runner in runners:
         last, who = before.get(runner.key), runner.settings
-        inputs = runner_digest(place.shared, runner, place.records)
+        inputs = runner_digest(place.shared, runner, place.prepared.records)
         if last is not None and stands(place.out / runner.key, last, inputs):
             yield Built(who.name, runner.key, False, who.units, (), last, skipped=True)
 
@@ -117,13 +104,13 @@ def build_one(place: Building, runner: BlockRunner) -> Built:
     """The files of one runner."""
     from planbuilder.outputs.safe_write import write_whole
 
-    inputs = runner_digest(place.shared, runner, place.records)
-    now = plan_now(place.block, place.ground, runner, place.records)
+    inputs = runner_digest(place.shared, runner, place.prepared.records)
+    now = plan_now(place.prepared, runner)
     plan, who = now.plan, now.plan.runner
     files = runner_files(now)
     for name, data in files.items():
         write_whole(place.out / who.key / name, data)
-    kept = kept_of(now, place.block, files=files, inputs=inputs)
+    kept = kept_of(now, place.prepared.block, files=files, inputs=inputs)
     raced = None if now.debrief is None else (plan, now.debrief)
     return Built(who.name, who.key, who.refused, who.units, plan.notes, kept, raced)
 

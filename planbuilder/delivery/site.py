@@ -12,21 +12,9 @@ from zoneinfo import ZoneInfo
 
 from planbuilder.block import Block, BlockRunner, read_block
 from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, append
-from planbuilder.block.living import (
-    Records,
-    read_records,
-    settings_digest,
-)
+from planbuilder.block.living import settings_digest
 from planbuilder.delivery.pages import course_page, kept_of, pages_of, squad_pages
-from planbuilder.pipeline import (
-    PlanNow,
-    Survey,
-    plan_all,
-    plan_now,
-    plans_now,
-    survey,
-    with_nights,
-)
+from planbuilder.pipeline import PlanNow, Prepared, Survey, plan_all, plan_now, prepare
 from planbuilder.plan.types import Plan
 
 if TYPE_CHECKING:
@@ -41,9 +29,7 @@ Clock = Callable[[], dt.datetime]  # aware
 class Showing:
     """A block that is shown, and what a runner's part is made from."""
 
-    block: Block  # with its club nights
-    ground: Survey
-    records: Records
+    prepared: Prepared
     making: Making
     last_bytes: LastBytes
 
@@ -63,8 +49,8 @@ def show_one(showing: Showing, runner: BlockRunner) -> Shown:
     from planbuilder.outputs.pages import Links
     from planbuilder.publish import part_of
 
-    block, making = showing.block, showing.making
-    now = plan_now(block, showing.ground, runner, showing.records)
+    block, ground, making = showing.prepared.block, showing.prepared.ground, showing.making
+    now = plan_now(showing.prepared, runner)
     address = making.address(runner.key)
     links = Links(
         feed_url=address.feed_url,
@@ -72,14 +58,14 @@ def show_one(showing: Showing, runner: BlockRunner) -> Shown:
         page_url=address.page_url,
         course_url="course.html",
     )
-    own = course_page(showing.ground, block.limits, race=block.settings.race, plans=(now.plan,))
+    own = course_page(ground, block.limits, race=block.settings.race, plans=(now.plan,))
     pages = {**pages_of(now, links), "course.html": own.encode()}
     kept = kept_of(now, block, files={}, inputs="")
     return Shown(
         part_of(making, now.plan, pages=pages, last_bytes=showing.last_bytes),
         replace(kept, coach=replace(kept.coach, link=address.page_url)),
         None if now.debrief is None else (now.plan, now.debrief),
-        None if now.accepted else first_accepted(block, showing.ground, runner, now),
+        None if now.accepted else first_accepted(block, ground, runner, now),
     )
 
 
@@ -87,10 +73,7 @@ class BlockSite:
     """A block on its way into a site: parts are made one after the other, and little of each is kept."""
 
     def __init__(self, block: Block, *, jobs: int, accept: Callable[[Sequence[Accepted]], object]) -> None:
-        self._records = read_records(block)
-        block = replace(block, key=self._records.history.block_key or block.key)
-        self._ground = survey(block, block.runners)
-        self.block = with_nights(block, self._ground)
+        self._prepared = prepare(block, block.runners)
         self.people = {runner.key: runner.settings.name for runner in block.runners}
         self._jobs, self._accept = jobs, accept
         self._kept: list[Kept] = []
@@ -103,10 +86,10 @@ class BlockSite:
             from planbuilder.outputs.kept import Thrift
             from planbuilder.outputs.workers import in_order
 
-            showing = Showing(self.block, self._ground, self._records, making, last_bytes)
+            showing = Showing(self._prepared, making, last_bytes)
             new: list[Accepted] = []
             thrift = Thrift()
-            with closing(in_order(show_one, showing, self.block.runners, jobs=self._jobs)) as shown:
+            with closing(in_order(show_one, showing, self._prepared.block.runners, jobs=self._jobs)) as shown:
                 for one in shown:
                     self._kept.append(thrift(one.kept))
                     self._raced += [one.raced] if one.raced is not None else []
@@ -121,12 +104,13 @@ class BlockSite:
         from planbuilder.outputs.squad import board_name
         from planbuilder.publish import SharedPages, nothing_new, say_changes
 
-        block, race = self.block, self.block.settings.race
+        block, ground = self._prepared.block, self._prepared.ground
+        race = block.settings.race
         message = say_changes(making.before, said, race=race, now=making.now, why={}, shown_as=board_name)
         news = "" if nothing_new(message) else message
-        pages = squad_pages(block, self._ground, self._kept, self._raced, linked=False, news=news)
+        pages = squad_pages(block, ground, self._kept, self._raced, linked=False, news=news)
         drills = sorted({drill for one in self._kept for drill in one.drills})
-        course = course_page(self._ground, block.limits, race=race, rehearsals=drills).encode()
+        course = course_page(ground, block.limits, race=race, rehearsals=drills).encode()
         board = {"index.html": pages.pop("index.html"), "course.html": course}
         return SharedPages(board=board, coach=pages)
 
@@ -182,17 +166,13 @@ def accept_first(block: Block, new: Sequence[Accepted], *, now: dt.datetime) -> 
 
 def accept_as_they_stand(block: Block, *, now: dt.datetime, only: Collection[str] | None = None) -> None:
     """Take the plans of these runners (by key; by default all) that were never accepted."""
-    ground = survey(block, ())
-    runners = {runner.key: runner for runner in block.runners}
-    accept_first(
-        block,
-        [
-            first_accepted(block, ground, runners[one.plan.runner.key], one)
-            for one in plans_now(block)
-            if not one.accepted and (only is None or one.plan.runner.key in only)
-        ],
-        now=now,
-    )
+    prepared = prepare(block, block.runners)
+    new = [
+        first_accepted(block, prepared.ground, runner, plan_now(prepared, runner))
+        for runner in block.runners
+        if prepared.records.history.accepted(runner.key) is None and (only is None or runner.key in only)
+    ]
+    accept_first(block, new, now=now)
 
 
 def changes_message(block: Block, *, now: dt.datetime, why: Mapping[str, str]) -> str:

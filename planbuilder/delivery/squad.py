@@ -10,12 +10,7 @@ from typing import TYPE_CHECKING
 
 from planbuilder.block import Block
 from planbuilder.block.club import write_night
-from planbuilder.pipeline import (
-    plan_all,
-    plan_race_day,
-    survey,
-    with_nights,
-)
+from planbuilder.pipeline import plan_all, plan_now, plan_race_day, prepare, survey
 from planbuilder.settings.problems import InputProblems, Problem
 
 if TYPE_CHECKING:
@@ -35,14 +30,16 @@ def night_on(block: Block, date: dt.date) -> Night:
     """What the squad does on a club night. Raises InputProblems where nobody comes on that date."""
     from planbuilder.outputs.squad import night_sheets, squad_row
 
-    held = with_nights(block, survey(block, ()))
-    rows = [squad_row(plan, with_weeks=False) for plan in plan_all(block)]
+    prepared = prepare(block, block.runners)
+    plans = (plan_now(prepared, runner).plan for runner in block.runners)
+    rows = [squad_row(plan, with_weeks=False) for plan in plans]
     sheets = [sheet for sheet in night_sheets(rows, block.limits) if sheet.date == date]
     if not sheets:
         days = ", ".join(sorted({night.day for night in block.settings.training.club_nights}))
         must = f"{date} must be a club night of this block ({days or 'it has none'})"
         raise InputProblems([Problem(str(block.folder), None, must, "nobody comes on it")])
-    line = held.nights[date].text if date in held.nights else ""
+    nights = prepared.block.nights
+    line = nights[date].text if date in nights else ""
     return Night(sheets[0], line, date in block.nights)
 
 
