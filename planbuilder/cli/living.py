@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,7 +30,7 @@ from planbuilder.units import count_of
 
 if TYPE_CHECKING:
     from planbuilder.block import Block
-    from planbuilder.living import Understood
+    from planbuilder.living import Proposal, Understood
 
 
 @click.command()
@@ -168,31 +168,43 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
     result, goal.
     """
     from planbuilder import living
-    from planbuilder.outputs import json_files, terminal_living
+    from planbuilder.outputs import json_files
+    from planbuilder.settings.edit_models import EVERYONE
 
     read = open_block(block, tell_log=False)
     if runner is None and len(read.runners) > 1:
         raise click.UsageError("this block has several runners: say --runner NAME, or --runner everyone.")
-    everyone = runner is not None and runner.casefold() == "everyone"
-    who = "everyone" if everyone else read.runners_named(runner)[0].settings.name
+    everyone = runner is not None and runner.casefold() == EVERYONE
+    who = EVERYONE if everyone else read.runners_named(runner)[0].settings.name
     timezone = read.settings.race.timezone
     today = today_of(timezone)
     values = _edit_values(what, who, today, said, _dates_of(read, who))
     found = living.edit(block, values, today=today, now=now_in(timezone))
     if as_json:
-        rows = [terminal_living.replan_json(one.key, one.answer, one.times) for one in found]
+        rows = _rows(found)
         say(json_files.to_text({"version": 1, **({"runners": rows} if everyone else rows[0])}))
         return
-    for one in found:
-        say(
-            terminal_living.replan_text(
-                one.name, one.answer, times=one.times, system=one.units, width=width_here()
-            )
-        )
+    _tell(found)
     if "session" in values:
         say("Written and accepted. To take it back: planbuilder undo.")
     else:
         say(f"Written. To let these changes hold: planbuilder replan {block} --accept")
+
+
+def _tell(found: Iterable[Proposal]) -> None:
+    """What changes for each runner, before and after."""
+    from planbuilder.outputs.terminal_living import replan_text
+
+    for one in found:
+        text = replan_text(one.name, one.answer, times=one.times, system=one.units, width=width_here())
+        say(text)
+
+
+def _rows(found: Iterable[Proposal]) -> list[dict[str, Any]]:
+    """The same as data."""
+    from planbuilder.outputs.terminal_living import replan_json
+
+    return [replan_json(one.key, one.answer, one.times) for one in found]
 
 
 def _dates_of(block: Block, name: str) -> Callable[[str, str], dt.date]:
@@ -307,15 +319,10 @@ def replan(block: Path, runner: str | None, accept: bool, as_json: bool) -> None
     found = list(living.propose(read, today=today, only=runner))
     written = living.accept(read, found, by="replan", today=today, now=now_in(timezone)) if accept else ()
     if as_json:
-        rows = [terminal_living.replan_json(one.key, one.answer, one.times) for one in found]
-        say(json_files.to_text({"version": 1, "today": today.isoformat(), "runners": rows}))
+        said = {"version": 1, "today": today.isoformat(), "runners": _rows(found)}
+        say(json_files.to_text(said))
         return
-    for one in found:
-        say(
-            terminal_living.replan_text(
-                one.name, one.answer, times=one.times, system=one.units, width=width_here()
-            )
-        )
+    _tell(found)
     changed = sum(bool(one.answer.changes) for one in found)
     if accept:
         say(terminal_living.accepted_text([bool(one.answer.changes) for one in written]))

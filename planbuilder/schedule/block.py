@@ -78,10 +78,7 @@ def make_schedule(request: Request) -> Schedule:
     if context.allowed.run and context.allowed.block:
         block = block_plan(planner)
         for index in range(len(context.frames)):
-            week = plan_week(planner, index, block)
-            planner.weeks.append(week)
-            for session in week.sessions:
-                planner.remember(session)
+            planner.add(plan_week(planner, index, block))
     else:
         planner.weeks = resting_weeks(planner, week_kinds(context))
     weeks = tuple(planner.weeks)

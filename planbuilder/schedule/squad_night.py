@@ -118,12 +118,6 @@ class Voice:
         frame = self.weeks[index][0]
         return plan_week(self.planner, index, self._block) if date in frame.days else None
 
-    def add(self, week: Week) -> None:
-        """The week stands."""
-        self.planner.weeks.append(week)
-        for session in week.sessions:
-            self.planner.remember(session)
-
 
 def propose_nights(
     voices: Sequence[Voice], typed: Mapping[dt.date, TypedNight], limits: Limits
@@ -155,7 +149,7 @@ def propose_nights(
         for voice in voices:
             week = voice.plan_week_of(dates[0])
             if week is not None:
-                voice.add(week)
+                voice.planner.add(week)
     return {date: night for date, night in held.items() if date not in typed}
 
 

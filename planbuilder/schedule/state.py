@@ -87,8 +87,13 @@ class Planner:
         days = [(first + offset) % 7 for offset in range(7)]
         return next((day for day in days if WEEKDAYS[day] not in context.club_days), None)
 
-    def remember(self, session: Session) -> None:
-        """Take a session that stands in the plan into account."""
+    def add(self, week: Week) -> None:
+        """The week stands: what comes later takes it into account."""
+        self.weeks.append(week)
+        for session in week.sessions:
+            self._remember(session)
+
+    def _remember(self, session: Session) -> None:
         self.count[session.kind] = self.count.get(session.kind, 0) + 1
         self.last_used[session.kind] = session.date
         tested = any(reason.rule == TEST_RULE for reason in session.reasons)  # on a club night too
