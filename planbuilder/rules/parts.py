@@ -7,6 +7,7 @@ Gives: ``Step``s.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Final
 
 from planbuilder.plan.types import Ground, Step, StepKind
@@ -98,6 +99,15 @@ def pace_of(order: Order, band: str, ground: Ground, limits: Limits) -> tuple[fl
         return None
     slope = grade_factor(ground.grade or 0.0)
     return found.fast_s_per_km * slope, found.slow_s_per_km * slope
+
+
+def lasting(step: Step, duration_s: float) -> Step:
+    """The step with another time for one repeat, in its words too where they begin with it."""
+    before = say_minutes(step.duration_s or 0.0)
+    words = step.words
+    if words.startswith(f"{before} "):
+        words = f"{say_minutes(duration_s)}{words[len(before) :]}"
+    return replace(step, duration_s=duration_s, words=words)
 
 
 def doing_words(order: Order, template: Template, ground: Ground, *, once: bool = False) -> str:

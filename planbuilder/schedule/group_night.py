@@ -19,6 +19,7 @@ from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.doses import round_recovery
 from planbuilder.rules.library import Library, Template
 from planbuilder.rules.orders import Draft, Order
+from planbuilder.rules.parts import lasting
 from planbuilder.rules.phases import Frame
 from planbuilder.rules.terrain import matched_lengths
 from planbuilder.rules.typed_night import TypedNight
@@ -232,7 +233,7 @@ def _drawn_out(draft: Draft, whistle: Whistle, planner: Planner, longest_s: floa
         )
         after = (jog, *after)
     if after and longest_s:
-        after = (*after[:-1], replace(after[-1], duration_s=whistle.cool_down_s))
+        after = (*after[:-1], lasting(after[-1], whistle.cool_down_s))
     whole = (*before, *main, *after)
     found = measure(whole, easy_s_per_km=planner.easy_s_per_km)
     return replace(
@@ -252,5 +253,5 @@ def _warm_up(steps: Sequence[Step], wanted_s: float, least_s: float) -> tuple[St
     for parts in (list(steps[1:]), rest, []):
         left_s = wanted_s - sum((step.duration_s or 0.0) * step.repeat for step in parts)
         if left_s >= least_s:
-            return (replace(steps[0], duration_s=left_s), *parts)
+            return (lasting(steps[0], left_s), *parts)
     return tuple(steps)

@@ -15,13 +15,13 @@ from planbuilder.plan.types import Phase, Reason, Role, Session, Step
 from planbuilder.plan.walk import measure
 from planbuilder.rules.context import top_rpe
 from planbuilder.rules.orders import Draft
+from planbuilder.rules.parts import lasting
 from planbuilder.rules.write_session import fuelling, why_not, write_session
 from planbuilder.schedule.orders import base_order, write_easy, write_want
 from planbuilder.schedule.replan_types import Why
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import why_for
-from planbuilder.units import say_minutes
 
 OF_THE_DAY: Final = ("wish.long_run_day", "day.club_nights", "day.hard_gap", "tune_up.days_around")
 STEP_S: Final = 300.0
@@ -143,7 +143,7 @@ class Rewriter:
                 continue
             cut = min(-(-spare_s // STEP_S) * STEP_S, (step.duration_s - LEAST_S) // STEP_S * STEP_S)
             if cut > 0:
-                steps[at] = _lasting(step, step.duration_s - cut)
+                steps[at] = lasting(step, step.duration_s - cut)
                 spare_s -= cut
         return self._with_steps(session, steps, why) if spare_s <= 0 else None
 
@@ -218,14 +218,6 @@ class Rewriter:
         return why_not(order, self._planner.request.library) or ""
 
 
-def _lasting(step: Step, duration_s: float) -> Step:
-    before = say_minutes(step.duration_s or 0.0)
-    words = step.words
-    if words.startswith(f"{before} "):
-        words = f"{say_minutes(duration_s)}{words[len(before) :]}"
-    return replace(step, duration_s=duration_s, words=words)
-
-
 def _fewer(steps: Sequence[Step]) -> list[Step] | None:
     """One repeat less of the work that is repeated most, with its recovery; else a minute less in one piece.
 
@@ -245,7 +237,7 @@ def _fewer(steps: Sequence[Step]) -> list[Step] | None:
     duration_s = steps[at].duration_s
     if duration_s is None or duration_s - 60 < LEAST_WORK_S:
         return None
-    changed[at] = _lasting(steps[at], duration_s - 60)
+    changed[at] = lasting(steps[at], duration_s - 60)
     return changed
 
 

@@ -13,6 +13,7 @@ from dataclasses import replace
 from planbuilder.plan.types import Ground, Phase, Reason, Role, Session, Step, Week
 from planbuilder.rules.context import is_training_run
 from planbuilder.rules.orders import Draft
+from planbuilder.rules.parts import lasting
 from planbuilder.rules.phases import Frame
 from planbuilder.rules.tune_ups import TuneUpPlan, goal_rpe
 from planbuilder.rules.write_session import write_session
@@ -22,7 +23,7 @@ from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.words import phase_word
 from planbuilder.settings.models import WEEKDAYS
-from planbuilder.units import run_mark, say_minutes
+from planbuilder.units import run_mark
 
 LONGEST_TOUCH_MIN = 55
 ROLE_WORDS: dict[Role, str] = {"tune_up": "tune-up", "cross": "cross-training"}
@@ -198,9 +199,7 @@ def longer_warm_up(
     if first.duration_s is None or first.effort_rpe[1] > 4:
         return session
     extra_s = min(minutes, max(0, most_min - int(session.duration_s // 60))) // 5 * 300.0
-    longer_s = first.duration_s + extra_s
-    words = first.words.replace(say_minutes(first.duration_s), say_minutes(longer_s), 1)
-    longer = replace(first, duration_s=longer_s, words=words)
+    longer = lasting(first, first.duration_s + extra_s)
     steps = (*session.steps[:-1], longer) if after else (longer, *session.steps[1:])
     draft = planner.written.get(id(session.steps))
     if draft is not None:  # its main set is remembered all the same

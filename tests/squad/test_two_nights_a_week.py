@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from planbuilder import pipeline
 from planbuilder.block import read_block
 from planbuilder.plan.types import Plan
 from planbuilder.rules import Breach
+from planbuilder.units import say_minutes
 
 EASY = ("easy_run", "group_easy", "strides", "hill_sprints", "recovery_run")
 BLOCK = """
@@ -86,3 +88,17 @@ def test_no_other_easy_run_is_as_long_as_the_long_run(
             others = [one for one in week.sessions if one.kind in EASY]
             for one in others:
                 assert one.duration_s <= 0.8 * long.duration_s, f"{plan.runner.name}, {one.id}"
+
+
+def test_the_words_of_a_step_have_its_minutes_on_club_nights_too(
+    checked: list[tuple[Plan, tuple[Breach, ...]]],
+) -> None:
+    steps = [
+        (step, said[1])
+        for plan, _ in checked
+        for session in plan.sessions
+        for step in session.steps
+        if step.duration_s is not None and (said := re.match(r"(\d+ min)\b(?! \d+ s)", step.words))
+    ]
+    assert len(steps) > 500
+    assert not [step for step, said in steps if say_minutes(step.duration_s or 0.0) != said]
