@@ -73,7 +73,7 @@ def age_share(standards: Standards, *, age_years: int, distance_m: float, time_s
     """The standard of the age over the time; 1 is the standard itself.
 
     >>> round(age_share("men", age_years=50, distance_m=10_000.0, time_s=2400.0), 4)
-    0.7428
+    0.7427
     """
     require_within(time_s, 1e-9, math.inf, quantity="race time", unit="s")
     return age_standard_s(standards, age_years=age_years, distance_m=distance_m) / time_s
