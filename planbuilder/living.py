@@ -24,9 +24,8 @@ from planbuilder.block.living import Records, read_records, runner_now, settings
 from planbuilder.block.named import no_session
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.plan.types import Session
-from planbuilder.schedule.replan import edit_only, replan
-from planbuilder.schedule.replan_notes import new_times, summary
-from planbuilder.schedule.replan_types import Replan
+from planbuilder.schedule.replan import Replan, edit_only, replan
+from planbuilder.schedule.replan.notes import new_times, summary
 from planbuilder.settings.edit_models import EVERYONE, SessionEdit
 from planbuilder.settings.problems import InputProblems, Problem
 from planbuilder.units import System

@@ -62,9 +62,8 @@ from planbuilder.schedule import (
     propose_nights,
     rule_context,
 )
-from planbuilder.schedule.replan import describe, replan
-from planbuilder.schedule.replan_done import WeekRun, outlook, run_by_week
-from planbuilder.schedule.replan_types import Situation
+from planbuilder.schedule.replan import Situation, describe, replan
+from planbuilder.schedule.replan.done import WeekRun, outlook, run_by_week
 from planbuilder.settings.limits import Limits, default_limits
 from planbuilder.settings.models import Conditions
 from planbuilder.settings.notes import Note

@@ -220,7 +220,7 @@ def test_what_was_run_stands_beside_what_was_planned(folder: Path, tmp_path: Pat
 
 
 def test_the_range_for_race_day_narrows_as_the_day_comes(folder: Path) -> None:
-    from planbuilder.schedule.replan_done import race_range_s
+    from planbuilder.schedule.replan.done import race_range_s
 
     block = read_block(folder)
     living.add_to_log(folder, [LogLine("2027-03-02", WHO, "w01-club")])

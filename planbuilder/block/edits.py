@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.outputs.safe_write import write_whole
-from planbuilder.schedule.replan_types import EditLine
+from planbuilder.schedule.replan import EditLine
 from planbuilder.settings.edit_models import (
     EDITS,
     EVERYONE,

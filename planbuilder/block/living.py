@@ -21,7 +21,7 @@ from planbuilder.course.types import Course
 from planbuilder.runner import trusted_volume
 from planbuilder.runner.new_results import NewForm, RunResult, new_form
 from planbuilder.runner.types import Form
-from planbuilder.schedule.replan_types import Done, EditLine, Situation
+from planbuilder.schedule.replan import Done, EditLine, Situation
 from planbuilder.schedule.types import Request
 from planbuilder.settings.edit_models import AwayFromTraining, Goal, NewResult, SessionEdit
 from planbuilder.settings.models import Away, Result

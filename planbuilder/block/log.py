@@ -21,7 +21,7 @@ from typing import Any, Final, NamedTuple, TypeVar, get_args
 
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.outputs.safe_write import write_whole
-from planbuilder.schedule.replan_types import Done, Went
+from planbuilder.schedule.replan import Done, Went
 from planbuilder.settings.models import Place
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
 from planbuilder.settings.toml_lines import read_text

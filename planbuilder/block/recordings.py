@@ -17,7 +17,7 @@ from planbuilder.block.types import Block, BlockRunner
 from planbuilder.course.recording import Recording, read_recording
 from planbuilder.plan.types import Session
 from planbuilder.rules.context import is_run
-from planbuilder.schedule.replan_types import Done
+from planbuilder.schedule.replan import Done
 from planbuilder.settings.problems import InputProblems, Problem
 
 DONE_FOLDER: Final = "done"

@@ -11,7 +11,7 @@ from typing import Any
 
 from planbuilder.outputs.terminal import columns, wrapped
 from planbuilder.plan.types import Session
-from planbuilder.schedule.replan_types import Change, Done, Replan
+from planbuilder.schedule.replan import Change, Done, Replan
 from planbuilder.units import System, count_of, say_date, say_in, say_minutes, say_run, say_time
 
 

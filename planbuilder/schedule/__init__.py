@@ -8,7 +8,7 @@ how much a week holds, ``wants``, ``course_work``, ``tests_of_form`` and ``race_
 ``attempts`` writes it down from the fullest choice to the barest (``orders``), ``days`` places it,
 ``filled``, ``easy`` and ``extras`` fill the week up, ``week`` keeps the best legal one, ``sessions``,
 ``words`` and ``reasons`` tell it. Groups have ``group_night``, ``squad_night`` and ``groups``; what
-comes later starts at ``replan``.
+comes later has a folder, ``replan``.
 """
 
 from __future__ import annotations

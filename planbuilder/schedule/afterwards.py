@@ -13,8 +13,7 @@ from dataclasses import replace
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.write_session import write_session
 from planbuilder.schedule.orders import base_order
-from planbuilder.schedule.replan_draft import with_sessions
-from planbuilder.schedule.sessions import session_of
+from planbuilder.schedule.sessions import session_of, with_sessions
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 

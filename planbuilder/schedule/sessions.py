@@ -154,19 +154,30 @@ def tune_up_session(planner: Planner, plan: TuneUpPlan, phase: Phase) -> Session
 def week_of(frame: Frame, sessions: Sequence[Session], *, recovery: bool, purpose: str) -> Week:
     """The week with its sums, races left out, its sessions by date and with their ids."""
     ordered = sorted(sessions, key=_place_in_week)
-    named = _with_ids(frame.number, ordered)
-    runs = [session for session in named if is_training_run(session)]
-    return Week(
+    empty = Week(
         number=frame.number,
         first_day=frame.first_day,
         last_day=frame.last_day,
         phase=frame.phase,
         recovery=recovery,
         purpose=purpose,
-        distance_m=round(sum(session.distance_m for session in runs), 1),
-        duration_s=sum(session.duration_s for session in runs),
-        work_s=sum(session.work_s for session in runs),
-        sessions=named,
+        distance_m=0.0,
+        duration_s=0.0,
+        work_s=0.0,
+        sessions=(),
+    )
+    return with_sessions(empty, _with_ids(frame.number, ordered))
+
+
+def with_sessions(week: Week, sessions: tuple[Session, ...]) -> Week:
+    """The week with these sessions and their sums."""
+    runs = [one for one in sessions if is_training_run(one) and not one.cancelled]
+    return replace(
+        week,
+        distance_m=round(sum(one.distance_m for one in runs), 1),
+        duration_s=sum(one.duration_s for one in runs),
+        work_s=sum(one.work_s for one in runs),
+        sessions=sessions,
     )
 
 

@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 
 from planbuilder.block.history import Accepted, Basis, append, read_history, undo
 from planbuilder.plan.types import Week
-from planbuilder.schedule.replan import replan
-from planbuilder.schedule.replan_types import Done, EditLine, Situation
+from planbuilder.schedule.replan import Done, EditLine, Situation, replan
 from tests.schedule.random_histories import health_edits, logs, session_edits
 from tests.schedule.test_replan_properties import maren
 

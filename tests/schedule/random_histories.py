@@ -9,7 +9,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from planbuilder.plan.types import Session, Week
-from planbuilder.schedule.replan_types import Done, EditLine
+from planbuilder.schedule.replan import Done, EditLine
 from planbuilder.settings.edit_models import EDITS
 
 DAY = dt.timedelta(days=1)

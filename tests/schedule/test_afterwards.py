@@ -18,9 +18,8 @@ from planbuilder.plan.types import Session, Week
 from planbuilder.rules import check
 from planbuilder.schedule import make_schedule
 from planbuilder.schedule.block import rule_context
-from planbuilder.schedule.replan import replan
-from planbuilder.schedule.replan_done import outlook
-from planbuilder.schedule.replan_types import EditLine, Replan, Situation
+from planbuilder.schedule.replan import EditLine, Replan, Situation, replan
+from planbuilder.schedule.replan.done import outlook
 from tests.schedule.builders import request_of
 from tests.schedule.random_histories import done, edit
 from tests.schedule.test_replan import DAY, REQUEST, WEEKS, sessions

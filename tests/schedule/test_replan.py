@@ -15,9 +15,8 @@ import pytest
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.context import is_training_run
-from planbuilder.schedule.replan import replan
-from planbuilder.schedule.replan_identity import keep_ids
-from planbuilder.schedule.replan_types import Done, EditLine, Replan, Situation
+from planbuilder.schedule.replan import Done, EditLine, Replan, Situation, replan
+from planbuilder.schedule.replan.identity import keep_ids
 from tests.schedule.builders import request_of
 from tests.schedule.random_histories import done, edit
 from tests.schedule.test_replan_properties import MAREN, again, ahead_m, maren

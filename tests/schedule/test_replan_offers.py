@@ -6,8 +6,7 @@ Moving a missed hard session or long run by one or two days is common coaching p
 from __future__ import annotations
 
 from planbuilder.plan.types import Session
-from planbuilder.schedule.replan import edit_only, replan
-from planbuilder.schedule.replan_types import Replan, Situation
+from planbuilder.schedule.replan import Replan, Situation, edit_only, replan
 from tests.schedule.random_histories import done, edit
 from tests.schedule.test_replan import DAY, REQUEST, WEEKS, sessions
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planbuilder.schedule.replan import replan
-from planbuilder.schedule.replan_types import Situation
+from planbuilder.schedule.replan import Situation, replan
 from tests.schedule.test_replan import DAY, REQUEST, WEEKS, ask, first, missed
 
 ORDER = ("base", "build", "specific", "taper", "after")

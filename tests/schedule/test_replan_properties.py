@@ -18,8 +18,7 @@ from hypothesis import strategies as st
 from planbuilder.plan.types import Week
 from planbuilder.rules.context import is_training_run
 from planbuilder.schedule import Request, make_schedule
-from planbuilder.schedule.replan import replan
-from planbuilder.schedule.replan_types import Replan, Situation
+from planbuilder.schedule.replan import Replan, Situation, replan
 from tests.schedule.builders import request_of
 from tests.schedule.random_blocks import sensible
 from tests.schedule.random_histories import health_edits, logs, session_edits

@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.context import is_run, is_training_run
-from planbuilder.schedule.replan_types import Done, Situation
+from planbuilder.schedule.replan.types import Done, Situation
 from planbuilder.settings.edit_models import AwayFromTraining, Ill
 
 DAY: Final = dt.timedelta(days=1)

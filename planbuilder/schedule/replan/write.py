@@ -18,7 +18,7 @@ from planbuilder.rules.orders import Draft
 from planbuilder.rules.parts import lasting
 from planbuilder.rules.write_session import fuelling, why_not, write_session
 from planbuilder.schedule.orders import base_order, write_easy, write_want
-from planbuilder.schedule.replan_types import Why
+from planbuilder.schedule.replan.types import Why
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import why_for

@@ -14,9 +14,9 @@ from typing import Final
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.context import RuleContext, is_loaded, is_training_run, top_rpe
-from planbuilder.schedule.replan_facts import DAY, Facts, Gap, last_day_ill, planned_m
-from planbuilder.schedule.replan_pain import EASED, pain_bounds
-from planbuilder.schedule.replan_types import Bound, Situation, Why
+from planbuilder.schedule.replan.facts import DAY, Facts, Gap, last_day_ill, planned_m
+from planbuilder.schedule.replan.pain import EASED, pain_bounds
+from planbuilder.schedule.replan.types import Bound, Situation, Why
 from planbuilder.settings.edit_models import AwayFromTraining, EasyDays, Ill, Tired
 from planbuilder.units import run_mark, say_date
 

@@ -11,9 +11,9 @@ from dataclasses import replace
 
 from planbuilder.plan.types import Session
 from planbuilder.schedule.days import start_time
-from planbuilder.schedule.replan_draft import PlanDraft
-from planbuilder.schedule.replan_types import EditLine, Situation, Why
-from planbuilder.schedule.replan_write import Rewriter, on_day
+from planbuilder.schedule.replan.draft import PlanDraft
+from planbuilder.schedule.replan.types import EditLine, Situation, Why
+from planbuilder.schedule.replan.write import Rewriter, on_day
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.edit_models import (
     EVERYONE,

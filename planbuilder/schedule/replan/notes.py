@@ -13,10 +13,10 @@ from typing import Final
 from planbuilder.plan.types import Week
 from planbuilder.rules.context import is_training_run
 from planbuilder.runner.types import Band
-from planbuilder.schedule.replan_bounds import bad_pairs, gap_class
-from planbuilder.schedule.replan_facts import DAY, Facts, Gap
-from planbuilder.schedule.replan_pain import open_stop, reports_of
-from planbuilder.schedule.replan_types import Replan, Situation
+from planbuilder.schedule.replan.bounds import bad_pairs, gap_class
+from planbuilder.schedule.replan.facts import DAY, Facts, Gap
+from planbuilder.schedule.replan.pain import open_stop, reports_of
+from planbuilder.schedule.replan.types import Replan, Situation
 from planbuilder.schedule.types import Request
 from planbuilder.settings.edit_models import Ill, Tired
 from planbuilder.settings.notes import Note

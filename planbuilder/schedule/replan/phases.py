@@ -11,10 +11,10 @@ from collections.abc import Mapping, Sequence
 from typing import Final
 
 from planbuilder.plan.types import Phase
-from planbuilder.schedule.replan_bounds import gap_class
-from planbuilder.schedule.replan_cuts import Cuts
-from planbuilder.schedule.replan_facts import DAY, Gap
-from planbuilder.schedule.replan_types import Situation, Why
+from planbuilder.schedule.replan.bounds import gap_class
+from planbuilder.schedule.replan.cuts import Cuts
+from planbuilder.schedule.replan.facts import DAY, Gap
+from planbuilder.schedule.replan.types import Situation, Why
 
 _BACK: Final[Mapping[Phase, Phase]] = {"specific": "build", "build": "base", "base": "base"}
 _WORDS: Final[Mapping[Phase, str]] = {

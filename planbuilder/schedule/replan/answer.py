@@ -17,19 +17,20 @@ from planbuilder.rules.tune_ups import no_hard_days, plan_tune_ups
 from planbuilder.schedule.block import make_schedule, rule_context
 from planbuilder.schedule.notes import notes_of, race_advice
 from planbuilder.schedule.refusals import injury_notes, refusals
-from planbuilder.schedule.replan_apply import Applier
-from planbuilder.schedule.replan_bounds import bounds_of
-from planbuilder.schedule.replan_cuts import Cuts
-from planbuilder.schedule.replan_draft import PlanDraft, with_sessions
-from planbuilder.schedule.replan_edits import apply_edits, held_ids
-from planbuilder.schedule.replan_facts import DAY, Facts, Gap
-from planbuilder.schedule.replan_identity import keep_ids
-from planbuilder.schedule.replan_notes import gap_notes, hard_going, health_notes, often_missed
-from planbuilder.schedule.replan_offers import offers
-from planbuilder.schedule.replan_phases import drop_back
-from planbuilder.schedule.replan_rules import Keeper
-from planbuilder.schedule.replan_types import Bound, Replan, Situation, Why
-from planbuilder.schedule.replan_write import Rewriter
+from planbuilder.schedule.replan.apply import Applier
+from planbuilder.schedule.replan.bounds import bounds_of
+from planbuilder.schedule.replan.cuts import Cuts
+from planbuilder.schedule.replan.draft import PlanDraft
+from planbuilder.schedule.replan.edits import apply_edits, held_ids
+from planbuilder.schedule.replan.facts import DAY, Facts, Gap
+from planbuilder.schedule.replan.identity import keep_ids
+from planbuilder.schedule.replan.notes import gap_notes, hard_going, health_notes, often_missed
+from planbuilder.schedule.replan.offers import offers
+from planbuilder.schedule.replan.phases import drop_back
+from planbuilder.schedule.replan.rules import Keeper
+from planbuilder.schedule.replan.types import Bound, Replan, Situation, Why
+from planbuilder.schedule.replan.write import Rewriter
+from planbuilder.schedule.sessions import with_sessions
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Request, Schedule
 from planbuilder.settings.notes import Note

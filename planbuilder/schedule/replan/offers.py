@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planbuilder.plan.types import Session, Week
-from planbuilder.schedule.replan_cuts import Cuts
-from planbuilder.schedule.replan_draft import PlanDraft
-from planbuilder.schedule.replan_facts import DAY, Facts
-from planbuilder.schedule.replan_rules import Keeper
-from planbuilder.schedule.replan_types import Bound, Why
+from planbuilder.schedule.replan.cuts import Cuts
+from planbuilder.schedule.replan.draft import PlanDraft
+from planbuilder.schedule.replan.facts import DAY, Facts
+from planbuilder.schedule.replan.rules import Keeper
+from planbuilder.schedule.replan.types import Bound, Why
 from planbuilder.settings.notes import Note
 from planbuilder.units import say_weekday
 

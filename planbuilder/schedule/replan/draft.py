@@ -11,8 +11,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from planbuilder.plan.types import Phase, Session, Week
-from planbuilder.rules.context import is_run, is_training_run
-from planbuilder.schedule.replan_types import Change, Why
+from planbuilder.rules.context import is_run
+from planbuilder.schedule.replan.types import Change, Why
+from planbuilder.schedule.sessions import with_sessions
 
 
 class PlanDraft:
@@ -97,18 +98,6 @@ class PlanDraft:
         if now == week.sessions or set(now) == set(week.sessions):
             return week
         return with_sessions(week, now)
-
-
-def with_sessions(week: Week, sessions: tuple[Session, ...]) -> Week:
-    """The week with these sessions and their sums."""
-    runs = [one for one in sessions if is_training_run(one) and not one.cancelled]
-    return replace(
-        week,
-        distance_m=round(sum(one.distance_m for one in runs), 1),
-        duration_s=sum(one.duration_s for one in runs),
-        work_s=sum(one.work_s for one in runs),
-        sessions=sessions,
-    )
 
 
 def _order(session: Session) -> dt.date:

@@ -13,8 +13,8 @@ from itertools import pairwise
 from typing import Final
 
 from planbuilder.rules.safety import BOTH_PLACES, BRAKE_PLACES, PUSH_PLACES
-from planbuilder.schedule.replan_facts import DAY, planned_m
-from planbuilder.schedule.replan_types import Bound, EditLine, Situation, Why
+from planbuilder.schedule.replan.facts import DAY, planned_m
+from planbuilder.schedule.replan.types import Bound, EditLine, Situation, Why
 from planbuilder.settings.edit_models import Niggle
 from planbuilder.settings.models import Place
 

@@ -12,11 +12,11 @@ from typing import Final
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.context import RuleContext, is_training_run
-from planbuilder.schedule.replan_bounds import original_of
-from planbuilder.schedule.replan_draft import PlanDraft
-from planbuilder.schedule.replan_facts import Facts
-from planbuilder.schedule.replan_types import Situation, Why
-from planbuilder.schedule.replan_write import LEAST_S, STEP_S, Rewriter
+from planbuilder.schedule.replan.bounds import original_of
+from planbuilder.schedule.replan.draft import PlanDraft
+from planbuilder.schedule.replan.facts import Facts
+from planbuilder.schedule.replan.types import Situation, Why
+from planbuilder.schedule.replan.write import LEAST_S, STEP_S, Rewriter
 
 ROUNDS: Final = 60  # more than a week could ever need
 MANY_RUNS: Final = 5  # from so many runs on a whole one may go at once

@@ -11,8 +11,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 from planbuilder.rules.context import is_run
-from planbuilder.schedule.replan_facts import Facts
-from planbuilder.schedule.replan_types import Situation
+from planbuilder.schedule.replan.facts import Facts
+from planbuilder.schedule.replan.types import Situation
 from planbuilder.units import count_of, say_time
 
 STEADY_SHARE = 0.85  # of the sessions up to the last line: our choice

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planbuilder.plan.types import Session, Step
-from planbuilder.schedule.replan_bounds import original_of
-from planbuilder.schedule.replan_cuts import Cuts
-from planbuilder.schedule.replan_types import Bound
+from planbuilder.schedule.replan.bounds import original_of
+from planbuilder.schedule.replan.cuts import Cuts
+from planbuilder.schedule.replan.types import Bound
 
 
 class Applier:

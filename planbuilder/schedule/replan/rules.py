@@ -28,9 +28,9 @@ from planbuilder.rules.checks_load import (
 )
 from planbuilder.rules.checks_taper import taper_range
 from planbuilder.rules.context import Breach, up_to_race
-from planbuilder.schedule.replan_cuts import Cuts
-from planbuilder.schedule.replan_edits import moved_nights
-from planbuilder.schedule.replan_types import Why
+from planbuilder.schedule.replan.cuts import Cuts
+from planbuilder.schedule.replan.edits import moved_nights
+from planbuilder.schedule.replan.types import Why
 
 ROUNDS: Final = 60  # more than a week could ever need
 TOO_LITTLE: Final = ("load.recovery_share", "taper.shares", "load.first_week", "taper.frequency")
