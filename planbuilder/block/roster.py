@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
-from planbuilder.block.weekdays import NotAWeekday, read_weekdays
+from planbuilder.block.weekdays import NotAWeekday, read_weekday, read_weekdays
 from planbuilder.settings.models import RunnerSettings
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
 from planbuilder.settings.toml_lines import problems_from
@@ -248,10 +248,7 @@ def _read_days(cell: str, _units: str) -> list[str]:
 
 
 def _read_day(cell: str, _units: str) -> str:
-    days = read_weekdays(cell)
-    if len(days) != 1:
-        raise ValueError("one weekday such as sunday")
-    return days[0]
+    return read_weekday(cell)
 
 
 def _read_results(cell: str, _units: str) -> list[dict[str, str]]:

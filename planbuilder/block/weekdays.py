@@ -13,10 +13,10 @@ from planbuilder.settings.problems import did_you_mean
 
 
 class NotAWeekday(ValueError):
-    """A word among weekdays that is none; its text is the end of a sentence "… must be"."""
+    """Words that are not the weekdays asked for; its text is the end of a sentence "… must be"."""
 
-    def __init__(self, word: str) -> None:
-        self.must, self.word = "weekdays such as tue thu sat sun", word
+    def __init__(self, word: str, must: str = "weekdays such as tue thu sat sun") -> None:
+        self.must, self.word = must, word
         self.todo = did_you_mean(word, WEEKDAYS)
         super().__init__(f'{self.must}, not "{word}". {self.todo}'.rstrip(" ."))
 
@@ -35,10 +35,10 @@ def read_weekdays(text: str) -> list[str]:
 
 
 def read_weekday(text: str) -> str:
-    """One weekday; raises ValueError for none or several."""
+    """One weekday; raises NotAWeekday for none or several."""
     days = read_weekdays(text)
     if len(days) != 1:
-        raise ValueError(f'one weekday such as sunday, not "{text.strip()}"')
+        raise NotAWeekday(text.strip(), "one weekday such as sunday")
     return days[0]
 
 
