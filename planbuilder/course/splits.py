@@ -12,7 +12,7 @@ from planbuilder.course.words import split_words
 from planbuilder.settings.limits import Limits
 from planbuilder.units import System, unit_m
 
-_NO_SPLIT_M: Final = 10.0  # what is left before the line makes a split of its own from this length
+_NO_SPLIT_M: Final = 50.0  # what is left before the line makes a split of its own from this length
 
 
 def make_splits(course: Course, system: System, limits: Limits) -> tuple[Split, ...]:

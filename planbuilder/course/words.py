@@ -27,6 +27,7 @@ _ONE_NAME: Final = {
     "finish_drag": "finish drag",
 }
 _LONG_FLAT_SHARE: Final = 0.25
+_COUNTER_SHARE: Final = 0.2  # rolling ground with less of the other direction goes one way, gently
 _STILL_M: Final = 2.0  # ground that moves less than this is level
 _SPLIT_NAME: Final = re.compile(r"(km|mile)\s+(\d+)")
 
@@ -54,28 +55,36 @@ def _plain_name(feature: Feature, course: Course) -> str:
     match feature.kind:
         case "flat":
             return "the long flat" if feature.length_m >= _LONG_FLAT_SHARE * course.distance_m else "flat"
-        case "rolling" if feature.gain_m < 0 and feature.ascent_m < -0.2 * feature.gain_m:
+        case "rolling" if _falls(feature):
             return "gentle fall"
-        case "rolling" if feature.gain_m > 0 and feature.descent_m < 0.2 * feature.gain_m:
+        case "rolling" if _rises(feature):
             return "gentle rise"
-        case "rolling":
-            return "rolling"
         case kind:
             return kind.replace("_", " ")
+
+
+def _falls(feature: Feature) -> bool:
+    """Whether rolling ground goes down nearly all the way."""
+    return feature.gain_m < 0 and feature.ascent_m < -_COUNTER_SHARE * feature.gain_m
+
+
+def _rises(feature: Feature) -> bool:
+    return feature.gain_m > 0 and feature.descent_m < _COUNTER_SHARE * feature.gain_m
 
 
 def feature_words(feature: Feature, course: Course) -> str:
     """What the ground does over a feature: one sentence with unit marks."""
     length, steepest = length_mark(feature.length_m), say_grade(feature.steepest_grade)
     mean = say_grade(feature.grade)
+    slope = f"{mean} all the way" if mean == steepest else f"{mean} on average, {steepest} at most"
     up, down = height_mark(feature.ascent_m), height_mark(feature.descent_m)
     if not course.known:
         return f"{length} of ground nobody has described; taken as rolling."
     match feature.kind:
         case "climb":
-            return f"Climbs {height_mark(feature.gain_m)} in {length}, {mean} on average, {steepest} at most."
+            return f"Climbs {height_mark(feature.gain_m)} in {length}, {slope}."
         case "descent":
-            return f"Falls {height_mark(-feature.gain_m)} in {length}, {mean} on average, {steepest} at most."
+            return f"Falls {height_mark(-feature.gain_m)} in {length}, {slope}."
         case "drag":
             return f"Drags up {height_mark(feature.gain_m)} in {length}, {mean} on average: easy to overlook."
         case "finish_drag":
@@ -86,6 +95,10 @@ def feature_words(feature: Feature, course: Course) -> str:
             return f"The last {length} climb {up} and fall {down}, {steepest} at the steepest."
         case "flat":
             return f"{length} of level ground."
+        case "rolling" if _falls(feature):
+            return f"Falls {height_mark(-feature.gain_m)} gently in {length}."
+        case "rolling" if _rises(feature):
+            return f"Rises {height_mark(feature.gain_m)} gently in {length}."
         case _:
             return f"{length} of rolling ground, {up} up and {down} down."
 
