@@ -19,8 +19,11 @@ from planbuilder.block import Block, BlockRunner, read_block
 from planbuilder.block import edits as edits_file
 from planbuilder.block import history as history_file
 from planbuilder.block import log as log_file
+from planbuilder.block.chat import PASTED_FORM, pasted
 from planbuilder.block.history import STATE_FOLDER, Accepted, Entry, append
 from planbuilder.block.living import Records, read_records, runner_now, settings_digest
+from planbuilder.block.log_lines import Logged, problems_of
+from planbuilder.block.log_table import LogLine
 from planbuilder.block.named import no_session
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.plan.types import Session
@@ -50,7 +53,7 @@ class Understood:
 
     name: str
     units: System
-    logged: log_file.Logged
+    logged: Logged
     session: Session | None
 
 
@@ -67,7 +70,7 @@ class PastedLog:
 
 
 def add_to_log(
-    folder: Path, lines: Sequence[log_file.LogLine], *, today: dt.date | None = None
+    folder: Path, lines: Sequence[LogLine], *, today: dt.date | None = None
 ) -> tuple[Understood, ...]:
     """Write lines into log.csv and say how they were understood.
 
@@ -90,7 +93,7 @@ def paste_into_log(folder: Path, text: str, *, today: dt.date | None = None) -> 
     """
     with one_writer(folder / STATE_FOLDER):
         block = read_block(folder)
-        found = log_file.pasted(text, block)
+        found = pasted(text, block)
         plans, good, problems = _PlansToLog(block), [], list(found.problems)
         for number, line in found.lines:
             wrong = plans.problems(line, today, where="pasted lines", number=number)
@@ -98,7 +101,7 @@ def paste_into_log(folder: Path, text: str, *, today: dt.date | None = None) -> 
             good += [] if wrong else [line]
         if not good:
             must = "the text must hold a line from a runner's page"
-            such = f"Such as: {log_file.PASTED_FORM}"
+            such = f"Such as: {PASTED_FORM}"
             raise InputProblems(problems or [Problem("pasted lines", None, must, "none was found", such)])
         understood = plans.understood(log_file.add_lines(block, good))
     problems.sort(key=lambda one: one.line or 0)
@@ -135,10 +138,10 @@ class _PlansToLog:
         }
 
     def problems(
-        self, line: log_file.LogLine, today: dt.date | None, *, where: str, number: int | None = None
+        self, line: LogLine, today: dt.date | None, *, where: str, number: int | None = None
     ) -> list[Problem]:
         """What is wrong with a line before it is written."""
-        found = log_file.problems_of(self._block, line, shown_as=where, number=number)
+        found = problems_of(self._block, line, shown_as=where, number=number)
         runner = self._block.runner_named(line.runner)
         if found or runner is None:
             return found
@@ -149,7 +152,7 @@ class _PlansToLog:
             found.append(no_session(line.session, known, where=where, line=number))
         return found
 
-    def understood(self, logged: Sequence[log_file.Logged]) -> tuple[Understood, ...]:
+    def understood(self, logged: Sequence[Logged]) -> tuple[Understood, ...]:
         runners = {runner.key: runner.settings for runner in self._block.runners}
         return tuple(
             Understood(

@@ -16,7 +16,7 @@ import pytest
 from planbuilder import delivery, living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.living import read_records
-from planbuilder.block.log import LogLine
+from planbuilder.block.log_table import LogLine
 from planbuilder.course.geodesy import earth_points_m, legs_m
 
 HALF = Path(__file__).parent.parent / "demo_plans" / "late-climb-half"

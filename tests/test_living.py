@@ -18,7 +18,7 @@ from planbuilder import delivery, living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.history import STATE_FOLDER, read_history
 from planbuilder.block.living import passed_over_in_log, read_records
-from planbuilder.block.log import LogLine
+from planbuilder.block.log_table import LogLine
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.settings.problems import InputProblems
 

@@ -14,7 +14,7 @@ import pytest
 
 from planbuilder import delivery, living, pipeline
 from planbuilder.block import read_block
-from planbuilder.block.log import LogLine
+from planbuilder.block.log_table import LogLine
 from planbuilder.outputs.terminal_living import replan_text
 from planbuilder.race import parse_conditions
 from planbuilder.units import say_in, say_run, say_time

@@ -13,7 +13,8 @@ from dataclasses import dataclass, field, replace
 
 from planbuilder.block.edits import Edited, night_date, of_everyone, of_runner, read_edits
 from planbuilder.block.history import STATE_FOLDER, Basis, History, read_history
-from planbuilder.block.log import LOG_FILE, Logged, read_good_lines
+from planbuilder.block.log import LOG_FILE, read_good_lines
+from planbuilder.block.log_lines import Logged
 from planbuilder.block.named import no_session
 from planbuilder.block.recordings import DONE_FOLDER, Recorded, read_recordings
 from planbuilder.block.types import Block, BlockRunner

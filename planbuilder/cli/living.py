@@ -62,7 +62,8 @@ def log(
 ) -> None:
     """Add to log.csv what was run, and say what was understood."""
     from planbuilder import living
-    from planbuilder.block.log import LOG_FILE, LogLine
+    from planbuilder.block.log import LOG_FILE
+    from planbuilder.block.log_table import LogLine
     from planbuilder.outputs import terminal_living
 
     read = open_block(block)

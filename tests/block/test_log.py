@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 
 from planbuilder.block import Block, read_block
-from planbuilder.block.log import LogLine, add_lines, forget_health, forget_lines, pasted, read_log, register
+from planbuilder.block.chat import pasted
+from planbuilder.block.log import add_lines, forget_health, forget_lines, read_log, register
+from planbuilder.block.log_table import LogLine
 from planbuilder.settings.problems import InputProblems
 
 ROOT = Path(__file__).parent.parent.parent

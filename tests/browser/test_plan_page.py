@@ -12,7 +12,8 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from planbuilder.block import read_block
-from planbuilder.block.log import LogLine, pasted
+from planbuilder.block.chat import pasted
+from planbuilder.block.log_table import LogLine
 from planbuilder.outputs.pages import render_plan
 from tests.browser.conftest import FILES, Opener
 from tests.outputs.test_pages import long_plan

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from planbuilder import delivery, living, pipeline
 from planbuilder.block import read_block
-from planbuilder.block.log import LogLine
+from planbuilder.block.log_table import LogLine
 from planbuilder.outputs.calendar import uid_of
 from planbuilder.plan.types import Plan
 from tests.outputs.calendar_readers import Seen, read_with_icalendar
