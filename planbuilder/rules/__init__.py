@@ -17,6 +17,7 @@ from planbuilder.rules import (
     checks_rhythm,
     checks_sessions,
     checks_taper,
+    wishes_variety,
 )
 from planbuilder.rules import wishes as wish_rules
 from planbuilder.rules.context import Baseline, Breach, RuleContext, up_to_race
@@ -47,6 +48,7 @@ CHECKS = (
     checks_days,
     checks_sessions,
     wish_rules,
+    wishes_variety,
 )  # imported for the rules they enter, in this order
 
 

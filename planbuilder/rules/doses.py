@@ -7,6 +7,7 @@ Gives: ``MainSet``; it never grows in number and in length at once.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final
 
@@ -150,3 +151,13 @@ def _next(options: list[MainSet], target_s: float, last: MainSet) -> MainSet:
         return short_of_target + 2 * step_back + jump + shorter, -option.seconds, option.repeats
 
     return min(allowed, key=strangeness)
+
+
+def worth_warming_up(main: MainSet, least: Sequence[float]) -> bool:
+    """Whether a main set is large enough to warm up for: repeats and minutes, or minutes alone.
+
+    >>> [worth_warming_up(MainSet(*one), (3, 3, 8)) for one in ((2, 75), (6, 30), (2, 300))]
+    [False, True, True]
+    """
+    repeats, minutes, alone = least
+    return (main.repeats >= repeats and main.total_s >= minutes * 60) or main.total_s >= alone * 60

@@ -14,8 +14,10 @@ from planbuilder.plan.types import Reason
 from planbuilder.plan.walk import HARD_S
 from planbuilder.rules.checks_days import hard_most
 from planbuilder.rules.checks_load import run_time_cap_s
+from planbuilder.rules.doses import worth_warming_up
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.phases import Frame
+from planbuilder.rules.wishes_variety import QUICK_SETS
 from planbuilder.schedule.course_work import long_date
 from planbuilder.schedule.days import Board, Piece
 from planbuilder.schedule.group_night import group_draft, group_want, runs_easily
@@ -25,9 +27,10 @@ from planbuilder.schedule.race_week import touch_frame, touch_wants
 from planbuilder.schedule.sessions import week_of
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Want
-from planbuilder.schedule.wants import choose, key_count
+from planbuilder.schedule.wants import choose, key_count, stand_ins
 from planbuilder.schedule.words import why_for
 from planbuilder.settings.models import WEEKDAYS
+from planbuilder.units import height_mark, run_mark, say_minutes
 
 TYPED: Final = Reason("rule", "The coach set the kind of this club night.", "day.club_nights")
 HARD_LONGS: Final = ("hill_finish_long_run", "race_simulation", "long_run_goal_effort")
@@ -288,12 +291,12 @@ def _write(
     for number, want in enumerate(keys):
         share = work_s / (len(keys) - number)
         others = {*(one.kind for one in keys), *(one.draft.kind for one in attempt.keys)} - {want.kind}
-        draft = _key_draft(planner, want, frame, share, climb_m, target, others)
-        if draft is None:
+        written = _key(planner, want, frame, share, climb_m, target, others)
+        if written is None:
             continue
-        attempt.keys.append(Written(want, draft))
-        work_s -= draft.work_s
-        climb_m -= draft.climb_m
+        attempt.keys.append(written)
+        work_s -= written.draft.work_s
+        climb_m -= written.draft.climb_m
     if long_want is not None and rolling:  # the climbs of the key sessions come first
         draft = _long_draft(planner, long_want, frame, target, climb_m)
         if draft is None:
@@ -312,20 +315,22 @@ def _long_draft(planner: Planner, want: Want, frame: Frame, target: Target, clim
     )
     if want.kind == "hill_finish_long_run" and planner.context.hard_limit <= 1:
         work_s = min(work_s, HARD_S - 10)  # not hard, so that a flat key session stays
+    most_m = target.run_cap_m
+    if not plain and target.kind == "loaded":  # what is quicker goes farther in the same time
+        most_m = min(most_m, planner.context.limits.number("load.long_share") * target.volume_m)
     seconds = target.long_s // 300 * 300
+    if plain and target.long_copy_s == seconds:
+        seconds = seconds * planner.context.limits.number("load.long_step_back") // 300 * 300
     while seconds >= 1800:
         draft = write_want(planner, want, frame.phase, duration_s=seconds, work_limit_s=work_s)
-        fits = (
-            draft.distance_m <= target.run_cap_m and draft.duration_s <= run_time_cap_s(planner.context) + 1
-        )
-        if fits:
+        if draft.distance_m <= most_m and draft.duration_s <= run_time_cap_s(planner.context) + 1:
             bad = draft.work_s > work_s + 61 or draft.climb_m > climb_m
             return None if bad and draft.kind != "long_run" else draft
         seconds -= 300
     return None
 
 
-def _key_draft(
+def _key(
     planner: Planner,
     want: Want,
     frame: Frame,
@@ -333,26 +338,61 @@ def _key_draft(
     climb_m: float,
     target: Target,
     others: set[str],
-) -> Draft | None:
-    """The session as wanted, else a flat one, else none."""
+) -> Written | None:
+    """The session as wanted, else with fewer climbs, else a flat one that fits, else none."""
     if want.most_work_s is not None:
         work_s = min(work_s, want.most_work_s)
     if work_s < LEAST_WORK_S and want.kind != "controlled_downhill":
         return None
     if want.night is not None:
-        return group_draft(planner, want, frame.phase, work_s, climb_m, target.run_cap_m)
-    kinds = (want.kind,) if want.role == "test" else (want.kind, "threshold_repeats", "fartlek")
-    for kind in kinds:
-        if kind in others:
+        night = group_draft(planner, want, frame.phase, work_s, climb_m, target.run_cap_m)
+        return None if night is None else Written(want, night)
+    draft = write_want(planner, want, frame.phase, work_limit_s=work_s)
+    misses = _misses(planner, draft, work_s, climb_m, target)
+    if misses and draft.climb_m > climb_m:
+        fewer = write_want(planner, want, frame.phase, work_limit_s=draft.work_s * climb_m / draft.climb_m)
+        repeats = 0 if fewer.main_set is None else fewer.main_set.repeats
+        enough = repeats >= planner.context.limits.numbers("session.worth_warming_up")[0]
+        if enough and _misses(planner, fewer, work_s, climb_m, target) is None:
+            return Written(want, fewer)
+    if misses is None:
+        return Written(want, draft)
+    if want.role == "test":
+        return None
+    for other in stand_ins(planner, want, frame, others, known_only=target.kind != "loaded"):
+        if frame.phase == "taper" and other.kind not in planner.count:
             continue
-        now = (
-            want
-            if kind == want.kind
-            else replace(want, kind=kind, demand=None, second=None, why=why_for(planner, kind, frame.phase))
+        draft = write_want(planner, other, frame.phase, work_limit_s=work_s)
+        if _misses(planner, draft, work_s, climb_m, target) is None:
+            return Written(replace(other, reasons=(misses,)), draft)
+    return None
+
+
+def _misses(planner: Planner, draft: Draft, work_s: float, climb_m: float, target: Target) -> Reason | None:
+    """What a session would need more than the week leaves; None where it fits and is worth its warm-up."""
+    due = f"Considered before it: {draft.title.lower()};"
+    if draft.work_s > work_s + 1:
+        needs, left = say_minutes(draft.work_s), say_minutes(work_s)
+        return Reason(
+            "considered", f"{due} it needs {needs} of work, and the week leaves {left}.", "load.work_rise"
         )
-        if kind != want.kind and frame.phase == "taper" and kind not in planner.count:
-            continue
-        draft = write_want(planner, now, frame.phase, work_limit_s=work_s)
-        if draft.work_s <= work_s + 1 and draft.climb_m <= climb_m and draft.distance_m <= target.run_cap_m:
-            return draft
+    if draft.climb_m > climb_m:
+        needs, left = height_mark(draft.climb_m), height_mark(climb_m)
+        return Reason(
+            "considered", f"{due} it climbs {needs}, and the week leaves {left}.", "load.climb_rise"
+        )
+    if draft.distance_m > target.run_cap_m:
+        needs, left = run_mark(draft.distance_m), run_mark(target.run_cap_m)
+        return Reason(
+            "considered", f"{due} it covers {needs}, and no run may pass {left} yet.", "load.single_run_cap"
+        )
+    least = planner.context.limits.numbers("session.worth_warming_up")
+    main = draft.main_set
+    if draft.kind in QUICK_SETS and main is not None and not worth_warming_up(main, least):
+        size = f"{main.repeats} × {say_minutes(main.seconds)}"
+        return Reason(
+            "considered",
+            f"{due} {size}, all that the week leaves, are not worth a warm-up.",
+            "session.worth_warming_up",
+        )
     return None

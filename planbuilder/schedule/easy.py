@@ -57,7 +57,9 @@ def easy_days(
     new_allowed = planner.context.days_to_race(dates[-1]) >= 14 if dates else False
     known = new_allowed or "strides" in planner.count
     rested = [date for date in dates if not _raced_lately(planner, date)]
-    strides_on = _strides_day(rested, stressed, club) if strides and known else None
+    last_longs = {one.date for week in planner.weeks[-1:] for one in week.sessions if one.role == "long"}
+    longs = {*last_longs, *([long_date] if long_date else [])}
+    strides_on = _strides_day(planner, rested, stressed, longs, club) if strides and known else None
     for position, date in enumerate(dates):
         day_most = min(most_min, minutes.get(WEEKDAYS[date.weekday()], most_min))
         if (last := last_days_min(planner.context, date)) is not None:
@@ -83,10 +85,16 @@ def _raced_lately(planner: Planner, date: dt.date) -> bool:
 
 
 def _strides_day(
-    dates: Sequence[dt.date], stressed: set[dt.date], club: frozenset[dt.date]
+    planner: Planner,
+    dates: Sequence[dt.date],
+    stressed: set[dt.date],
+    long_dates: set[dt.date],
+    club: frozenset[dt.date],
 ) -> dt.date | None:
-    """The freshest easy day: not right after a hard one."""
-    free = [date for date in dates if date not in club]
+    """The first easy day with fresh legs, else one after a hard session; never soon after the long run."""
+    least = int(planner.context.limits.number("day.fresh_strides"))
+    far = [date for date in dates if not any(0 < (date - long).days < least for long in long_dates)]
+    free = [date for date in far if date not in club]
     fresh = [date for date in free if date - dt.timedelta(days=1) not in stressed]
     return next(iter(fresh or free), None)
 

@@ -145,7 +145,7 @@ def _sessions(
         planner, frame, board, list(dates), long_on, target, room.fewer, race_week=race_week
     )
     if race_week and len(easy_on) <= 2:
-        extra = 15 if len(easy_on) == 2 else 25
+        extra = _before_the_touch(planner, target, sessions, len(easy_on))
         sessions = [
             longer_warm_up(planner, one, extra) if one.kind == "race_touch" else one for one in sessions
         ]
@@ -196,6 +196,14 @@ def _with_easy_ends(planner: Planner, session: Session, target: Target, *, warm_
     if more_min <= 0 or session.date in planner.request.nights:
         return session
     return longer_warm_up(planner, session, more_min, most_min=min(LONGEST_KEY_MIN, day_min), after=club)
+
+
+def _before_the_touch(planner: Planner, target: Target, sessions: Sequence[Session], easy_runs: int) -> int:
+    """Minutes of easy running more before the touch where hardly another run stands, within the taper."""
+    shortest_m = planner.context.limits.number("load.shortest_run") * 60_000 / planner.easy_s_per_km
+    ran_m = sum(session.distance_m for session in sessions if session.role != "race")
+    room_min = (target.most_m - ran_m - easy_runs * shortest_m) * planner.easy_s_per_km / 60_000
+    return max(0, min(15 if easy_runs == 2 else 25, int(room_min)))
 
 
 def _short_day(planner: Planner, days: Sequence[EasyDay]) -> list[EasyDay]:

@@ -30,7 +30,7 @@ from planbuilder.rules.checks_load import (
 )
 from planbuilder.rules.checks_rhythm import full_easy_window, loaded_limit, raced_m
 from planbuilder.rules.checks_taper import taper_range
-from planbuilder.rules.context import RuleContext, near_race
+from planbuilder.rules.context import RuleContext, is_loaded, near_race
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.state import Planner
 
@@ -53,6 +53,7 @@ class Target:
     climb_m: float  # most climbing
     run_cap_m: float  # longest run
     away: bool = False  # whether days of it are spent away
+    long_copy_s: float | None = None  # a plain long run of this length would be one too many
 
 
 def week_kinds(context: RuleContext) -> tuple[WeekKind, ...]:
@@ -221,6 +222,7 @@ def target_for(
         climb_m=max(0.0, climb_cap(shells, index, context) - _usual_climb(context, volume)),
         run_cap_m=run_cap_m,
         away=any(day in context.away for day in context.frames[index].days),
+        long_copy_s=_long_copy_s(planner, kinds, index) if kind == "loaded" else None,
     )
     return _one_thing(planner, shells, index, target, longest_m) if kind == "loaded" else target
 
@@ -299,19 +301,9 @@ def _long_s(
     ]
     last_s = last_longs[-1] if last_longs else min(context.baseline.longest_m * pace, cap_s)
     if kind == "loaded":
-        until = max(
-            (
-                position
-                for position, other in enumerate(kinds)
-                if other == "loaded"
-                and context.days_to_race(context.frames[position].last_day)
-                >= float(context.by_distance("taper.last_long")[0])
-            ),
-            default=index,
-        )
         peak = long_peak_m(planner)
         begin = min(context.baseline.longest_m, peak)
-        wanted = begin + (peak - begin) * min(1.0, 0.12 + 1.15 * _progress(kinds, index, until))
+        wanted = begin + (peak - begin) * _share_of_peak(context, kinds, index)
         wanted = max(wanted, _with_shorter_runs(context, volume_m, max(peak, context.baseline.longest_m)))
         guide = 0.49
         if len(context.running_days) > 3 and (context.race.distance_m < 16_000 or volume_m > 48_000):
@@ -333,6 +325,35 @@ def _long_s(
         return 0.0
     share = context.limits.number("load.full_easy_long" if kind == "easy_week" else "load.recovery_long")
     return min(last_s * share, cap_s, volume_m * 0.45 * pace)
+
+
+def _long_copy_s(planner: Planner, kinds: Sequence[WeekKind], index: int) -> float | None:
+    """The length that a plain long run steps back from, because those before it were as long.
+
+    The last one before the taper never does; where it would, the one before it does in its place.
+    """
+    context = planner.context
+    runs, least_min = context.limits.numbers("load.long_alike")
+    later = [position for position in range(index + 1, len(kinds)) if kinds[position] == "loaded"]
+    if not later:
+        return None
+    if later == [index + 1] and _share_of_peak(context, kinds, index) >= 1:
+        runs -= 1
+    last = [week for week in planner.weeks[index - int(runs) : index] if is_loaded(week, context)]
+    lengths = [one.duration_s for week in last for one in week.sessions if one.role == "long"]
+    alike = len(lengths) == runs and len(set(lengths)) == 1
+    return lengths[0] if alike and lengths[0] >= least_min * 60 else None
+
+
+def _share_of_peak(context: RuleContext, kinds: Sequence[WeekKind], index: int) -> float:
+    """How much of the way from the longest run so far to the longest one a week asks for, 0 to 1."""
+    near = float(context.by_distance("taper.last_long")[0])
+    far_enough = (
+        position
+        for position, kind in enumerate(kinds)
+        if kind == "loaded" and context.days_to_race(context.frames[position].last_day) >= near
+    )
+    return min(1.0, 0.12 + 1.15 * _progress(kinds, index, max(far_enough, default=index)))
 
 
 def _with_shorter_runs(context: RuleContext, volume_m: float, usual_m: float) -> float:

@@ -70,7 +70,7 @@ def _rhythm(planner: Planner, weeks: list[Week], target: Target) -> Iterator[Rea
 
 
 def _numbers(planner: Planner, weeks: list[Week], session: Session, target: Target) -> Iterator[Reason]:
-    context, index = planner.context, len(weeks) - 1
+    context, limits, index = planner.context, planner.context.limits, len(weeks) - 1
     if session.role == "long":
         longest = longest_before(weeks, index, context, session.date)
         yield Reason(
@@ -79,6 +79,13 @@ def _numbers(planner: Planner, weeks: list[Week], session: Session, target: Targ
             f"the most after a longest run of {run_mark(longest)} in the 30 days before.",
             "load.single_run_cap",
         )
+        if target.long_copy_s is not None and session.duration_s < target.long_copy_s:
+            share = f"{limits.number('load.long_step_back') * 100:.0f} %"
+            text = (
+                f"After {say_minutes(target.long_copy_s)} it steps back to about {share}: long runs are not "
+                "copied from week to week."
+            )
+            yield Reason("rule", text, "load.long_alike")
         if session.hard and weeks[-1].phase in context.limits.table("load.working_long"):
             runs, span = long_turns(weeks[-1].phase, context)
             text = f"Long runs hold hard minutes in at most {runs} of {span} weeks in this phase."

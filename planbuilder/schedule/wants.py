@@ -129,16 +129,13 @@ def choose(
     """The ``count`` kinds that are most overdue; a flat rhythm session where a fortnight would pass
     without."""
     monday = frame.first_day
-    waited: list[tuple[float, int, Turn]] = []
-    for order, turn in enumerate(turns_for(planner, frame)):
-        if course_taken and turn.kind in HILL_KINDS:
-            continue  # one hard session on the ground of the course besides the long run
-        if turn.kind in taken or (known_only and planner.count and turn.kind not in planner.count):
-            continue
-        since = planner.days_since((turn.kind,), monday)
-        days = turn.every_days * 1.15 + 3 if since is None else since + 3.0
-        waited.append((-days / turn.every_days, order, turn))
-    chosen = [turn for _, _, turn in sorted(waited, key=lambda entry: entry[:2])]
+    chosen = [
+        turn
+        for turn in _longest_waiting_first(planner, frame)
+        if turn.kind not in taken
+        and (turn.kind in planner.count or not (known_only and planner.count))
+        and not (course_taken and turn.kind in HILL_KINDS)  # one hard session on the ground of the course
+    ]
     picked: list[Turn] = []
     if frame.phase in ("build", "specific") and count > 0:
         flat = planner.days_since(FLAT_RHYTHM, monday)
@@ -157,6 +154,39 @@ def choose(
     if course_taken or any(turn.kind in HILL_KINDS for turn in chosen):
         chosen = [turn if turn.kind in HILL_KINDS else replace(turn, demand=None) for turn in chosen]
     return [_want(planner, frame, turn) for turn in chosen]
+
+
+def _longest_waiting_first(planner: Planner, frame: Frame) -> list[Turn]:
+    """The turns of the phase, the most overdue one first."""
+
+    def waited(turn: Turn) -> float:
+        since = planner.days_since((turn.kind,), frame.first_day)
+        days = turn.every_days * 1.15 + 3 if since is None else since + 3.0
+        return days / turn.every_days
+
+    return sorted(turns_for(planner, frame), key=lambda turn: -waited(turn))
+
+
+def stand_ins(
+    planner: Planner, want: Want, frame: Frame, others: set[str], *, known_only: bool
+) -> list[Want]:
+    """What stands in for a key session that does not fit: the flat kind that waited longest, then threshold.
+
+    ``others`` are the kinds that the week holds already.
+    """
+    flat = [turn for turn in _longest_waiting_first(planner, frame) if turn.kind in FLAT_RHYTHM]
+    if known_only:
+        flat = [turn for turn in flat if turn.kind in planner.count]
+    kinds = {turn.kind for turn in flat}
+    plain = [Turn(kind, 0.0) for kind in ("threshold_repeats", "fartlek") if kind not in kinds]
+    hilly = bool(others & {*HILL_KINDS, "controlled_downhill", "downhill_start"})
+    found = []
+    for turn in (*flat, *plain):
+        if turn.kind != want.kind and turn.kind not in others:
+            demand = None if hilly else turn.demand
+            why = why_for(planner, turn.kind, frame.phase, demand)
+            found.append(replace(want, kind=turn.kind, demand=demand, second=turn.second, why=why))
+    return found
 
 
 def _family(kind: str) -> str:

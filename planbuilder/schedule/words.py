@@ -78,11 +78,12 @@ def phase_word(phase: Phase) -> str:
 def demand_words(demand: Demand, *, only_climb: bool = False) -> str:
     """The stretch a demand stands for, with its place."""
     name = demand.feature.name if demand.feature is not None else DEMAND_WORDS[demand.kind]
-    if name == "climb 1":
-        name = "the climb" if only_climb else "the first climb"
+    if name == "climb 1" and only_climb:
+        name = "climb"
     place = f" at {place_mark(demand.start_m)}" if demand.start_m > 0 else " at the start"
     slope = f", {say_grade(demand.grade)}" if abs(demand.grade) >= 0.005 else ""
-    return f"{name if name.startswith('the ') else 'the ' + name}{place}{slope}"
+    named = name.startswith("the ") or name[-1].isdigit()  # "climb 3" is called so on the profile too
+    return f"{name if named else 'the ' + name}{place}{slope}"
 
 
 def why_for(planner: Planner, kind: str, phase: Phase, demand: Demand | None = None) -> str:

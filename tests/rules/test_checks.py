@@ -243,6 +243,12 @@ SABOTAGE: dict[str, tuple[str, Sabotage]] = {
     "wish.flat_rhythm": ("half", _all(KEYS, kind="easy_run", role="easy")),
     "wish.marathon_effort": ("marathon", _all(LONG, steps=())),
     "wish.hard_sessions": ("half", _all(lambda one: one.hard, hard=False)),
+    "wish.long_variety": ("half", _all(LONG, kind="long_run", duration_s=6000.0)),
+    "wish.fresh_strides": ("half", _all(SOFT, kind="strides")),
+    "wish.worth_warming_up": (
+        "half",
+        _all(_kind("long_hill_reps"), role="key", steps=(_step(kind="work", repeat=2, duration_s=75.0),)),
+    ),
 }
 
 

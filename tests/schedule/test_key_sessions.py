@@ -1,0 +1,87 @@
+"""Which key session stands in a week, and what stands in for one that does not fit.
+
+The order of the kinds and what replaces what: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from planbuilder.block import read_block
+from planbuilder.pipeline import request_for, survey, with_nights
+from planbuilder.plan.types import Session
+from planbuilder.rules import check
+from planbuilder.schedule import Schedule, make_schedule, rule_context
+from tests.schedule.builders import request_of
+from tests.schedule.random_blocks import sensible_block
+
+NEEDS = ("load.work_rise", "load.climb_rise", "load.single_run_cap", "session.worth_warming_up")
+HOUSE = Path(__file__).parents[2]
+
+
+@lru_cache
+def _plan(folder: str, name: str) -> Schedule:
+    """The plan of one runner of a block, after it was checked."""
+    block = read_block(HOUSE / folder)
+    ground = survey(block, block.runners)
+    if len(block.runners) > 1:
+        block = with_nights(block, ground)
+    runner = next(one for one in block.runners if one.settings.name == name)
+    request = request_for(block, ground, runner)
+    plan = make_schedule(request)
+    assert not check(plan.weeks, rule_context(request))
+    return plan
+
+
+def _of(plan: Schedule, kind: str, *phases: str) -> list[Session]:
+    return [one for week in plan.weeks if week.phase in phases for one in week.sessions if one.kind == kind]
+
+
+def test_a_long_flat_before_the_climb_is_rehearsed_at_race_effort_beside_a_club_night() -> None:
+    found = _of(_plan("demo_plans/late-climb-half", "Maren T"), "goal_repeats", "specific")
+    assert found
+    assert all(session.course_specific and "long flat" in session.why for session in found)
+
+
+def test_what_stands_in_for_a_session_says_what_was_considered_before_it() -> None:
+    found = []
+    for seed in range(30):
+        plan = make_schedule(request_of(**sensible_block(Random(seed))))
+        found += [
+            session.reasons
+            for week in plan.weeks
+            for session in week.sessions
+            if any(reason.text.startswith("Considered before it: ") for reason in session.reasons)
+        ]
+    assert found
+    for reasons in found:
+        assert any(reason.rule in NEEDS for reason in reasons)
+        assert not any("Its turn comes" in reason.text for reason in reasons)  # that was the other's
+
+
+def test_a_novice_of_three_days_has_a_touch_of_race_effort_before_the_race() -> None:
+    plan = _plan("demo_plans/rolling-10k", "Wim D")
+    assert len(_of(plan, "race_touch", "taper")) == 1
+    assert "wish.race_touch" not in {note.rule for note in plan.notes}
+
+
+def test_no_long_run_is_copied_a_third_time_and_the_shorter_one_says_why() -> None:
+    plan = _plan("tests/golden/plans/marathon_with_two_club_nights", "Fenna B")
+    assert "wish.long_variety" not in {note.rule for note in plan.notes}
+    longs = [one for week in plan.weeks for one in week.sessions if one.role == "long"]
+    back = [one for one in longs if any(reason.rule == "load.long_alike" for reason in one.reasons)]
+    assert back
+    for one in back:
+        before = longs[longs.index(one) - 1]
+        assert 0.75 * before.duration_s < one.duration_s < before.duration_s
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_strides_and_small_sets_stand_where_a_coach_would_put_them(seed: int) -> None:
+    plan = make_schedule(request_of(**sensible_block(Random(seed))))
+    given_up = {note.rule for note in plan.notes if note.kind == "given_up"}
+    assert not {"wish.fresh_strides", "wish.worth_warming_up"} & given_up
