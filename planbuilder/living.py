@@ -213,17 +213,17 @@ def _propose(
     accepted = records.history.accepted(key)
     assert accepted is not None
     who = runner_now(runner, records, accepted.basis)
-    before = pipeline.request_for(block, ground, who, time_factor=accepted.basis.time_factor)
+    before = pipeline.request_for(block, ground, who, accepted.basis)
     situation = pipeline.situation_on(block, ground, runner, records, before, today)
-    basis, _ = pipeline.basis_on(block, ground, runner, records, today)
+    basis = pipeline.news_on(block, ground, runner, records, today).basis
     times: tuple[str, ...] = ()
     if edits_alone:
         answer, basis = edit_only(situation), replace(accepted.basis, facts=basis.facts)
     else:
         who = runner_now(runner, records, basis)
-        request = pipeline.request_for(block, ground, who, time_factor=basis.time_factor)
+        request = pipeline.request_for(block, ground, who, basis)
         answer = replan(replace(situation, request=request))
-        if (basis.time_factor, basis.goal_time_s) != (accepted.basis.time_factor, accepted.basis.goal_time_s):
+        if _sets_times(basis) != _sets_times(accepted.basis):
             times = tuple(new_times(before, request))
     told = {line.line for line in situation.edits} | {line.line for line in situation.log}
     return Proposal(
@@ -242,6 +242,11 @@ def _propose(
         stands=not answer.changes and basis == accepted.basis,
         times=times,
     )
+
+
+def _sets_times(basis: history_file.Basis) -> tuple[object, ...]:
+    """What of a basis predicted times and paces come from."""
+    return basis.time_factor, basis.goal_time_s, basis.source
 
 
 def _as_if_accepted(prepared: pipeline.Prepared, runner: BlockRunner, today: dt.date) -> history_file.History:

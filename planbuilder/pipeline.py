@@ -18,8 +18,9 @@ from zoneinfo import ZoneInfo
 from planbuilder.block import Block, BlockRunner, course_files
 from planbuilder.block.history import Basis
 from planbuilder.block.living import (
+    News,
     Records,
-    basis_now,
+    news_of,
     read_records,
     runner_now,
     situation_of,
@@ -49,7 +50,7 @@ from planbuilder.rehearse import (
     routes_in,
 )
 from planbuilder.runner import assumptions, find_form, find_paces, level_of, predict, trusted_volume
-from planbuilder.runner.new_results import NewForm, with_factor
+from planbuilder.runner.new_results import with_factor
 from planbuilder.runner.types import Form
 from planbuilder.schedule import (
     Kin,
@@ -65,7 +66,7 @@ from planbuilder.schedule import (
 from planbuilder.schedule.replan import Situation, describe, replan
 from planbuilder.schedule.replan.done import WeekRun, outlook, run_by_week
 from planbuilder.settings.limits import Limits, default_limits
-from planbuilder.settings.models import Conditions
+from planbuilder.settings.models import Conditions, Result
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
 
@@ -73,6 +74,7 @@ if TYPE_CHECKING:
     from planbuilder.outputs.debrief import Debrief
     from planbuilder.rules import Breach
 
+UNTOLD = Basis()  # of a plan that nothing was told of yet
 ROUTES = "routes"  # the folder of local routes in a block
 
 
@@ -133,19 +135,20 @@ def request_for(
     block: Block,
     ground: Survey,
     runner: BlockRunner,
+    basis: Basis = UNTOLD,
     *,
-    time_factor: float = 1.0,
     goal_time_s: float | None = None,
     conditions: Conditions | None = None,
 ) -> Request:
     """What the schedule is asked for: form, paces and race plan of one runner.
 
-    ``goal_time_s`` and ``conditions`` stand in for those of the block file; ``time_factor`` is what results
-    since then made of predicted times.
+    ``goal_time_s`` and ``conditions`` stand in for those of the block file; ``basis`` is what results since
+    then made of form.
     """
     race, limits, who = block.settings.race, block.limits, runner.settings
     first_day = who.first_day or block.first_day
-    form = with_factor(form_of(block, ground, runner), time_factor)
+    since = basis.source.result if basis.source is not None else None
+    form = with_factor(form_of(block, ground, runner, since), basis.time_factor)
     prediction = predict(
         form,
         distance_m=race.distance_m,
@@ -238,10 +241,11 @@ class PlanNow:
     debrief: Debrief | None = None  # once the race was run
 
 
-def form_of(block: Block, ground: Survey, runner: BlockRunner) -> Form:
-    """What the results of the block file say of a runner."""
+def form_of(block: Block, ground: Survey, runner: BlockRunner, since: Result | None = None) -> Form:
+    """What the results of the block file, and one since then, say of a runner."""
+    results = runner.settings.results if since is None else (*runner.settings.results, since)
     return find_form(
-        runner.settings,
+        runner.settings.model_copy(update={"results": results}),
         first_day=runner.settings.first_day or block.first_day,
         race_distance_m=block.settings.race.distance_m,
         courses=ground.other_courses,
@@ -388,13 +392,13 @@ def plan_now(
     """The plan of one runner that holds now."""
     block, ground, records = prepared.block, prepared.ground, prepared.records
     accepted = records.history.accepted(runner.key)
-    basis = accepted.basis if accepted else Basis()
+    basis = accepted.basis if accepted else UNTOLD
     who = runner_now(runner, records, basis)
     request = request_for(
         block,
         ground,
         who,
-        time_factor=basis.time_factor,
+        basis,
         goal_time_s=goal_time_s,
         conditions=conditions,
     )
@@ -434,19 +438,17 @@ def situation_on(
     block: Block, ground: Survey, runner: BlockRunner, records: Records, request: Request, day: dt.date
 ) -> Situation:
     """What re-planning of a runner with an accepted plan looks at on a day."""
-    basis, found = basis_on(block, ground, runner, records, day)
-    return situation_of(records, request, basis=basis, found=found, today=day)
+    news = news_on(block, ground, runner, records, day)
+    return situation_of(records, request, news=news, today=day)
 
 
-def basis_on(
-    block: Block, ground: Survey, runner: BlockRunner, records: Records, day: dt.date
-) -> tuple[Basis, NewForm]:
+def news_on(block: Block, ground: Survey, runner: BlockRunner, records: Records, day: dt.date) -> News:
     """What a plan made on a day stands on."""
-    return basis_now(
+    return news_of(
         block,
         records,
         runner,
-        form=form_of(block, ground, runner),
+        form_with=lambda since: form_of(block, ground, runner, since),
         courses=ground.other_courses,
         course=ground.course,
         today=day,

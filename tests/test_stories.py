@@ -1,4 +1,4 @@
-"""Five stories, each read by a person: what happens, what the plan makes of it, what everybody reads.
+"""Six stories, each read by a person: what happens, what the plan makes of it, what everybody reads.
 
 ``pytest --accept tests/test_stories.py`` writes them anew; read them as a coach would before committing.
 """
@@ -67,7 +67,7 @@ def answer(folder: Path, today: dt.date) -> str:
         if abs(one.distance_m - two.distance_m) > 250
     )
     race = f"Race plan: {outcomes(before)} -> {outcomes(after)}"
-    text = replan_text(WHO, found.answer, system="km", width=100)
+    text = replan_text(WHO, found.answer, times=found.times, system="km", width=100)
     return "\n\n".join(part for part in (f"On {today}", text.rstrip(), weeks, race) if part) + "\n"
 
 
@@ -115,12 +115,23 @@ def a_heat_forecast_for_race_day(folder: Path) -> str:
     return f"Race plan: {outcomes(before)} -> {outcomes(after)}\n\n{told}\n\n{notes}\n\n{unchanged}"
 
 
+def a_first_result_after_an_old_one(folder: Path) -> str:
+    path = folder / "block.toml"
+    path.write_text(path.read_text().replace("date = 2027-02-14", "date = 2026-08-01"))
+    shutil.rmtree(folder / "state")
+    delivery.accept_as_they_stand(read_block(folder), now=noon(dt.date(2027, 3, 1)))
+    edit(folder, dt.date(2027, 3, 30), do="result", date=dt.date(2027, 3, 28), distance="10 km", time="45:00",
+         course="hilly", climb="110 m")  # fmt: skip
+    return answer(folder, dt.date(2027, 3, 30))
+
+
 STORIES: tuple[Callable[[Path], str], ...] = (
     a_cold_in_week_5,
     an_achilles_niggle_in_week_7,
     a_12_percent_better_tune_up_on_a_hilly_course,
     three_weeks_lost_in_the_middle,
     a_heat_forecast_for_race_day,
+    a_first_result_after_an_old_one,
 )
 
 

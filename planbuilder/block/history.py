@@ -13,19 +13,46 @@ import datetime as dt
 import json
 import os
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
 from planbuilder.outputs.safe_write import one_writer, write_whole
 from planbuilder.plan.store import week_from_data, week_to_data
 from planbuilder.plan.types import Week
+from planbuilder.settings.models import Result
 from planbuilder.settings.problems import CannotWrite, InputProblems, Problem
 
 HISTORY_FILE: Final = "history.jsonl"
 STATE_FOLDER: Final = "state"
 
 By = Literal["publish", "replan", "edit", "undo"]
+
+
+@dataclass(frozen=True, slots=True)
+class PaceSource:
+    """A result that paces came to stand on during the block, where its file has no fresh one."""
+
+    distance_m: float
+    time_s: float
+    date: str  # as 2027-03-14
+    course: str
+    climb_m: float | None
+    temperature_c: float | None
+    humidity: float | None
+    effort: Literal["all-out", "hard", "training"]
+
+    @classmethod
+    def of(cls, result: Result) -> PaceSource:
+        """The same result, ready for the file."""
+        said = {one.name: getattr(result, one.name) for one in fields(cls)}
+        return cls(**{**said, "date": result.date.isoformat()})
+
+    @property
+    def result(self) -> Result:
+        """The result again."""
+        said = {one.name: getattr(self, one.name) for one in fields(self)}
+        return Result.model_construct(**{**said, "date": dt.date.fromisoformat(self.date)})
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +63,7 @@ class Basis:
     facts: str = ""  # digest of the runner's lines in log.csv and edits.toml
     time_factor: float = 1.0  # predicted times against those of the block file, after new results
     goal_time_s: float | None = None  # the goal in force
+    source: PaceSource | None = None  # what paces come from, where it is not in the block file
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,13 +320,19 @@ def _from_data(data: Mapping[str, Any], known: dict[str, dict[int, Week]]) -> En
         plan=Accepted(
             runner=data["runner"],
             weeks=tuple(own[number] for number in data["numbers"]),
-            basis=Basis(**data["basis"]),
+            basis=_basis(data["basis"]),
             why=data["why"],
             lines=tuple(data["lines"]),
             fresh=bool(data["fresh"]),
         ),
         undoes=data["undoes"],
     )
+
+
+def _basis(data: Mapping[str, Any]) -> Basis:
+    """The basis; lines from before results could set paces know of no source."""
+    source = data.get("source")
+    return Basis(**{**data, "source": PaceSource(**source) if source is not None else None})
 
 
 def _stamp(now: dt.datetime) -> str:

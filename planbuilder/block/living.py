@@ -8,23 +8,24 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from planbuilder.block.edits import Edited, night_date, of_everyone, of_runner, read_edits
-from planbuilder.block.history import STATE_FOLDER, Basis, History, read_history
+from planbuilder.block.history import STATE_FOLDER, Basis, History, PaceSource, read_history
 from planbuilder.block.log import LOG_FILE, read_good_lines
 from planbuilder.block.log_lines import Logged
 from planbuilder.block.named import no_session
 from planbuilder.block.recordings import DONE_FOLDER, Recorded, read_recordings
+from planbuilder.block.results import results_of
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.course.types import Course
 from planbuilder.runner import trusted_volume
-from planbuilder.runner.new_results import NewForm, RunResult, new_form
+from planbuilder.runner.new_results import FirstResult, NewForm, first_result, new_form
 from planbuilder.runner.types import Form
 from planbuilder.schedule.replan import Done, EditLine, Situation
 from planbuilder.schedule.types import Request
-from planbuilder.settings.edit_models import AwayFromTraining, Goal, NewResult, SessionEdit
+from planbuilder.settings.edit_models import AwayFromTraining, Goal, SessionEdit
 from planbuilder.settings.models import Away, Result
 from planbuilder.settings.problems import InputProblems, Problem
 
@@ -134,48 +135,65 @@ def runner_now(runner: BlockRunner, records: Records, basis: Basis) -> BlockRunn
     return replace(runner, settings=runner.settings.model_copy(update=changed))
 
 
-def basis_now(
+@dataclass(frozen=True, slots=True)
+class News:
+    """What results since the block began make of a runner's form, and what a plan made today stands on."""
+
+    basis: Basis
+    form: NewForm
+    first: FirstResult | None  # the one that ended training by effort
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """A sentence for each result that has something to say beside the source of the paces."""
+        held = (self.first.held,) if self.first is not None and self.first.held else ()
+        return (*held, *self.form.words)
+
+
+def news_of(
     block: Block,
     records: Records,
     runner: BlockRunner,
     *,
-    form: Form,
+    form_with: Callable[[Result | None], Form],
     courses: Mapping[str, Course],
     course: Course,
     today: dt.date,
-) -> tuple[Basis, NewForm]:
-    """What a plan made today stands on; ``form`` is that of the block file."""
-    limits = block.limits
-    found = new_form(
-        form,
-        _results(block, records, runner, today),
-        weekly_distance_m=trusted_volume(runner.settings, limits).weekly_distance_m,
-        courses=courses,
+) -> News:
+    """What a plan made today stands on; ``form_with`` is form by the block file and one result more."""
+    limits, key, form = block.limits, runner.key, form_with(None)
+    edits, accepted = records.edits_of(key, today), records.history.accepted(key)
+    results = results_of(
+        edits,
+        records.log_of(key),
+        tune_ups=(*block.settings.training.tune_ups, *runner.settings.tune_ups),
+        sessions=[one for week in accepted.weeks for one in week.sessions] if accepted else (),
+        today=today,
         limits=limits,
     )
-    goals = [one.edit for one in records.edits_of(runner.key, today) if isinstance(one.edit, Goal)]
+    weekly_m = trusted_volume(runner.settings, limits).weekly_distance_m
+    first = first_result(
+        form, results, form_with=form_with, weekly_distance_m=weekly_m, courses=courses, limits=limits
+    )
+    found = new_form(form, results, weekly_distance_m=weekly_m, courses=courses, limits=limits, first=first)
+    goals = [one.edit for one in edits if isinstance(one.edit, Goal)]
     basis = Basis(
         settings=settings_digest(block, runner, course),
-        facts=records.facts_digest(runner.key),
+        facts=records.facts_digest(key),
         time_factor=found.time_factor,
         goal_time_s=goals[-1].goal_time_s if goals else None,
+        source=PaceSource.of(first.run.result) if first is not None else None,
     )
-    return basis, found
+    return News(basis, found, first)
 
 
-def situation_of(
-    records: Records,
-    request: Request,
-    *,
-    basis: Basis,
-    found: NewForm,
-    today: dt.date,
-) -> Situation:
+def situation_of(records: Records, request: Request, *, news: News, today: dt.date) -> Situation:
     """What re-planning of one runner looks at on a day; the runner has an accepted plan."""
-    key = request.runner_key
+    key, basis = request.runner_key, news.basis
     accepted = records.history.accepted(key)
     if accepted is None:
         raise KeyError(key)
+    other = basis.source != accepted.basis.source
     return Situation(
         request=request,
         accepted=accepted.weeks,
@@ -185,10 +203,11 @@ def situation_of(
         edits=tuple(_with_ids(records.edits_of(key, today), records.history.nights(key))),
         answered=records.history.answered(key),
         used_ids=records.history.ids(key),
-        pace_ratio=basis.time_factor / accepted.basis.time_factor,
-        pace_why=" ".join(found.words),
-        pace_lines=found.lines,
-        rest_from=found.rest_from,
+        pace_ratio=1.0 if other else basis.time_factor / accepted.basis.time_factor,
+        pace_why=" ".join(news.words),
+        pace_lines=news.form.lines,
+        new_source=(news.first.words if news.first else "") if other else None,
+        rest_from=news.form.rest_from,
         fresh=accepted.basis.settings != basis.settings,
     )
 
@@ -217,48 +236,6 @@ def _with_ids(lines: Iterable[EditLine], nights: Mapping[dt.date, str]) -> Itera
                 named[word] = nights.get(night, "")
         if all(named.values()):
             yield replace(line, edit=line.edit.model_copy(update=named)) if named else line
-
-
-def _results(block: Block, records: Records, runner: BlockRunner, today: dt.date) -> list[RunResult]:
-    """Results from edits, and the times of tune-up races from the log."""
-    found = [
-        RunResult(one.line, _result(one.edit), one.edit.explained, one.edit.confirmed)
-        for one in records.edits_of(runner.key, today)
-        if isinstance(one.edit, NewResult) and one.edit.date < today
-    ]
-    told = {run.result.date for run in found}
-    tune_ups = {one.date: one for one in (*block.settings.training.tune_ups, *runner.settings.tune_ups)}
-    for done in records.log_of(runner.key):
-        race = tune_ups.get(done.date)
-        if race is None or not race.entered or done.went != "done" or done.duration_s is None:
-            continue
-        if done.date in told or done.date >= today:
-            continue
-        result = Result.model_construct(
-            distance_m=race.distance_m,
-            time_s=done.duration_s,
-            date=done.date,
-            course=race.course,
-            climb_m=race.climb_m,
-            temperature_c=None,
-            humidity=None,
-            effort="all-out",
-        )
-        found.append(RunResult(done.line, result))
-    return found
-
-
-def _result(edit: NewResult) -> Result:
-    return Result.model_construct(
-        distance_m=edit.distance_m,
-        time_s=edit.time_s,
-        date=edit.date,
-        course=edit.course,
-        climb_m=edit.climb_m,
-        temperature_c=edit.temperature_c,
-        humidity=edit.humidity,
-        effort=edit.effort,
-    )
 
 
 def _unknown_sessions(block: Block, records: Records) -> list[Problem]:

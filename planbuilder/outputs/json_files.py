@@ -279,7 +279,7 @@ def _step(step: Step, system: System) -> dict[str, Any]:
         "duration_s": None if step.duration_s is None else _round(step.duration_s),
         "distance_m": None if step.distance_m is None else _round(step.distance_m),
         "effort_rpe": list(step.effort_rpe),
-        "band": step.band,
+        "band": step.band if step.pace_s_per_km is not None else "",
         "pace_s_per_km": _pair(*step.pace_s_per_km) if step.pace_s_per_km else None,
         "ground": {
             "kind": step.ground.kind,

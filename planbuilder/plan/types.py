@@ -56,7 +56,7 @@ class Step:
     ground: Ground
     words: str  # "3 min up the hill, jog down": what to do, with unit marks
     set_no: int = 0
-    band: str = ""  # name of the pace band, "" where there is none
+    band: str = ""  # name of the pace band it belongs to, by effort too; "" where there is none
 
 
 ReasonKind = Literal["demand", "phase", "rule", "number", "considered", "would change"]

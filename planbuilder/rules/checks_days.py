@@ -258,7 +258,7 @@ def rest(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Br
                 "day.rest",
                 None,
                 last,
-                f"Seven days of running to {say_date(last)}, one of them no longer than {short / 60:.0f} "
+                f"Seven days of running up to {say_date(last)}, one of them no longer than {short / 60:.0f} "
                 f"min.",
                 excepted=True,
             )

@@ -158,8 +158,8 @@ def taper_volume(weeks: Sequence[Week], index: int, context: RuleContext) -> Ite
         "taper.shares",
         None,
         week.first_day,
-        f"Week {week.number} holds {run_mark(week.distance_m)}; between {run_mark(low)} and {run_mark(high)} "
-        "is left of the load before.",
+        f"Week {week.number} holds {run_mark(week.distance_m)}; the taper leaves between {run_mark(low)} and "
+        f"{run_mark(high)} of the load before.",
         excepted=held_down or _shortest_already(week, context),
     )
 

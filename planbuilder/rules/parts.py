@@ -54,7 +54,7 @@ def make_step(
         ground=ground,
         words=f"{say_minutes(duration_s)} {words}".strip(),
         set_no=set_no,
-        band=band if pace_s_per_km is not None else "",
+        band=band,
     )
 
 

@@ -103,9 +103,9 @@ def plan_tune_ups(
     for race in context.tune_ups:
         effort, why = effort_by_date(race, context)
         if not context.allowed.anything_above_easy:
-            effort, why = "easy", "Only easy running is planned for now, so it is run easily."
+            effort, why = "easy", "only easy running is planned for now, so it is run easily."
         elif effort == "all-out" and not context.allowed.all_out:
-            effort, why = "goal effort", "All-out running is left out for now, so it is run at goal effort."
+            effort, why = "goal effort", "all-out running is left out for now, so it is run at goal effort."
         if effort != "easy" and len(raced) >= most:
             effort, why = "easy", f"{most} tune-up races are raced before it already, so it is run easily."
         elif effort != "easy" and raced and (race.date - raced[-1]).days < gap:
@@ -119,9 +119,8 @@ def plan_tune_ups(
             if race.distance_m > longest * context.limits.number("load.single_run_cap") + 1:
                 effort, why = (
                     "easy",
-                    f"At {run_mark(race.distance_m)} it is longer than your longest run of the 30 days "
-                    f"before, "
-                    f"{run_mark(longest)}, allows for racing, so it is run easily.",
+                    f"{run_mark(race.distance_m)} are too far beyond the longest run of the 30 days before, "
+                    f"{run_mark(longest)}, to be raced, so it is run easily.",
                 )
         if effort != "easy":
             raced.append(race.date)

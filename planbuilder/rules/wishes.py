@@ -155,7 +155,7 @@ def longest_run(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]
             None,
             None,
             f"Short of long runs: the longest is {run_mark(far)} in {say_minutes(long)}; {run_mark(least_m)} "
-            f"or {least_min} min were wished for, and the safe rises do not reach them.",
+            f"or {least_min} min were wished for, and nothing here may rise fast enough to reach them.",
         )
 
 
@@ -386,6 +386,7 @@ def hard_count(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
             "wish.hard_sessions",
             None,
             None,
-            f"Build and specific have {count_of(len(loaded), 'loaded week')}, {with_hard} of them with a "
-            f"hard session; {math.ceil(0.6 * len(loaded))} with one were wished for.",
+            f"In build and specific {with_hard} of {count_of(len(loaded), 'loaded week')} "
+            f"{'holds' if len(loaded) == 1 else 'hold'} a hard session; {math.ceil(0.6 * len(loaded))} of them "
+            "would by our wish.",
         )

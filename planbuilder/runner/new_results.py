@@ -1,7 +1,8 @@
 """What a race during the block says about form: nothing, half a step, a step back, or ask first.
 
 Receives: form, results that were run since, the limits.
-Gives: ``NewForm``: by which factor predicted times move, and why.
+Gives: ``NewForm``: by which factor predicted times move, and why. ``FirstResult`` for a runner who trained by
+effort: the result that paces come from now.
 
 Quicker paces come slowly and at most once in three weeks, slower ones at once; a bad day with a clear reason
 changes nothing. Common practice; every number stands in limits.toml.
@@ -10,7 +11,7 @@ changes nothing. Common practice; every number stands in limits.toml.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planbuilder.course.types import Course
@@ -42,6 +43,64 @@ class NewForm:
     rest_from: dt.date | None = None  # easy days from here on, after a clearly slower result
 
 
+@dataclass(frozen=True, slots=True)
+class FirstResult:
+    """The first fresh result of a runner without one: paces come from it, where none were before."""
+
+    run: RunResult
+    form: Form  # with it
+    time_factor: float  # above 1 where it is held back, because it is far quicker than the old result
+    words: str  # that paces come from it: a sentence without its end, for the bands to follow
+    held: str  # why it is held back, a sentence; "" where it is not
+
+
+def first_result(
+    form: Form,
+    results: Sequence[RunResult],
+    *,
+    form_with: Callable[[Result], Form],
+    weekly_distance_m: float,
+    courses: Mapping[str, Course],
+    limits: Limits,
+) -> FirstResult | None:
+    """The first result that ends training by effort; None where form is known, or by none of them.
+
+    ``form_with`` gives form with a result more. A bad day with a clear reason sets no paces. Against an old
+    result the new one makes paces quicker by no more than any new result may; a slower one counts at once.
+    """
+    if not form.by_effort:
+        return None
+    for run in in_order(results):
+        found = form_with(run.result)
+        if run.explained or found.by_effort:
+            continue
+        ratio = _ratio(form, run, 1.0, weekly_distance_m, courses, limits)
+        name = result_words(run.result.distance_m, run.result.time_s)
+        words = f"Your paces now come from your {name}, corrected for its course and weather"
+        if ratio is None or 1 - ratio <= limits.number("adapt.result_same"):
+            return FirstResult(run, found, 1.0, words, "")
+        step = _quicker_by(1 - ratio, run, limits)
+        if step >= 1 - ratio:
+            return FirstResult(run, found, 1.0, words, "")
+        held = (
+            f"It was {(1 - ratio) * 100:.1f} % quicker than your result from before the block says, so for "
+            f"now paces are {step * 100:.1f} % quicker than from that one"
+        )
+        if 1 - ratio > limits.number("adapt.result_clear"):
+            held += ", and your coach will check course and timing"
+        return FirstResult(run, found, (1 - step) / ratio, words, f"{held}.")
+    return None
+
+
+def in_order(results: Sequence[RunResult]) -> list[RunResult]:
+    """By date; those of one day by the lines that tell of them."""
+    return sorted(results, key=_order)
+
+
+def _order(run: RunResult) -> tuple[dt.date, str]:
+    return run.result.date, run.line
+
+
 def new_form(
     form: Form,
     results: Sequence[RunResult],
@@ -49,10 +108,15 @@ def new_form(
     weekly_distance_m: float,
     courses: Mapping[str, Course],
     limits: Limits,
+    first: FirstResult | None = None,
 ) -> NewForm:
-    """Form after these results, taken in the order of their dates."""
+    """Form after these results, taken in the order of their dates; after ``first`` only those behind it."""
     found, upgraded = NewForm(), None
-    for run in sorted(results, key=lambda one: (one.result.date, one.line)):
+    if first is not None:
+        form, found = first.form, NewForm(time_factor=first.time_factor, lines=(first.run.line,))
+        upgraded = first.run.result.date if first.held else None
+        results = [run for run in results if _order(run) > _order(first.run)]
+    for run in in_order(results):
         ratio = _ratio(form, run, found.time_factor, weekly_distance_m, courses, limits)
         if ratio is None:
             continue
@@ -130,12 +194,19 @@ def _answer(run: RunResult, ratio: float, limits: Limits, *, soon: bool) -> tupl
     if soon:
         return 1.0, f"{start} quicker than predicted; the paces moved only just now, so they stay this time."
     if off > clear:
-        step = limits.number("adapt.result_step")
+        step = _quicker_by(off, run, limits)
         return 1 - step, (
             f"{start} quicker than predicted: your coach will check course and timing first. Paces move by "
             f"{step * 100:.0f} % now, and a goal may come down by {off * 50:.0f} % at most. The distance you "
             "run stays the same."
         )
-    step = off if run.confirmed else off / 2
+    step = _quicker_by(off, run, limits)
     rest = "" if run.confirmed else ", the rest once a session has gone well at them"
     return 1 - step, f"{start} quicker than predicted: paces move by {step * 100:.1f} % now{rest}."
+
+
+def _quicker_by(off: float, run: RunResult, limits: Limits) -> float:
+    """The share by which paces may become quicker after a result that was quicker by ``off``."""
+    if off > limits.number("adapt.result_clear"):
+        return limits.number("adapt.result_step")
+    return off if run.confirmed else off / 2

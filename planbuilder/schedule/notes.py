@@ -162,8 +162,8 @@ def _older(planner: Planner) -> list[Note]:
         Note(
             "load.loaded_weeks_from_50",
             "From 50 many runners do well with a lighter week after every 2 loaded ones and 2 easy days "
-            f"after a hard one. Here at most {loaded_limit(context)} loaded weeks follow one another, and at "
-            f"least {context.easy_days} easy days a hard session; tell your coach if 3 and 1 suit you.",
+            f"after a hard one. Here at most {loaded_limit(context)} loaded weeks follow one another, and "
+            f"at least {context.easy_days} easy days follow a hard session; tell your coach if 3 and 1 suit you.",
             "info",
         )
     ]
@@ -230,7 +230,7 @@ def _after(planner: Planner) -> Note:
 
 
 def _what_binds(planner: Planner, longest_m: float) -> str:
-    """What holds the longest run where it is: the time limit, the share of its week, else the rises."""
+    """What holds the longest run where it is: the time limit, the share of its week, else how fast it may grow."""
     context = planner.context
     week_m = max((week.distance_m for week in planner.weeks if is_loaded(week, context)), default=0.0)
     longest_s = longest_m / 1000 * planner.long_s_per_km
@@ -240,10 +240,10 @@ def _what_binds(planner: Planner, longest_m: float) -> str:
     share = context.limits.number("load.long_share")
     if longest_m > 0.94 * share * week_m:
         return (
-            f"The long run is at most half of its week; your days and safe rises reach {run_mark(week_m)} a "
-            f"week, so the longest run is {run_mark(longest_m)}"
+            f"The long run is at most half of its week; in these weeks and on your days a week may grow to "
+            f"{run_mark(week_m)}, so the longest run is {run_mark(longest_m)}"
         )
-    return f"With safe rises the longest run reaches {run_mark(longest_m)}"
+    return f"Growing no faster than the rules allow, the longest run reaches {run_mark(longest_m)}"
 
 
 def race_advice(planner: Planner) -> list[Note]:
@@ -267,8 +267,7 @@ def race_advice(planner: Planner) -> list[Note]:
         Note(
             "phase.runway",
             f"{_what_binds(planner, longest_m)}; {least} are the least to race on. "
-            "We advise a shorter race or a later date; if you start all the same, walk and run by turns "
-            "and "
+            "We advise a shorter race or a later date; if you start all the same, walk and run by turns, and "
             "check the closing time of the course.",
             "refusal",
         )

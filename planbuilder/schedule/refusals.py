@@ -134,7 +134,7 @@ def _runway_notes(request: Request, context: RuleContext) -> list[Note]:
                 "refusal",
             )
         ]
-    return [Note("phase.runway", f"{numbers} The first weeks are for catching up.", "caution")]
+    return [Note("phase.runway", f"{numbers} The first weeks build up to that.", "caution")]
 
 
 def injury_notes(request: Request) -> list[Note]:
@@ -156,7 +156,7 @@ def injury_notes(request: Request) -> list[Note]:
 
 def _injury_text(injury: Injury, limits: Limits) -> str:
     since = f" since {injury.since.isoformat()}" if injury.since else ""
-    where = f"{injury.place}, {injury.pain}/10{since}"
+    where = f"{injury.place.capitalize()}, {injury.pain}/10{since}"
     if stops_running(injury, limits):
         return (
             f"{where}: no running. Way back, once a licensed practitioner has cleared it: 30 min of brisk "

@@ -16,6 +16,8 @@ from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import phase_word, why_for
 
 FRESH_DAYS = 112  # 16 weeks
+NO_RESULT = "there is no fresh result to take paces from"
+SECOND_TEST = "a second result makes the paces surer"
 
 
 def plan_tests(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Want]:
@@ -31,7 +33,7 @@ def plan_tests(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Want]:
     ]
     found: dict[int, Want] = {}
     if (form.stale or form.needs_test or form.anchor is None) and early:
-        found[early[-1]] = _test(planner, early[-1], "there is no fresh result to take paces from")
+        found[early[-1]] = _test(planner, early[-1], NO_RESULT)
         fresh_from = frames[early[-1]].first_day
     else:
         age = form.anchor.days_before_block if form.anchor else 0

@@ -17,6 +17,7 @@ from planbuilder.plan.types import Phase, Step
 from planbuilder.plan.walk import grade_factor, measure, timeline
 from planbuilder.rules.library import load_library
 from planbuilder.rules.orders import Draft, MainSet, Order
+from planbuilder.rules.parts import pace_of
 from planbuilder.rules.write_session import dose_range, fuelling, why_not, write_session
 from planbuilder.runner.types import Band, Level, Paces
 from planbuilder.settings.limits import default_limits
@@ -158,7 +159,22 @@ def test_every_step_has_one_size_an_effort_a_ground_and_words(kind: str) -> None
             assert step.words
             assert step.words == step.words.strip()
             assert "  " not in step.words
-            assert (step.band != "") == (step.pace_s_per_km is not None)
+            assert step.pace_s_per_km is None or step.band
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_step_by_effort_knows_the_band_from_which_a_result_gives_it_the_pace_it_would_have(
+    kind: str,
+) -> None:
+    for order in every_case(kind):
+        for step in write_session(order, LIBRARY, LIMITS).steps:
+            assert step.pace_s_per_km == pace_of(order, step.band, step.ground, LIMITS)
+        without = write_session(replace(order, paces=make_paces(by_effort=True)), LIBRARY, LIMITS)
+        assert all(step.pace_s_per_km is None for step in without.steps)
+        found = {step.band for step in without.steps if pace_of(order, step.band, step.ground, LIMITS)}
+        assert found == {
+            step.band for step in write_session(order, LIBRARY, LIMITS).steps if step.pace_s_per_km
+        }
 
 
 @pytest.mark.parametrize("kind", HARD_KINDS)

@@ -15,7 +15,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from planbuilder.plan.types import Week
+from planbuilder.plan.types import Session, Week
 from planbuilder.rules.context import is_training_run
 from planbuilder.schedule import Request, make_schedule
 from planbuilder.schedule.replan import Replan, Situation, replan
@@ -109,6 +109,57 @@ def test_whatever_happens_all_rules_hold_and_nothing_gets_heavier(situation: Sit
 def test_asked_again_with_nothing_new_it_changes_nothing(situation: Situation) -> None:
     answer = replan(situation)
     assert not replan(again(situation, answer)).changes
+
+
+@lru_cache(maxsize=2)
+def first_paces(result: str) -> tuple[Request, tuple[Week, ...]]:
+    """The request with a first result of week 4, and the weeks that were accepted without one."""
+    without = request_of(**{**MAREN, "results": []})
+    ran = [{"distance": "10 km", "time": result, "date": without.first_day + 27 * DAY}]
+    return request_of(**{**MAREN, "results": ran}), make_schedule(without).all_weeks
+
+
+def paced(weeks: tuple[Week, ...]) -> set[str]:
+    steps = {one.id: one.steps for week in weeks for one in week.sessions}
+    return {id_ for id_, own in steps.items() if any(step.pace_s_per_km is not None for step in own)}
+
+
+def size_of(one: Session) -> tuple[object, ...]:
+    return one.date, one.kind, one.distance_m, one.duration_s, one.work_s, one.climb_m, one.cancelled
+
+
+@given(situations(anyone=False, edited=False), st.sampled_from(("41:00", "58:00")))
+@settings(max_examples=12, phases=(Phase.explicit, Phase.generate))
+@pytest.mark.filterwarnings("ignore:Generating overly large repr")
+def test_whatever_happened_before_a_first_result_it_brings_paces_and_nothing_more(
+    lived: Situation, result: str
+) -> None:
+    request, weeks = first_paces(result)
+    ids = {one.id for week in weeks for one in week.sessions}
+    log = tuple(line for line in lived.log if line.session in ids)
+    source = "Your paces now come from your 10 km"
+    situation = replace(lived, request=request, accepted=weeks, original=weeks, log=log, new_source=source)
+    answer = replan(situation)
+    check_promises(situation, answer)
+    assert not answer.breaches
+    by_paces_alone = 0
+    for change in answer.changes:
+        assert change.before is not None
+        assert change.after is not None
+        if all(why.text.startswith(source) for why in change.why):
+            by_paces_alone += 1
+            assert size_of(change.after) == size_of(change.before)
+    ahead = {one.id for week in weeks for one in week.sessions if one.date >= situation.today}
+    assert by_paces_alone or not answer.changes
+    assert paced(answer.weeks) <= ahead
+    easy = {
+        one.id
+        for week in answer.weeks
+        for one in week.sessions
+        if one.kind in ("easy_run", "long_run") and one.id in ahead and not one.cancelled
+    }
+    assert easy <= paced(answer.weeks)
+    assert not replan(again(replace(situation, new_source=None), answer)).changes
 
 
 @pytest.mark.slow

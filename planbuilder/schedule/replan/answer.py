@@ -24,7 +24,13 @@ from planbuilder.schedule.replan.draft import PlanDraft
 from planbuilder.schedule.replan.edits import apply_edits, held_ids
 from planbuilder.schedule.replan.facts import DAY, Facts, Gap
 from planbuilder.schedule.replan.identity import keep_ids
-from planbuilder.schedule.replan.notes import gap_notes, hard_going, health_notes, often_missed
+from planbuilder.schedule.replan.notes import (
+    gap_notes,
+    hard_going,
+    health_notes,
+    often_missed,
+    source_words,
+)
 from planbuilder.schedule.replan.offers import offers
 from planbuilder.schedule.replan.phases import drop_back
 from planbuilder.schedule.replan.rules import Keeper
@@ -189,6 +195,12 @@ def _no_heavier(situation: Situation, cuts: Cuts) -> None:
 
 
 def _repace(situation: Situation, draft: PlanDraft, write: Rewriter) -> None:
+    if situation.new_source is not None:
+        text = source_words(situation.new_source, situation.pace_why, situation.request.paces)
+        why = Why(text, "runner.result_age", situation.pace_lines)
+        for session in list(draft.ahead()):
+            draft.put(write.in_bands(session, draft.phase(session.date), why), why)
+        return
     if abs(situation.pace_ratio - 1) < 1e-6:
         return
     why = Why(situation.pace_why, "adapt.result_clear", situation.pace_lines)

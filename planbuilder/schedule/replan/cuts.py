@@ -52,7 +52,7 @@ class Cuts:
         now = session
         while now.distance_m > most_m and now.duration_s > LEAST_S:
             cut = self.shorter(session, why, (now.duration_s - 1) // STEP_S * STEP_S)
-            if cut.distance_m >= now.distance_m:
+            if cut.duration_s >= now.duration_s:
                 break
             now = cut
         return now

@@ -12,7 +12,7 @@ from typing import Final
 
 from planbuilder.plan.types import Week
 from planbuilder.rules.context import is_training_run
-from planbuilder.runner.types import Band
+from planbuilder.runner.types import Band, Paces
 from planbuilder.schedule.replan.bounds import bad_pairs, gap_class
 from planbuilder.schedule.replan.facts import DAY, Facts, Gap
 from planbuilder.schedule.replan.pain import open_stop, reports_of
@@ -175,7 +175,15 @@ def new_times(before: Request, after: Request) -> Iterator[str]:
         if old != new:
             yield f"Pace, {name}: {new}, before {old}."
     if after.form.by_effort:
-        yield "Sessions go by effort and hold no paces: the result in the block file is too old, or missing."
+        yield "Sessions go by effort and hold no paces: results are too old, missing, or not to be compared."
+
+
+def source_words(source: str, more: str, paces: Paces) -> str:
+    """That paces come from another result, with the bands; from none any more where ``source`` is empty."""
+    if not source:
+        return "The result that paces came from is not told of any more, so sessions go by effort again."
+    bands = ", ".join(f"{name} {_band(paces.band(name))}" for name in TOLD_BANDS)
+    return " ".join(part for part in (f"{source}: {bands}.", more) if part)
 
 
 def _band(band: Band) -> str:

@@ -58,6 +58,7 @@ class Situation:
     pace_ratio: float = 1.0  # paces now against those of the accepted sessions
     pace_why: str = ""  # why they move, and the lines that say so
     pace_lines: tuple[str, ...] = ()
+    new_source: str | None = None  # that paces come from another result now; "": that they come from none
     rest_from: dt.date | None = None  # easy days from here on, after a clearly slower result
     fresh: bool = False  # race date, course or settings changed
 

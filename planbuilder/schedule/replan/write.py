@@ -15,11 +15,12 @@ from planbuilder.plan.types import Phase, Reason, Role, Session, Step
 from planbuilder.plan.walk import measure
 from planbuilder.rules.context import top_rpe
 from planbuilder.rules.orders import Draft
-from planbuilder.rules.parts import lasting
+from planbuilder.rules.parts import lasting, pace_of
 from planbuilder.rules.write_session import fuelling, why_not, write_session
 from planbuilder.schedule.orders import base_order, write_easy, write_want
 from planbuilder.schedule.replan.types import Why
 from planbuilder.schedule.state import Planner
+from planbuilder.schedule.tests_of_form import NO_RESULT, SECOND_TEST
 from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import why_for
 
@@ -110,6 +111,17 @@ class Rewriter:
         if steps == session.steps:
             return session
         return replace(session, steps=steps, reasons=_with_reason(session.reasons, why))
+
+    def in_bands(self, session: Session, phase: Phase, why: Why) -> Session:
+        """The same session with the pace bands that hold now, or without; its size stays."""
+        order, limits = base_order(self._planner, phase), self._planner.request.limits
+        steps = tuple(
+            replace(step, pace_s_per_km=pace_of(order, step.band, step.ground, limits)) if step.band else step
+            for step in session.steps
+        )
+        if steps != session.steps:
+            session = replace(session, steps=steps, reasons=_with_reason(session.reasons, why))
+        return session if self._planner.request.form.by_effort else _second_test(session)
 
     def noted(self, session: Session, why: Why) -> Session:
         """The same session with a reason more."""
@@ -239,6 +251,12 @@ def _fewer(steps: Sequence[Step]) -> list[Step] | None:
         return None
     changed[at] = lasting(steps[at], duration_s - 60)
     return changed
+
+
+def _second_test(session: Session) -> Session:
+    """A time trial whose reason is no longer that there is no result."""
+    reasons = (replace(one, text=one.text.replace(NO_RESULT, SECOND_TEST)) for one in session.reasons)
+    return replace(session, why=session.why.replace(NO_RESULT, SECOND_TEST), reasons=tuple(reasons))
 
 
 def _with_reason(reasons: Sequence[Reason], why: Why) -> tuple[Reason, ...]:

@@ -1,0 +1,80 @@
+"""What a runner raced since the block began: results told in edits.toml, tune-ups and time trials of the log.
+
+Receives: the edits and log lines of a runner, the tune-up races, the accepted sessions.
+Gives: ``RunResult``s before a day, as a result of the block file would say them.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, Final
+
+from planbuilder.plan.types import Session
+from planbuilder.runner.new_results import RunResult
+from planbuilder.schedule.replan import Done, EditLine
+from planbuilder.settings.edit_models import NewResult
+from planbuilder.settings.limits import Limits
+from planbuilder.settings.models import Result, TuneUp
+
+_SHARED: Final = tuple(Result.model_fields)
+
+
+def results_of(
+    edits: Iterable[EditLine],
+    log: Iterable[Done],
+    *,
+    tune_ups: Iterable[TuneUp],
+    sessions: Iterable[Session],
+    today: dt.date,
+    limits: Limits,
+) -> list[RunResult]:
+    """Results before a day. What an edit says of a day wins over the log, which knows nothing of weather."""
+    found = [
+        RunResult(one.line, _result({name: getattr(one.edit, name) for name in _SHARED}), one.edit.explained,
+                  one.edit.confirmed)
+        for one in edits
+        if isinstance(one.edit, NewResult) and one.edit.date < today
+    ]  # fmt: skip
+    told = {run.result.date for run in found}
+    races = {one.date: one for one in tune_ups if one.entered}
+    trials = dict(_trials(sessions))
+    for done in log:
+        if done.went != "done" or done.duration_s is None or done.date in told or done.date >= today:
+            continue
+        result = _raced(done, races) or _trial(done, trials, limits.number("adapt.trial_length"))
+        if result is not None:
+            found.append(RunResult(done.line, result))
+    return found
+
+
+def _raced(done: Done, races: Mapping[dt.date, TuneUp]) -> Result | None:
+    """The time of a tune-up race over the distance and course it was entered with."""
+    race = races.get(done.date)
+    if race is None:
+        return None
+    return _result({"distance_m": race.distance_m, "time_s": done.duration_s, "date": done.date,
+                    "course": race.course, "climb_m": race.climb_m})  # fmt: skip
+
+
+def _trials(sessions: Iterable[Session]) -> Iterator[tuple[str, float]]:
+    """By session the measured distance of a time trial."""
+    for session in sessions:
+        for step in session.steps:
+            if step.kind == "work" and step.distance_m is not None and step.repeat == 1:
+                yield session.id, step.distance_m
+
+
+def _trial(done: Done, trials: Mapping[str, float], doubt: float) -> Result | None:
+    """A time trial whose line holds the trial alone: a line with warm-up and all says nothing of its time."""
+    trial_m = trials.get(done.session)
+    if trial_m is None or done.distance_m is None or abs(done.distance_m / trial_m - 1) > doubt:
+        return None
+    return _result({"distance_m": trial_m, "time_s": done.duration_s, "date": done.date})
+
+
+def _result(said: Mapping[str, Any]) -> Result:
+    plain: dict[str, Any] = {
+        "course": "flat", "climb_m": None, "temperature_c": None, "humidity": None, "effort": "all-out"
+    }  # fmt: skip
+    return Result.model_construct(**{**plain, **said})
