@@ -103,9 +103,9 @@ def plan_tune_ups(
     for race in context.tune_ups:
         effort, why = effort_by_date(race, context)
         if not context.allowed.anything_above_easy:
-            effort, why = "easy", "only easy running is planned for now, so it is run easily."
+            effort, why = "easy", "Only easy running is planned for now, so it is run easily."
         elif effort == "all-out" and not context.allowed.all_out:
-            effort, why = "goal effort", "all-out running is left out for now, so it is run at goal effort."
+            effort, why = "goal effort", "All-out running is left out for now, so it is run at goal effort."
         if effort != "easy" and len(raced) >= most:
             effort, why = "easy", f"{most} tune-up races are raced before it already, so it is run easily."
         elif effort != "easy" and raced and (race.date - raced[-1]).days < gap:

@@ -155,7 +155,7 @@ def longest_run(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]
             None,
             None,
             f"Short of long runs: the longest is {run_mark(far)} in {say_minutes(long)}; {run_mark(least_m)} "
-            f"or {least_min} min were wished for, and nothing here may rise fast enough to reach them.",
+            f"or {least_min} min were wished for, and neither a week nor a run may grow that fast.",
         )
 
 
@@ -387,6 +387,6 @@ def hard_count(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
             None,
             None,
             f"In build and specific {with_hard} of {count_of(len(loaded), 'loaded week')} "
-            f"{'holds' if len(loaded) == 1 else 'hold'} a hard session; {math.ceil(0.6 * len(loaded))} of them "
-            "would by our wish.",
+            f"{'holds' if len(loaded) == 1 else 'hold'} a hard session; {math.ceil(0.6 * len(loaded))} were "
+            "wished for.",
         )

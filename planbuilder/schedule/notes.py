@@ -163,7 +163,8 @@ def _older(planner: Planner) -> list[Note]:
             "load.loaded_weeks_from_50",
             "From 50 many runners do well with a lighter week after every 2 loaded ones and 2 easy days "
             f"after a hard one. Here at most {loaded_limit(context)} loaded weeks follow one another, and "
-            f"at least {context.easy_days} easy days follow a hard session; tell your coach if 3 and 1 suit you.",
+            f"at least {context.easy_days} easy days follow a hard session; tell your coach if 3 and 1 suit "
+            "you.",
             "info",
         )
     ]
@@ -230,7 +231,7 @@ def _after(planner: Planner) -> Note:
 
 
 def _what_binds(planner: Planner, longest_m: float) -> str:
-    """What holds the longest run where it is: the time limit, the share of its week, else how fast it may grow."""
+    """What holds the longest run where it is: time, the share of its week, else how fast it may grow."""
     context = planner.context
     week_m = max((week.distance_m for week in planner.weeks if is_loaded(week, context)), default=0.0)
     longest_s = longest_m / 1000 * planner.long_s_per_km

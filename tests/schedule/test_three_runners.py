@@ -149,7 +149,7 @@ def test_at_52_two_easy_days_lie_between_hard_sessions() -> None:
 
 def test_health_is_written_for_the_coach_alone() -> None:
     plan = _plan("sore Achilles")
-    assert any("achilles" in note.text for note in plan.private_notes)
+    assert any("Achilles" in note.text for note in plan.private_notes)
     said = [note.text for note in plan.notes] + [f"{one.title} {one.why}" for one in _all(plan.weeks)]
     assert not any("achilles" in text.lower() for text in said)
 

@@ -1,0 +1,78 @@
+"""What a plan says as a whole: which bound holds the longest run, and sentences that promise nothing.
+
+The least to race on and the lengths of runs: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Mapping
+from random import Random
+from typing import Any, Final
+
+import pytest
+
+from planbuilder.schedule import make_schedule
+from planbuilder.units import say_in
+from tests.schedule.builders import request_of
+from tests.schedule.random_blocks import odd_block, sensible_block
+
+RUNNER: Final[Mapping[str, Any]] = {
+    "days": ["tuesday", "thursday", "saturday", "sunday"],
+    "age": 30,
+    "results": [{"distance": "10 km", "time": "50:00", "date": dt.date(2027, 2, 7)}],
+}
+WALKING: Final = [{"distance": "10 km", "time": "1:45:00", "date": dt.date(2027, 2, 7)}]
+BOUNDS: Final[Mapping[str, tuple[str, Mapping[str, Any]]]] = {
+    "the time of one run": (
+        "In 2 h 30 min, the most for one run, the longest run reaches 12 km; 15 km are the least to race on.",
+        {"weekly_distance": "40 km", "longest_run": "13 km", "results": WALKING},
+    ),
+    "half of its week": (
+        "The long run is at most half of its week; in these weeks and on your days a week may grow to ",
+        {"distance": "marathon", "weeks": 16, "weekly_distance": "32 km", "longest_run": "16 km"},
+    ),
+    "how fast it may grow": (
+        "Growing no faster than the rules allow, the longest run reaches ",
+        {"weeks": 10, "weekly_distance": "36 km", "longest_run": "7 km"},
+    ),
+}
+
+
+@pytest.mark.parametrize("bound", BOUNDS)
+def test_advice_against_a_race_names_what_holds_the_longest_run(bound: str) -> None:
+    words, block = BOUNDS[bound]
+    plan = make_schedule(request_of(**{**RUNNER, **block}))
+    advice = [say_in(note.text, "km") for note in plan.notes if note.rule == "phase.runway"]
+    assert any(text.startswith(words) and "We advise a shorter race" in text for text in advice), advice
+    longest_m = max(one.distance_m for week in plan.weeks for one in week.sessions if one.role == "long")
+    assert any(
+        f"the longest run {verb} {_km(longest_m)}" in text for text in advice for verb in ("is", "reaches")
+    )
+
+
+def _km(metres: float) -> str:
+    return f"{round(metres / 500) / 2:g} km"
+
+
+def test_too_few_long_runs_are_said_without_a_promise() -> None:
+    request = request_of(
+        **{**RUNNER, "distance": "marathon", "weeks": 16, "weekly_distance": "60 km", "longest_run": "12 km"}
+    )
+    texts = [note.text for note in make_schedule(request).notes if note.rule == "wish.longest_run"]
+    assert len(texts) == 1
+    assert texts[0].endswith("150 min were wished for, and neither a week nor a run may grow that fast.")
+
+
+def test_no_note_promises_scolds_or_reads_broken() -> None:
+    blocks = [make(Random(seed)) for seed in range(25) for make in (sensible_block, odd_block)]
+    for block in blocks:
+        plan = make_schedule(request_of(**block))
+        for note in (*plan.notes, *plan.private_notes):
+            text = say_in(note.text, "km")
+            assert re.match(r"[A-Z0-9].*[.!?]$", text), text
+            assert not re.search(
+                r"\b(safe|guarantee|will not hurt|failed|lazy|must have)\b|  |, ,|;;", text
+            ), text
+            assert not re.search(r"\b1 (days|weeks|runs|sessions|times)\b", text), text
