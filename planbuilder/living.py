@@ -237,6 +237,7 @@ def _propose(
             basis=basis,
             why=summary(answer),
             lines=tuple(sorted(told - records.history.answered(key))),
+            held=answer.held,
             fresh=situation.fresh and not edits_alone,
         ),
         stands=not answer.changes and basis == accepted.basis,

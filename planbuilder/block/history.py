@@ -20,6 +20,7 @@ from typing import Any, Final, Literal, get_args
 from planbuilder.outputs.safe_write import one_writer, write_whole
 from planbuilder.plan.store import week_from_data, week_to_data
 from planbuilder.plan.types import Week
+from planbuilder.schedule.replan import Held
 from planbuilder.settings.models import Result
 from planbuilder.settings.problems import CannotWrite, InputProblems, Problem
 
@@ -75,6 +76,7 @@ class Accepted:
     basis: Basis
     why: str = ""  # what changed and why, for the runner; nothing about health
     lines: tuple[str, ...] = ()  # ids of the lines of log.csv and edits.toml that it answers
+    held: tuple[Held, ...] = ()  # days held back, with the line each answers
     fresh: bool = False  # laid out anew: what later changes are measured against
 
 
@@ -296,6 +298,7 @@ def _line(entry: Entry, before: Sequence[Week]) -> bytes:
         "runner": plan.runner,
         "why": plan.why,
         "lines": list(plan.lines),
+        "held": [[one.line, str(one.first), str(one.last), one.no_running] for one in plan.held],
         "fresh": plan.fresh,
         "undoes": entry.undoes,
         "basis": asdict(plan.basis),
@@ -323,6 +326,7 @@ def _from_data(data: Mapping[str, Any], known: dict[str, dict[int, Week]]) -> En
             basis=_basis(data["basis"]),
             why=data["why"],
             lines=tuple(data["lines"]),
+            held=tuple(_held(one) for one in data.get("held", ())),
             fresh=bool(data["fresh"]),
         ),
         undoes=data["undoes"],
@@ -333,6 +337,11 @@ def _basis(data: Mapping[str, Any]) -> Basis:
     """The basis; lines from before results could set paces know of no source."""
     source = data.get("source")
     return Basis(**{**data, "source": PaceSource(**source) if source is not None else None})
+
+
+def _held(data: Sequence[Any]) -> Held:
+    line, first, last, no_running = data
+    return Held(line, dt.date.fromisoformat(first), dt.date.fromisoformat(last), bool(no_running))
 
 
 def _stamp(now: dt.datetime) -> str:

@@ -203,6 +203,7 @@ def situation_of(records: Records, request: Request, *, news: News, today: dt.da
         edits=tuple(_with_ids(records.edits_of(key, today), records.history.nights(key))),
         answered=records.history.answered(key),
         used_ids=records.history.ids(key),
+        held=accepted.held,
         pace_ratio=1.0 if other else basis.time_factor / accepted.basis.time_factor,
         pace_why=" ".join(news.words),
         pace_lines=news.form.lines,

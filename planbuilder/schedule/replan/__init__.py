@@ -6,19 +6,31 @@ Gives: a ``Replan``: the weeks, every change with its reason, what could not be 
 The way through: ``answer`` gathers ``facts`` (what was run, what was missed), turns them and the
 ``pain`` reports into ``bounds``, has ``apply`` and ``cuts`` hold the sessions to them (``write``
 rewrites one), lets ``phases`` drop back, ``edits`` win and ``rules`` keep the limits. ``draft`` is the
-plan meanwhile, ``identity`` keeps each session's name, ``notes``, ``offers`` and ``done`` tell it.
+plan meanwhile, ``identity`` keeps each session's name, ``held`` the days that a forgotten line held
+back; ``notes``, ``offers`` and ``done`` tell it.
 """
 
 from __future__ import annotations
 
 from planbuilder.schedule.replan.answer import describe, edit_only, replan
-from planbuilder.schedule.replan.types import Bound, Change, Done, EditLine, Replan, Situation, Went, Why
+from planbuilder.schedule.replan.types import (
+    Bound,
+    Change,
+    Done,
+    EditLine,
+    Held,
+    Replan,
+    Situation,
+    Went,
+    Why,
+)
 
 __all__ = [
     "Bound",
     "Change",
     "Done",
     "EditLine",
+    "Held",
     "Replan",
     "Situation",
     "Went",

@@ -23,6 +23,7 @@ from planbuilder.schedule.replan.cuts import Cuts
 from planbuilder.schedule.replan.draft import PlanDraft
 from planbuilder.schedule.replan.edits import apply_edits, held_ids
 from planbuilder.schedule.replan.facts import DAY, Facts, Gap
+from planbuilder.schedule.replan.held import held_days, stops_of
 from planbuilder.schedule.replan.identity import keep_ids
 from planbuilder.schedule.replan.notes import (
     gap_notes,
@@ -78,6 +79,7 @@ def replan(situation: Situation) -> Replan:
             *hard_going(situation, facts),
         ),
         private_notes=tuple(health_notes(situation)),
+        held=held_days(situation),
         offers=tuple(offers(cuts, bounds)),
     )
 
@@ -101,6 +103,7 @@ def edit_only(situation: Situation) -> Replan:
         breaches=tuple(one for one in found[1] if one.text not in before),
         notes=notes,
         private_notes=(),
+        held=situation.held,
     )
 
 
@@ -110,8 +113,7 @@ def _answer(cuts: Cuts, weeks: Sequence[Week]) -> tuple[tuple[Gap, ...], tuple[B
     bounds = bounds_of(situation, facts, cuts.context, weeks)
     for bound in bounds:
         apply.bound(bound)
-    stops = [Gap(one.first, one.last, "sore", one.why.lines) for one in bounds if one.no_running]
-    gaps = facts.gaps(stops)
+    gaps = facts.gaps(stops_of(situation))
     drop_back(cuts, gaps)
     for extra_m, date, line in _extras(situation, facts):
         why = Why("More was run than planned, so this run is shorter.", "adapt.extra_run", (line,))

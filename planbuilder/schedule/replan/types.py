@@ -43,6 +43,16 @@ class EditLine:
     edit: Edit
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """Days that the accepted plan holds back, and for which line: they stay so when the line is forgotten."""
+
+    line: str
+    first: dt.date
+    last: dt.date
+    no_running: bool  # else less of it
+
+
 @dataclass(frozen=True, repr=False)
 class Situation:
     """Everything re-planning looks at; its answer is a function of it alone."""
@@ -55,6 +65,7 @@ class Situation:
     edits: tuple[EditLine, ...] = ()
     answered: frozenset[str] = frozenset()  # lines that the accepted plan has taken in
     used_ids: frozenset[str] = frozenset()
+    held: tuple[Held, ...] = ()  # of the accepted plan
     pace_ratio: float = 1.0  # paces now against those of the accepted sessions
     pace_why: str = ""  # why they move, and the lines that say so
     pace_lines: tuple[str, ...] = ()
@@ -122,6 +133,7 @@ class Replan:
     breaches: tuple[Breach, ...]  # what a person's edit broke, and what re-planning could not mend
     notes: tuple[Note, ...]  # for the runner
     private_notes: tuple[Note, ...]  # health: for the coach alone
+    held: tuple[Held, ...] = ()  # days held back, for when what they answer is forgotten
     offers: tuple[Note, ...] = ()  # what a person may do today and re-planning does not do by itself
 
     @property
