@@ -7,7 +7,7 @@ The way through: ``answer`` gathers ``facts`` (what was run, what was missed), t
 ``pain`` reports into ``bounds``, has ``apply`` and ``cuts`` hold the sessions to them (``write``
 rewrites one), lets ``phases`` drop back, ``edits`` win and ``rules`` keep the limits. ``draft`` is the
 plan meanwhile, ``identity`` keeps each session's name, ``held`` the days that a forgotten line held
-back; ``notes``, ``offers`` and ``done`` tell it.
+back; ``notes``, ``offers``, ``swaps`` and ``done`` tell it.
 """
 
 from __future__ import annotations

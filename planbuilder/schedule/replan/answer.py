@@ -35,6 +35,7 @@ from planbuilder.schedule.replan.notes import (
 from planbuilder.schedule.replan.offers import offers
 from planbuilder.schedule.replan.phases import drop_back
 from planbuilder.schedule.replan.rules import Keeper
+from planbuilder.schedule.replan.swaps import swaps
 from planbuilder.schedule.replan.types import Bound, Replan, Situation, Why
 from planbuilder.schedule.replan.write import Rewriter
 from planbuilder.schedule.sessions import with_sessions
@@ -80,7 +81,7 @@ def replan(situation: Situation) -> Replan:
         ),
         private_notes=tuple(health_notes(situation)),
         held=held_days(situation),
-        offers=tuple(offers(cuts, bounds)),
+        offers=(*offers(cuts, bounds), *swaps(cuts, bounds, planner)),
     )
 
 

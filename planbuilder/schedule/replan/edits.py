@@ -126,10 +126,15 @@ def _swap(
     other = draft.session(edit.other)
     if other is None or other.date < situation.today or other.role == "race":
         return f"{edit.other} cannot be swapped any more, so {edit.session} stays on its day."
+    change_days(session, other, draft, planner, why)
+    return ""
+
+
+def change_days(session: Session, other: Session, draft: PlanDraft, planner: Planner, why: Why) -> None:
+    """Let two sessions change days."""
     first, second = session.date, other.date
     draft.put(_moved(session, second, planner, why), why)
     draft.put(_moved(other, first, planner, why), why)
-    return ""
 
 
 def _moved(session: Session, date: dt.date, planner: Planner, why: Why) -> Session:
