@@ -21,7 +21,7 @@ from planbuilder.settings.models import RaceSettings
 from planbuilder.units import say_date
 
 FEED_TOO_SLOW: Final = dt.timedelta(hours=48)  # some calendars fetch a feed once a day
-_FEW: Final = 3  # so many new texts, or changes of one runner of a squad, are named one by one
+_FEW: Final = 3  # so many new texts, changes of a runner of a squad, or names are said one by one
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,27 +162,41 @@ class _News(NamedTuple):
 
 
 def _groups(found: list[Change], everyone: list[str]) -> Iterator[str]:
-    """The changes, those of the most people first, each list under the names it is for.
+    """The changes, those of the most people first, each once for all it is for.
 
-    In a squad the many changes of one runner alone are a count: a list of them would tell the others why.
+    Many people are a count, not a list of names. In a squad the many changes that a runner shares with next
+    to nobody are a count as well: a list of them would tell the others why.
     """
     who_by_news: dict[_News, list[str]] = defaultdict(list)
     for runner in everyone:
         for news in _news([change for change in found if change.runner == runner]):
             who_by_news[news].append(runner)
+    told_to_few: dict[str, list[_News]] = defaultdict(list)
+    for news, runners in who_by_news.items():
+        for runner in runners if len(runners) <= _FEW and len(runners) < len(everyone) else ():
+            told_to_few[runner].append(news)
+    counted = {one: told for one, told in told_to_few.items() if sum(news.sessions for news in told) > _FEW}
     news_by_who: dict[tuple[str, ...], list[_News]] = defaultdict(list)
     for news, runners in who_by_news.items():
-        news_by_who[tuple(runners)].append(news)
-    counted = []
+        named = tuple(one for one in runners if news not in counted.get(one, ()))
+        if named:
+            news_by_who[named].append(news)
     for who, told in sorted(news_by_who.items(), key=lambda pair: (-len(pair[0]), pair[0])):
-        count = sum(news.sessions for news in told)
-        if len(who) == 1 < len(everyone) and count > _FEW:
-            first = say_date(min(news.day for news in told))
-            counted.append(f"{who[0]}: {count} sessions from {first} on change; see your own page.")
-            continue
-        names = "Everyone" if len(who) == len(everyone) > 1 else ", ".join(who)
-        yield "\n".join((f"{names}:", *(f"- {news.line}" for news in sorted(told))))
-    yield "\n".join(counted)
+        yield "\n".join((_heading(who, everyone), *(f"- {news.line}" for news in sorted(told))))
+    yield "\n".join(_as_count(one, told) for one, told in sorted(counted.items()))
+
+
+def _heading(who: tuple[str, ...], everyone: list[str]) -> str:
+    if len(who) == len(everyone) > 1:
+        return "Everyone:"
+    if len(who) > _FEW:
+        return f"{len(who)} runners, as their own pages say:"
+    return f"{', '.join(who)}:"
+
+
+def _as_count(runner: str, told: list[_News]) -> str:
+    count, first = sum(news.sessions for news in told), say_date(min(news.day for news in told))
+    return f"{runner}: {count} sessions from {first} on change; see your own page."
 
 
 def _news(found: list[Change]) -> Iterator[_News]:

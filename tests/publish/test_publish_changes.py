@@ -130,6 +130,37 @@ def test_the_many_changes_of_one_of_a_squad_are_a_count_that_tells_nobody_why(tm
     assert "Everyone:\n- Tuesday 23 March: Long hill repeats" in message
 
 
+def test_the_many_changes_that_two_of_a_squad_share_are_a_count_for_each(tmp_path: Path) -> None:
+    names = ("Ada P", "Bo K", "Cy L")
+    plans = [sample_plan(name=name, key=name.lower().replace(" ", "-")) for name in names]
+    publish_to(tmp_path, plans)
+    eased = [one.id for one in plans[0].sessions if one.role in ("easy", "long")]
+    for at in (0, 1):
+        for session in eased:
+            plans[at] = change(plans[at], session, title="Walk")
+    message = _message(tmp_path, plans)
+    assert "Walk" not in message
+    for name in names[:2]:
+        assert (
+            f"{name}: {len(eased)} sessions from Thursday 18 March on change; see your own page.\n" in message
+        )
+
+
+def test_what_more_than_three_share_is_said_once_with_a_count_for_names(tmp_path: Path) -> None:
+    names = [f"{letter} Runner" for letter in "ABCDEF"]
+    plans = [sample_plan(name=name, key=name.lower().replace(" ", "-")) for name in names]
+    publish_to(tmp_path, plans)
+    for at in range(5):
+        plans[at] = change(plans[at], "w02-hills", date=dt.date(2027, 3, 24))
+    plans[4] = change(plans[4], "w02-easy", start_time=dt.time(18, 30))
+    message = _message(tmp_path, plans)
+    assert message.split("\n\n")[1:3] == [
+        "5 runners, as their own pages say:\n"
+        "- Tuesday 23 March: Long hill repeats 5 × 3 min moves to Wednesday 24 March",
+        "E Runner:\n- Thursday 25 March 07:15: Easy run 45 min moves to Thursday 25 March 18:30",
+    ]
+
+
 def test_who_joined_and_who_left_is_told_by_name(tmp_path: Path) -> None:
     publish_to(tmp_path, squad())
     message = _message(tmp_path, [squad()[0], sample_plan(name="Bo K", key="bo-k")])
