@@ -9,7 +9,7 @@ Everything here is a plain call into one room; what a step does is written in th
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -90,8 +90,8 @@ class Survey:
     local: Mapping[str, LocalGround]  # by the runner who has routes of their own; "" for all others
 
 
-def survey(block: Block, runners: Sequence[BlockRunner]) -> Survey:
-    """Read the course of the race, and the courses that results and tune-ups of these runners name."""
+def survey(block: Block, runners: Sequence[BlockRunner], more: Iterable[str] = ()) -> Survey:
+    """Read the course of the race, those that results and tune-ups of these runners name, and ``more``."""
     race, limits = block.settings.race, block.limits
     course = read_course(race, block.folder, limits)
     found = find_features(course, limits)
@@ -110,16 +110,18 @@ def survey(block: Block, runners: Sequence[BlockRunner]) -> Survey:
         features=features,
         demands=demands,
         remarks=remarks_of(race),
-        other_courses=other_courses(block, runners),
+        other_courses=other_courses(block, runners, more),
         local=local,
     )
 
 
-def other_courses(block: Block, runners: Sequence[BlockRunner]) -> dict[str, Course]:
-    """The courses that results and tune-ups of these runners name."""
+def other_courses(
+    block: Block, runners: Sequence[BlockRunner], more: Iterable[str] = ()
+) -> dict[str, Course]:
+    """The courses that results and tune-ups of these runners name, and ``more``."""
     return {
         path: read_course_file(block.folder / path, shown_as=path, limits=block.limits)
-        for path in course_files(block, runners)
+        for path in course_files(block, runners, more)
     }
 
 
@@ -352,7 +354,7 @@ def prepare(block: Block, runners: Sequence[BlockRunner], records: Records | Non
     """Read what the plans of these runners are made from; the records where they are not at hand."""
     records = read_records(block) if records is None else records
     block = replace(block, key=records.history.block_key or block.key)
-    ground = survey(block, runners)
+    ground = survey(block, runners, records.courses_of([runner.key for runner in runners]))
     return Prepared(with_nights(block, ground), ground, records)
 
 

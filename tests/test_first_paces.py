@@ -16,6 +16,7 @@ from planbuilder.block import read_block
 from planbuilder.block.history import HISTORY_FILE, STATE_FOLDER, read_history
 from planbuilder.block.log_table import LogLine
 from planbuilder.plan.types import Session
+from planbuilder.settings.problems import InputProblems
 
 ROOT = Path(__file__).parent.parent
 HALF = ROOT / "demo_plans" / "late-climb-half"
@@ -175,3 +176,25 @@ def test_a_history_from_before_results_could_set_paces_is_read(folder: Path) -> 
     path.write_text(json.dumps(line) + "\n")
     race(folder)
     assert len([one for one in replan(folder).answer.changes if one.after and has_paces(one.after)]) > 20
+
+
+def test_a_result_may_name_the_file_of_its_course_and_one_that_is_not_there_is_told_of(folder: Path) -> None:
+    """The half of this block climbs late: the same time over it is worth more than on the flat."""
+    times = {}
+    for course in ("flat", "course.gpx"):
+        values = {"do": "result", "runner": WHO, "on": TODAY, "date": TODAY - 2 * DAY,
+                  "distance": "half marathon", "time": "1:46:00", "course": course}  # fmt: skip
+        living.edit(folder, values, today=TODAY, now=noon(TODAY))
+        (found,) = living.propose(read_block(folder), today=TODAY)
+        assert found.accepted.basis.source is not None
+        assert found.accepted.basis.source.course == course
+        times[course] = found.times[0]
+        (folder / "edits.toml").unlink()
+    assert times["course.gpx"] < times["flat"]
+    for course, said in (
+        ("hily", '"hily" is not there'),
+        ("../course.gpx", "must be inside the block folder"),
+    ):
+        with pytest.raises(InputProblems, match=said):
+            living.edit(folder, {**values, "course": course}, today=TODAY, now=noon(TODAY))
+    assert not (folder / "edits.toml").exists()

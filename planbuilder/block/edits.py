@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
+from planbuilder.block.course_files import wrong_course
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.outputs.safe_write import write_whole
 from planbuilder.schedule.replan import EditLine
@@ -237,6 +238,8 @@ def _wrong(edit: Edit, at: KeyPath, lines: Lines, block: Block, shown_as: str) -
             "an edit of everyone must be of days away, of easy days or of a club night by its date",
             f'not "{edit.do}"' + (f' of "{edit.session}"' if isinstance(edit, SessionEdit) else ""),
         )
+    if isinstance(edit, NewResult):
+        yield from _wrong_result(edit, at, lines, block, shown_as)
     if isinstance(edit, Replace) and edit.kind not in block.library:
         yield Problem(
             shown_as,
@@ -245,6 +248,14 @@ def _wrong(edit: Edit, at: KeyPath, lines: Lines, block: Block, shown_as: str) -
             f'not "{edit.kind}"',
             did_you_mean(edit.kind, block.library.names),
         )
+
+
+def _wrong_result(
+    edit: NewResult, at: KeyPath, lines: Lines, block: Block, shown_as: str
+) -> Iterable[Problem]:
+    wrong = wrong_course(block.folder, edit.course)
+    if wrong is not None:
+        yield Problem(shown_as, line_of((*at, "course"), lines), *wrong)
 
 
 def _for_all(edit: Edit) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from planbuilder.block.edits import Edited, night_date, of_everyone, of_runner, read_edits
@@ -25,7 +25,7 @@ from planbuilder.runner.new_results import FirstResult, NewForm, first_result, n
 from planbuilder.runner.types import Form
 from planbuilder.schedule.replan import Done, EditLine, Situation
 from planbuilder.schedule.types import Request
-from planbuilder.settings.edit_models import AwayFromTraining, Goal, SessionEdit
+from planbuilder.settings.edit_models import AwayFromTraining, Goal, NewResult, SessionEdit
 from planbuilder.settings.models import Away, Result
 from planbuilder.settings.problems import InputProblems, Problem
 
@@ -53,6 +53,11 @@ class Records:
     def edits_of(self, key: str, today: dt.date) -> tuple[EditLine, ...]:
         """The edits of one runner that were written by a day."""
         return of_runner(self.edited, key, today)
+
+    def courses_of(self, keys: Collection[str]) -> set[str]:
+        """The courses, files or kinds of ground, of results since the block began."""
+        told = [one.line.edit for one in self.edited if one.runner in keys]
+        return {edit.course for edit in told if isinstance(edit, NewResult)}
 
     def facts_digest(self, key: str) -> str:
         """A digest of everything that was told of one runner."""

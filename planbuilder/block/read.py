@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from planbuilder.block.club import read_club
+from planbuilder.block.course_files import inside, wrong_course
 from planbuilder.block.roster import read_roster
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.rules.library import load_library
@@ -208,8 +209,7 @@ class _Checker:
 
     def inside(self, path: str, *, shared: bool = False) -> Path | None:
         """The path in the block folder (or beside it, for what blocks share), None where it leaves that."""
-        whole, home = self._folder / path, self._folder.resolve()
-        return whole if whole.resolve().is_relative_to(home.parent if shared else home) else None
+        return inside(self._folder, path, shared=shared)
 
     def check(self, settings: BlockSettings, entries: Sequence[_Entry]) -> list[Problem]:
         race, first = settings.race, settings.training.first_day
@@ -297,13 +297,9 @@ class _Checker:
             seen[key] = runner.name
 
     def _course_file(self, path: str, at: KeyPath, problem: Callable[..., Problem]) -> Iterator[Problem]:
-        if not is_course_file(path):
-            return
-        inside = self.inside(path)
-        if inside is None:
-            yield problem(at, "a course file must be inside the block folder", f'not "{path}"', "Copy it in.")
-        elif not inside.exists():
-            yield problem(at, "a course file must exist in the block folder", f'"{path}" is not there')
+        wrong = wrong_course(self._folder, path)
+        if wrong is not None:
+            yield problem(at, *wrong)
 
     def _places(self, settings: BlockSettings) -> Iterator[Problem]:
         race = settings.race
@@ -335,18 +331,3 @@ def _pace_problems(entry: _Entry, at: KeyPath, time_s: float, distance_m: float)
             f"{pace_s_per_km / 60:.1f} min per km is not",
             "Is it hours:minutes:seconds?",
         )
-
-
-def is_course_file(words: str) -> bool:
-    """Whether the ``course`` of a result or tune-up names a file and not a kind of ground."""
-    return words not in ("flat", "rolling", "hilly")
-
-
-def course_files(block: Block, runners: Sequence[BlockRunner]) -> tuple[str, ...]:
-    """The course files that the results and tune-ups of these runners name, each once."""
-    tune_ups = [*block.settings.training.tune_ups, *(race for r in runners for race in r.settings.tune_ups)]
-    named = [
-        *(race.course for race in tune_ups),
-        *(res.course for r in runners for res in r.settings.results),
-    ]
-    return tuple(sorted({words for words in named if is_course_file(words)}))
