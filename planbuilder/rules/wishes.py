@@ -182,7 +182,7 @@ def course_sessions(weeks: Sequence[Week], context: RuleContext) -> list[Session
     ]
 
 
-@wish("wish.course_sessions", "course_work.sessions_specific")
+@wish("wish.course_sessions", "course_work.sessions_specific", "course_work.hard_a_week")
 def course_session_count(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
     """The specific phase holds as many sessions on the ground of the course as its class asks for."""
     if not (_can_train(context) and _can_climb(context)) or len(weeks) < 10 or context.finish_well:
@@ -190,7 +190,8 @@ def course_session_count(weeks: Sequence[Week], context: RuleContext) -> Iterato
     low, high = context.limits.table("course_work.sessions_specific")[context.demands.course_class]
     flagged = context.demands.has("hilly_finish", "late_climb", "downhill_start", "long_descent", "long_flat")
     loaded = sum(week.phase == "specific" and is_loaded(week, context) for week in weeks)
-    low = min(low, loaded * context.hard_limit)  # no more than the weeks can carry
+    a_week = min(context.hard_limit, int(context.limits.number("course_work.hard_a_week")))
+    low = min(low, loaded * a_week)  # no more than the weeks can carry
     found = len(course_sessions(weeks, context))
     if found < low or (found > high and not flagged):
         yield Breach(

@@ -5,10 +5,10 @@ Gives: a ``Schedule``: the weeks, the notes, and whether the runner was refused.
 
 The way through: ``block`` goes through the weeks and keeps what it knows in ``state``. ``load`` says
 how much a week holds, ``wants``, ``course_work``, ``tests_of_form`` and ``race_week`` what,
-``attempts`` writes it down from the fullest choice to the barest (``orders``), ``days`` places it,
-``filled``, ``easy`` and ``extras`` fill the week up, ``week`` keeps the best legal one, ``sessions``,
-``words`` and ``reasons`` tell it. Groups have ``group_night``, ``squad_night`` and ``groups``; what
-comes later has a folder, ``replan``.
+``attempts`` goes from the fullest choice to the barest, ``drafts`` and ``orders`` write it down,
+``days`` places it, ``filled``, ``easy`` and ``extras`` fill the week up, ``week`` keeps the best legal
+one, ``sessions``, ``words`` and ``reasons`` tell it. Groups have ``group_night``, ``squad_night`` and
+``groups``; what comes later has a folder, ``replan``.
 """
 
 from __future__ import annotations

@@ -7,35 +7,29 @@ Gives: ``Attempt`` after ``Attempt``, each within the work and the climbing that
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Final
 
 from planbuilder.plan.types import Reason
-from planbuilder.plan.walk import HARD_S
 from planbuilder.rules.checks_days import hard_most
-from planbuilder.rules.checks_load import run_time_cap_s
-from planbuilder.rules.doses import worth_warming_up
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.phases import Frame
-from planbuilder.rules.wishes_variety import QUICK_SETS
 from planbuilder.schedule.course_work import long_date
 from planbuilder.schedule.days import Board, Piece
+from planbuilder.schedule.drafts import Written, key_written, long_draft, on_the_course
 from planbuilder.schedule.group_night import group_draft, group_want, runs_easily
 from planbuilder.schedule.load import Target, WeekKind
-from planbuilder.schedule.orders import write_want
 from planbuilder.schedule.race_week import touch_frame, touch_wants
 from planbuilder.schedule.sessions import week_of
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Want
-from planbuilder.schedule.wants import choose, key_count, stand_ins
+from planbuilder.schedule.wants import choose, key_count
 from planbuilder.schedule.words import why_for
 from planbuilder.settings.models import WEEKDAYS
-from planbuilder.units import height_mark, run_mark, say_minutes
 
 TYPED: Final = Reason("rule", "The coach set the kind of this club night.", "day.club_nights")
 HARD_LONGS: Final = ("hill_finish_long_run", "race_simulation", "long_run_goal_effort")
 ROLLING_EVERY: Final = 13  # days, so every second week
-LEAST_WORK_S: Final = 170.0
 TOUCH: Final = "race_touch"
 
 
@@ -47,14 +41,6 @@ class BlockPlan:
     longs: Mapping[int, Want]
     descents: Mapping[int, Want]
     tests: Mapping[int, Want]
-
-
-@dataclass(slots=True)
-class Written:
-    """A want with its draft."""
-
-    want: Want
-    draft: Draft
 
 
 @dataclass(slots=True)
@@ -79,7 +65,7 @@ def attempts(
 ) -> Iterator[Attempt]:
     """From the fullest week to the barest; the first legal one is taken."""
     long_want = _long_want(planner, frame, index, block, target)
-    draft = None if long_want is None else _long_draft(planner, long_want, frame, target, target.climb_m)
+    draft = None if long_want is None else long_draft(planner, long_want, frame, target, target.climb_m)
     if long_want and not long_want.decisive and draft and draft.hard:
         none_left = not _key_wants(planner, frame, index, block, target, draft)
         if none_left and any(want.night for want in _typed_nights(planner, frame, board, target)):
@@ -199,7 +185,7 @@ def _keeps_long(planner: Planner, frame: Frame) -> bool:
 
 
 def _key_wants(
-    planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target, long_draft: Draft | None
+    planner: Planner, frame: Frame, index: int, block: BlockPlan, target: Target, long: Draft | None
 ) -> list[Want]:
     """Key sessions in the order in which they would be kept."""
     context, kind = planner.context, target.kind
@@ -207,7 +193,7 @@ def _key_wants(
         return []
     shell = week_of(frame, (), recovery=kind != "loaded", purpose="")
     most = hard_most([*planner.weeks, shell], index, context)
-    long_hard = long_draft is not None and long_draft.hard
+    long_hard = long is not None and long.hard
     if index in block.tests:
         planner.pending_test = block.tests[index]
     found = [planner.pending_test] if planner.pending_test and kind in ("loaded", "recovery") else []
@@ -230,6 +216,7 @@ def _key_wants(
         known_only=kind != "loaded",
         flat_first=flat_first,
         course_taken=index in block.descents and "controlled_downhill" in planner.count,
+        long_on_course=long is not None and long.course_specific,
     )
     return [*found, *chosen]
 
@@ -270,7 +257,9 @@ def _taper_keys(planner: Planner, frame: Frame, count: int) -> list[Want]:
     """Nothing new: race effort if it was trained, else the threshold that was."""
     for kind in ("goal_repeats", "threshold_repeats", "threshold_run", "fartlek"):
         if kind in planner.count:
-            return [Want(kind, "key", why_for(planner, kind, frame.phase), dose=0.0)][:count]
+            level = kind == "goal_repeats" and frame.phase == "specific"
+            flat = planner.request.demands.first("long_flat") if level else None
+            return [Want(kind, "key", why_for(planner, kind, frame.phase, flat), flat, dose=0.0)][:count]
     return [Want("race_touch", "key", why_for(planner, "race_touch", frame.phase), dose=0.5)][:count]
 
 
@@ -282,7 +271,7 @@ def _write(
     attempt = Attempt(None)
     rolling = long_want is not None and long_want.kind == "rolling_long_run"
     if long_want is not None and not rolling:
-        draft = _long_draft(planner, long_want, frame, target, climb_m)
+        draft = long_draft(planner, long_want, frame, target, climb_m)
         if draft is None:
             return None
         attempt.long = Written(long_want, draft)
@@ -291,108 +280,16 @@ def _write(
     for number, want in enumerate(keys):
         share = work_s / (len(keys) - number)
         others = {*(one.kind for one in keys), *(one.draft.kind for one in attempt.keys)} - {want.kind}
-        written = _key(planner, want, frame, share, climb_m, target, others)
+        written = key_written(planner, want, frame, share, climb_m, target, others)
         if written is None:
             continue
         attempt.keys.append(written)
         work_s -= written.draft.work_s
         climb_m -= written.draft.climb_m
+    attempt.keys = on_the_course(planner, frame, attempt.keys)
     if long_want is not None and rolling:  # the climbs of the key sessions come first
-        draft = _long_draft(planner, long_want, frame, target, climb_m)
+        draft = long_draft(planner, long_want, frame, target, climb_m)
         if draft is None:
             return None
         attempt.long = Written(long_want, draft)
     return attempt
-
-
-def _long_draft(planner: Planner, want: Want, frame: Frame, target: Target, climb_m: float) -> Draft | None:
-    """The long run within distance, time, work and climbing; it leaves work for a key session if it can."""
-    plain = want.kind in ("long_run", "rolling_long_run")
-    hour = planner.context.race.distance_m > 30_000 and want.kind == "long_run_goal_effort"
-    share = 0.62 if want.decisive else 0.5
-    work_s = (
-        target.work_s if plain else max(target.work_s * share, min(target.work_s, 3900.0 if hour else 0.0))
-    )
-    if want.kind == "hill_finish_long_run" and planner.context.hard_limit <= 1:
-        work_s = min(work_s, HARD_S - 10)  # not hard, so that a flat key session stays
-    most_m = target.run_cap_m
-    if not plain and target.kind == "loaded":  # what is quicker goes farther in the same time
-        most_m = min(most_m, planner.context.limits.number("load.long_share") * target.volume_m)
-    seconds = target.long_s // 300 * 300
-    if plain and target.long_copy_s == seconds:
-        seconds = seconds * planner.context.limits.number("load.long_step_back") // 300 * 300
-    while seconds >= 1800:
-        draft = write_want(planner, want, frame.phase, duration_s=seconds, work_limit_s=work_s)
-        if draft.distance_m <= most_m and draft.duration_s <= run_time_cap_s(planner.context) + 1:
-            bad = draft.work_s > work_s + 61 or draft.climb_m > climb_m
-            return None if bad and draft.kind != "long_run" else draft
-        seconds -= 300
-    return None
-
-
-def _key(
-    planner: Planner,
-    want: Want,
-    frame: Frame,
-    work_s: float,
-    climb_m: float,
-    target: Target,
-    others: set[str],
-) -> Written | None:
-    """The session as wanted, else with fewer climbs, else a flat one that fits, else none."""
-    if want.most_work_s is not None:
-        work_s = min(work_s, want.most_work_s)
-    if work_s < LEAST_WORK_S and want.kind != "controlled_downhill":
-        return None
-    if want.night is not None:
-        night = group_draft(planner, want, frame.phase, work_s, climb_m, target.run_cap_m)
-        return None if night is None else Written(want, night)
-    draft = write_want(planner, want, frame.phase, work_limit_s=work_s)
-    misses = _misses(planner, draft, work_s, climb_m, target)
-    if misses and draft.climb_m > climb_m:
-        fewer = write_want(planner, want, frame.phase, work_limit_s=draft.work_s * climb_m / draft.climb_m)
-        repeats = 0 if fewer.main_set is None else fewer.main_set.repeats
-        enough = repeats >= planner.context.limits.numbers("session.worth_warming_up")[0]
-        if enough and _misses(planner, fewer, work_s, climb_m, target) is None:
-            return Written(want, fewer)
-    if misses is None:
-        return Written(want, draft)
-    if want.role == "test":
-        return None
-    for other in stand_ins(planner, want, frame, others, known_only=target.kind != "loaded"):
-        if frame.phase == "taper" and other.kind not in planner.count:
-            continue
-        draft = write_want(planner, other, frame.phase, work_limit_s=work_s)
-        if _misses(planner, draft, work_s, climb_m, target) is None:
-            return Written(replace(other, reasons=(misses,)), draft)
-    return None
-
-
-def _misses(planner: Planner, draft: Draft, work_s: float, climb_m: float, target: Target) -> Reason | None:
-    """What a session would need more than the week leaves; None where it fits and is worth its warm-up."""
-    due = f"Considered before it: {draft.title.lower()};"
-    if draft.work_s > work_s + 1:
-        needs, left = say_minutes(draft.work_s), say_minutes(work_s)
-        return Reason(
-            "considered", f"{due} it needs {needs} of work, and the week leaves {left}.", "load.work_rise"
-        )
-    if draft.climb_m > climb_m:
-        needs, left = height_mark(draft.climb_m), height_mark(climb_m)
-        return Reason(
-            "considered", f"{due} it climbs {needs}, and the week leaves {left}.", "load.climb_rise"
-        )
-    if draft.distance_m > target.run_cap_m:
-        needs, left = run_mark(draft.distance_m), run_mark(target.run_cap_m)
-        return Reason(
-            "considered", f"{due} it covers {needs}, and no run may pass {left} yet.", "load.single_run_cap"
-        )
-    least = planner.context.limits.numbers("session.worth_warming_up")
-    main = draft.main_set
-    if draft.kind in QUICK_SETS and main is not None and not worth_warming_up(main, least):
-        size = f"{main.repeats} × {say_minutes(main.seconds)}"
-        return Reason(
-            "considered",
-            f"{due} {size}, all that the week leaves, are not worth a warm-up.",
-            "session.worth_warming_up",
-        )
-    return None

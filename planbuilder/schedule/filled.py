@@ -16,8 +16,9 @@ from planbuilder.plan.types import Session, Week
 from planbuilder.rules.checks_growth import midweek_cap_s
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.phases import Frame
-from planbuilder.schedule.attempts import Attempt, Written
+from planbuilder.schedule.attempts import Attempt
 from planbuilder.schedule.days import Board, Placement, choose_easy_days, rested
+from planbuilder.schedule.drafts import Written
 from planbuilder.schedule.easy import STRIDES_S, EasyDay, easy_days, fill
 from planbuilder.schedule.extras import strength_sessions, with_second_runs
 from planbuilder.schedule.group_night import until_the_end

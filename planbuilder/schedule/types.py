@@ -71,3 +71,4 @@ class Want:
     most_work_s: float | None = None  # at RPE 5 and above
     fixed: dt.date | None = None  # a club night of a given kind
     night: TypedNight | None = None  # what the whole group does then
+    spare: Demand | None = None  # answered where no other key session of the week is on the course's ground

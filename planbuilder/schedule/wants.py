@@ -125,6 +125,7 @@ def choose(
     known_only: bool = False,
     flat_first: bool = False,
     course_taken: bool = False,
+    long_on_course: bool = False,
 ) -> list[Want]:
     """The ``count`` kinds that are most overdue; a flat rhythm session where a fortnight would pass
     without."""
@@ -142,7 +143,9 @@ def choose(
         if flat is None or flat >= 7 or flat_first:
             picked += [turn for turn in chosen if turn.kind in FLAT_RHYTHM][:1]
         hills = planner.days_since(HILL_KINDS, monday)
-        if climb_demand(planner) is not None and (hills is None or hills >= 8) and not flat_first:
+        weekly = frame.phase == "specific" and (_hilly(planner) or not long_on_course)
+        due = hills is None or hills >= (4 if weekly else 8)
+        if climb_demand(planner) is not None and due and not flat_first:
             picked += [turn for turn in chosen if turn.kind in HILL_KINDS][:1]
     for turn in chosen:
         if len(picked) >= count:
@@ -152,7 +155,12 @@ def choose(
             picked.append(turn)
     chosen = picked[:count]
     if course_taken or any(turn.kind in HILL_KINDS for turn in chosen):
-        chosen = [turn if turn.kind in HILL_KINDS else replace(turn, demand=None) for turn in chosen]
+        return [
+            _want(planner, frame, turn)
+            if turn.kind in HILL_KINDS
+            else replace(_want(planner, frame, replace(turn, demand=None)), spare=turn.demand)
+            for turn in chosen
+        ]
     return [_want(planner, frame, turn) for turn in chosen]
 
 
@@ -185,7 +193,9 @@ def stand_ins(
         if turn.kind != want.kind and turn.kind not in others:
             demand = None if hilly else turn.demand
             why = why_for(planner, turn.kind, frame.phase, demand)
-            found.append(replace(want, kind=turn.kind, demand=demand, second=turn.second, why=why))
+            spare = turn.demand if hilly else None
+            now = replace(want, kind=turn.kind, demand=demand, second=turn.second, why=why, spare=spare)
+            found.append(now)
     return found
 
 

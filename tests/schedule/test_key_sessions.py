@@ -85,3 +85,26 @@ def test_strides_and_small_sets_stand_where_a_coach_would_put_them(seed: int) ->
     plan = make_schedule(request_of(**sensible_block(Random(seed))))
     given_up = {note.rule for note in plan.notes if note.kind == "given_up"}
     assert not {"wish.fresh_strides", "wish.worth_warming_up"} & given_up
+
+
+def test_race_effort_takes_the_long_flat_where_no_other_session_is_on_the_course() -> None:
+    looked_at = 0
+    for seed in range(1000, 1060):
+        request = request_of(**sensible_block(Random(seed)))
+        if not request.demands.has("long_flat"):
+            continue
+        for week in make_schedule(request).weeks:
+            keys = [one for one in week.sessions if one.role in ("key", "club")]
+            repeats = [one for one in keys if one.kind == "goal_repeats"]
+            if week.phase == "specific" and not week.recovery and repeats:
+                looked_at += 1
+                assert any(one.course_specific or one.descent_work_s for one in keys), (seed, week.number)
+    assert looked_at > 10
+
+
+@pytest.mark.parametrize("seed", [1010, 1020, 1064, 1256])
+def test_a_hilly_course_has_its_ground_in_every_loaded_week_of_the_specific_phase(seed: int) -> None:
+    request = request_of(**sensible_block(Random(seed)))
+    assert request.demands.course_class in ("hilly", "very hilly")
+    plan = make_schedule(request)
+    assert "wish.course_sessions" not in {note.rule for note in plan.notes}

@@ -1,0 +1,142 @@
+"""The sessions of a week, written down: as wanted, else the nearest thing that fits.
+
+Receives: a ``Planner``, a want, the work, the climbing and the distance that the week leaves.
+Gives: ``Written``, the want with its draft.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from planbuilder.plan.types import Reason
+from planbuilder.plan.walk import HARD_S
+from planbuilder.rules.checks_load import run_time_cap_s
+from planbuilder.rules.doses import worth_warming_up
+from planbuilder.rules.orders import Draft
+from planbuilder.rules.phases import Frame
+from planbuilder.rules.wishes_variety import QUICK_SETS
+from planbuilder.schedule.group_night import group_draft
+from planbuilder.schedule.load import Target
+from planbuilder.schedule.orders import write_want
+from planbuilder.schedule.state import Planner
+from planbuilder.schedule.types import Want
+from planbuilder.schedule.wants import stand_ins
+from planbuilder.schedule.words import why_for
+from planbuilder.units import height_mark, run_mark, say_minutes
+
+LEAST_WORK_S: Final = 170.0
+
+
+@dataclass(slots=True)
+class Written:
+    """A want with its draft."""
+
+    want: Want
+    draft: Draft
+
+
+def long_draft(planner: Planner, want: Want, frame: Frame, target: Target, climb_m: float) -> Draft | None:
+    """The long run within distance, time, work and climbing; it leaves work for a key session if it can."""
+    plain = want.kind in ("long_run", "rolling_long_run")
+    hour = planner.context.race.distance_m > 30_000 and want.kind == "long_run_goal_effort"
+    share = 0.62 if want.decisive else 0.5
+    work_s = (
+        target.work_s if plain else max(target.work_s * share, min(target.work_s, 3900.0 if hour else 0.0))
+    )
+    if want.kind == "hill_finish_long_run" and planner.context.hard_limit <= 1:
+        work_s = min(work_s, HARD_S - 10)  # not hard, so that a flat key session stays
+    most_m = target.run_cap_m
+    if not plain and target.kind == "loaded":  # what is quicker goes farther in the same time
+        most_m = min(most_m, planner.context.limits.number("load.long_share") * target.volume_m)
+    seconds = target.long_s // 300 * 300
+    if plain and target.long_copy_s == seconds:
+        seconds = seconds * planner.context.limits.number("load.long_step_back") // 300 * 300
+    while seconds >= 1800:
+        draft = write_want(planner, want, frame.phase, duration_s=seconds, work_limit_s=work_s)
+        if draft.distance_m <= most_m and draft.duration_s <= run_time_cap_s(planner.context) + 1:
+            bad = draft.work_s > work_s + 61 or draft.climb_m > climb_m
+            return None if bad and draft.kind != "long_run" else draft
+        seconds -= 300
+    return None
+
+
+def key_written(
+    planner: Planner,
+    want: Want,
+    frame: Frame,
+    work_s: float,
+    climb_m: float,
+    target: Target,
+    others: set[str],
+) -> Written | None:
+    """The session as wanted, else with fewer climbs, else a flat one that fits, else none."""
+    if want.most_work_s is not None:
+        work_s = min(work_s, want.most_work_s)
+    if work_s < LEAST_WORK_S and want.kind != "controlled_downhill":
+        return None
+    if want.night is not None:
+        night = group_draft(planner, want, frame.phase, work_s, climb_m, target.run_cap_m)
+        return None if night is None else Written(want, night)
+    draft = write_want(planner, want, frame.phase, work_limit_s=work_s)
+    misses = _misses(planner, draft, work_s, climb_m, target)
+    if misses and draft.climb_m > climb_m:
+        fewer = write_want(planner, want, frame.phase, work_limit_s=draft.work_s * climb_m / draft.climb_m)
+        repeats = 0 if fewer.main_set is None else fewer.main_set.repeats
+        enough = repeats >= planner.context.limits.numbers("session.worth_warming_up")[0]
+        if enough and _misses(planner, fewer, work_s, climb_m, target) is None:
+            return Written(want, fewer)
+    if misses is None:
+        return Written(want, draft)
+    if want.role == "test":
+        return None
+    for other in stand_ins(planner, want, frame, others, known_only=target.kind != "loaded"):
+        if frame.phase == "taper" and other.kind not in planner.count:
+            continue
+        draft = write_want(planner, other, frame.phase, work_limit_s=work_s)
+        if _misses(planner, draft, work_s, climb_m, target) is None:
+            return Written(replace(other, reasons=(misses,)), draft)
+    return None
+
+
+def _misses(planner: Planner, draft: Draft, work_s: float, climb_m: float, target: Target) -> Reason | None:
+    """What a session would need more than the week leaves; None where it fits and is worth its warm-up."""
+    due = f"Considered before it: {draft.title.lower()};"
+    if draft.work_s > work_s + 1:
+        needs, left = say_minutes(draft.work_s), say_minutes(work_s)
+        return Reason(
+            "considered", f"{due} it needs {needs} of work, and the week leaves {left}.", "load.work_rise"
+        )
+    if draft.climb_m > climb_m:
+        needs, left = height_mark(draft.climb_m), height_mark(climb_m)
+        return Reason(
+            "considered", f"{due} it climbs {needs}, and the week leaves {left}.", "load.climb_rise"
+        )
+    if draft.distance_m > target.run_cap_m:
+        needs, left = run_mark(draft.distance_m), run_mark(target.run_cap_m)
+        return Reason(
+            "considered", f"{due} it covers {needs}, and no run may pass {left} yet.", "load.single_run_cap"
+        )
+    least = planner.context.limits.numbers("session.worth_warming_up")
+    main = draft.main_set
+    if draft.kind in QUICK_SETS and main is not None and not worth_warming_up(main, least):
+        size = f"{main.repeats} × {say_minutes(main.seconds)}"
+        return Reason(
+            "considered",
+            f"{due} {size}, all that the week leaves, are not worth a warm-up.",
+            "session.worth_warming_up",
+        )
+    return None
+
+
+def on_the_course(planner: Planner, frame: Frame, keys: Sequence[Written]) -> list[Written]:
+    """A level session takes the ground of the course where the one that was to have it found no place."""
+    spared = next((one for one in keys if one.want.spare is not None), None)
+    if spared is None or spared.want.kind != spared.draft.kind or any(k.draft.course_specific for k in keys):
+        return list(keys)
+    demand = spared.want.spare
+    why = why_for(planner, spared.want.kind, frame.phase, demand)
+    want = replace(spared.want, demand=demand, spare=None, why=why)
+    draft = write_want(planner, want, frame.phase, work_limit_s=spared.draft.work_s)
+    return [Written(want, draft) if one is spared else one for one in keys]
