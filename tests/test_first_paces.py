@@ -148,6 +148,8 @@ def test_a_time_trial_and_a_tune_up_in_the_log_are_results(folder: Path) -> None
     living.add_to_log(folder, [LogLine(day, WHO, trial.id, distance="3 km", time="12:30")])
     found = replan(folder)
     assert any("from your 3 km in 12:30" in why.text for one in found.answer.changes for why in one.why)
+    (now,) = pipeline.plans_now(read_block(folder))
+    assert now.told.run[2].distance_m == pytest.approx(trial.distance_m, abs=1)  # the warm-up was run too
     living.add_to_log(folder, [LogLine("2027-04-25", WHO, "w08-tune-up", time="49:30")])
     later = replan(folder, dt.date(2027, 4, 27))
     assert any("Your 10 km in 49:30" in why.text for one in later.answer.changes for why in one.why)

@@ -7,12 +7,13 @@ Gives: ``RunResult``s before a day, as a result of the block file would say them
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from planbuilder.plan.types import Session
 from planbuilder.runner.new_results import RunResult
 from planbuilder.schedule.replan import Done, EditLine
+from planbuilder.schedule.replan.facts import is_trial, trial_m
 from planbuilder.settings.edit_models import NewResult
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Result, TuneUp
@@ -38,11 +39,11 @@ def results_of(
     ]  # fmt: skip
     told = {run.result.date for run in found}
     races = {one.date: one for one in tune_ups if one.entered}
-    trials = dict(_trials(sessions))
+    by_id = {one.id: one for one in sessions}
     for done in log:
         if done.went != "done" or done.duration_s is None or done.date in told or done.date >= today:
             continue
-        result = _raced(done, races) or _trial(done, trials, limits.number("adapt.trial_length"))
+        result = _raced(done, races) or _trial(done, by_id.get(done.session), limits)
         if result is not None:
             found.append(RunResult(done.line, result))
     return found
@@ -57,20 +58,11 @@ def _raced(done: Done, races: Mapping[dt.date, TuneUp]) -> Result | None:
                     "course": race.course, "climb_m": race.climb_m})  # fmt: skip
 
 
-def _trials(sessions: Iterable[Session]) -> Iterator[tuple[str, float]]:
-    """By session the measured distance of a time trial."""
-    for session in sessions:
-        for step in session.steps:
-            if step.kind == "work" and step.distance_m is not None and step.repeat == 1:
-                yield session.id, step.distance_m
-
-
-def _trial(done: Done, trials: Mapping[str, float], doubt: float) -> Result | None:
+def _trial(done: Done, session: Session | None, limits: Limits) -> Result | None:
     """A time trial whose line holds the trial alone: a line with warm-up and all says nothing of its time."""
-    trial_m = trials.get(done.session)
-    if trial_m is None or done.distance_m is None or abs(done.distance_m / trial_m - 1) > doubt:
+    if session is None or not is_trial(session, done, limits):
         return None
-    return _result({"distance_m": trial_m, "time_s": done.duration_s, "date": done.date})
+    return _result({"distance_m": trial_m(session), "time_s": done.duration_s, "date": done.date})
 
 
 def _result(said: Mapping[str, Any]) -> Result:

@@ -16,6 +16,7 @@ from planbuilder.plan.types import Session, Week
 from planbuilder.rules.context import is_run, is_training_run
 from planbuilder.schedule.replan.types import Done, Situation
 from planbuilder.settings.edit_models import AwayFromTraining, Ill
+from planbuilder.settings.limits import Limits
 
 DAY: Final = dt.timedelta(days=1)
 LIGHT: Final = 0.85  # a week that lost more than the rest of this is no loaded week: below a recovery week
@@ -71,6 +72,8 @@ class Facts:
             return 0.0
         if line is None:
             return session.distance_m
+        if is_trial(session, line, self._situation.request.limits):
+            return session.distance_m  # warm-up and all
         if line.distance_m is not None:
             return line.distance_m
         if line.duration_s is not None and session.duration_s > 0:
@@ -245,6 +248,20 @@ class Facts:
 
 def _training_m(sessions: Iterable[Session]) -> float:
     return sum(one.distance_m for one in sessions if is_training_run(one))
+
+
+def trial_m(session: Session) -> float | None:
+    """The measured distance of a time trial; None for any other session."""
+    measured = [step.distance_m for step in session.steps if step.kind == "work" and step.repeat == 1]
+    return next((metres for metres in measured if metres is not None), None)
+
+
+def is_trial(session: Session, line: Done, limits: Limits) -> bool:
+    """Whether a line of the log holds a time trial alone, without the warm-up."""
+    metres, doubt = trial_m(session), limits.number("adapt.trial_length")
+    if metres is None or line.distance_m is None or line.duration_s is None:
+        return False
+    return abs(line.distance_m / metres - 1) <= doubt
 
 
 def planned_m(weeks: Sequence[Week], first: dt.date, last: dt.date) -> float:
