@@ -267,7 +267,7 @@ def _rest_wish(date: dt.date, long_date: dt.date | None, board: Board, planner: 
 def rested(
     planner: Planner, frame: Frame, board: Board, taken: Sequence[dt.date], easy: Sequence[dt.date]
 ) -> list[dt.date]:
-    """The easy days less those that would leave seven days without a rest; club nights to come count."""
+    """The easy days less those that would leave seven days without a rest; nights and races to come count."""
     kept = list(easy)
     if len(planner.context.running_days) == 7 and not planner.context.careful and len(kept) + len(taken) == 7:
         return kept
@@ -278,8 +278,9 @@ def rested(
         for date in (frame.last_day + ahead * DAY for ahead in range(1, 7))
         if date < race and WEEKDAYS[date.weekday()] in planner.context.club_days
     }
-    ran = {*before, *taken, *nights, *(race for race in board.races if race in frame.days)}
-    for last in [*frame.days, *([race] if 0 < (race - frame.last_day).days < 7 else [])]:
+    races = {day for day in board.races if day >= frame.first_day and (day - frame.last_day).days < 7}
+    ran = {*before, *taken, *nights, *races}
+    for last in [*frame.days, *sorted(day for day in races if day > frame.last_day)]:
         window = {last - back * DAY for back in range(7)}
         while len(window & {*ran, *kept, race}) == 7:
             able = [date for date in kept if date in window and date not in board.club]

@@ -108,3 +108,14 @@ def test_a_hilly_course_has_its_ground_in_every_loaded_week_of_the_specific_phas
     assert request.demands.course_class in ("hilly", "very hilly")
     plan = make_schedule(request)
     assert "wish.course_sessions" not in {note.rule for note in plan.notes}
+
+
+@pytest.mark.parametrize("seed", [2031])
+def test_a_tune_up_on_a_monday_leaves_a_rest_day_in_the_week_before(seed: int) -> None:
+    request = request_of(**sensible_block(Random(seed)))
+    monday = request.training.tune_ups[0].date
+    assert monday.weekday() == 0
+    weeks = make_schedule(request).weeks
+    assert not check(weeks, rule_context(request))
+    ran = {one.date for week in weeks for one in week.sessions if 0 < (monday - one.date).days < 7}
+    assert len(ran) <= 5
