@@ -267,6 +267,7 @@ def _session(session: Session, system: System) -> dict[str, Any]:
         "substitute": say_in(session.substitute, system),
         "fuelling": say_in(session.fuelling, system),
         "cancelled": session.cancelled,
+        "group_ends": session.group_ends.strftime("%H:%M") if session.group_ends else None,
     }
 
 

@@ -55,6 +55,7 @@ class ClubLine:
     effort_rpe: tuple[float, float]
     pace_s_per_km: tuple[float, float] | None
     uphill: bool
+    ends_s: float | None = None  # when all are in, where the night has a whistle
     own: bool = False  # on ground that stands in for the group's
 
     @property
@@ -169,8 +170,16 @@ def _club_line(session: Session) -> ClubLine:
         effort_rpe=step.effort_rpe,
         pace_s_per_km=work.pace_s_per_km if work else None,
         uphill=bool(work and work.ground.kind in ("up", "drag")),
+        ends_s=_group_ends_s(session),
         own=bool(session.substitute),
     )
+
+
+def _group_ends_s(session: Session) -> float | None:
+    if session.start_time is None or session.group_ends is None:
+        return None
+    start, ends = (dt.datetime.combine(session.date, at) for at in (session.start_time, session.group_ends))
+    return (ends - start) / dt.timedelta(seconds=1)
 
 
 def _club_title(session: Session, step: Step) -> str:
@@ -198,7 +207,6 @@ def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightS
     common = min(shapes, key=lambda shape: (-shapes[shape], shape)) if shapes else None
     group = [part for part in shared if common is not None and part[1].shape[:2] == common]
     lead = max((line for _, line in group), key=lambda line: (line.repeats, line.duration_s), default=None)
-    end_s = max((line.duration_s for _, line in group or parts), default=0.0)
     paced = {row.key: row.threshold_s_per_km for row, _ in group if row.threshold_s_per_km is not None}
     by_key = {row.key: (row, line) for row, line in group}
     places = Counter(line.place for _, line in parts)
@@ -208,7 +216,7 @@ def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightS
         place=min(places, key=lambda place: (-places[place], place)),
         title=lead.title if lead else "Easy run with the group",
         lead=lead,
-        ends=(dt.datetime.combine(some.date, some.start) + dt.timedelta(seconds=end_s)).time(),
+        ends=_ends([line for _, line in parts], [line for _, line in group or parts]),
         groups=tuple(
             SheetGroup(
                 one.number,
@@ -221,6 +229,13 @@ def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightS
         by_effort=tuple(part for part in group if part[0].key not in paced),
         own=tuple(part for part in parts if part[0].key not in by_key),
     )
+
+
+def _ends(lines: Sequence[ClubLine], group: Sequence[ClubLine]) -> dt.time:
+    """When all are in: as every page says where the night has a whistle, else when the longest is done."""
+    told = [line.ends_s for line in lines if line.ends_s is not None]
+    seconds = max(told or [line.duration_s for line in group])
+    return (dt.datetime.combine(lines[0].date, lines[0].start) + dt.timedelta(seconds=seconds)).time()
 
 
 def board_csv(rows: Iterable[SquadRow]) -> str:

@@ -38,17 +38,19 @@ def session_to_data(session: Session) -> dict[str, Any]:
     data = asdict(session)
     data["date"] = session.date.isoformat()
     data["start_time"] = session.start_time.isoformat("minutes") if session.start_time else None
+    data["group_ends"] = session.group_ends.isoformat() if session.group_ends else None
     return data
 
 
 def session_from_data(data: Mapping[str, Any]) -> Session:
     """The session again."""
-    start = data["start_time"]
+    start, ends = data["start_time"], data.get("group_ends")
     return Session(
         **{
             **data,
             "date": dt.date.fromisoformat(data["date"]),
             "start_time": dt.time.fromisoformat(start) if start else None,
+            "group_ends": dt.time.fromisoformat(ends) if ends else None,
             "steps": tuple(_step(step) for step in data["steps"]),
             "rehearses_m": tuple(_pair(stretch) for stretch in data["rehearses_m"]),
             "reasons": tuple(Reason(**reason) for reason in data["reasons"]),

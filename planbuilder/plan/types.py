@@ -99,6 +99,7 @@ class Session:
     fuelling: str = ""
     private_note: str = ""  # health, coach's page only
     cancelled: bool = False
+    group_ends: dt.time | None = None  # a club night with a whistle: when all are in
 
 
 @dataclass(frozen=True, slots=True)

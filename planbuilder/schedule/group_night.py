@@ -37,6 +37,7 @@ GROUP: Final = Reason(
     "rule", "The squad runs this night together: one whistle, your own pace.", "day.club_nights"
 )
 _TOGETHER: Final = "Start and finish with the group; if its hill suits you, run it with them."
+_ALL_IN: Final = "; then walk or stretch: all finish together at"
 _EASY: Final = ("easy", "none")
 _LONG_BEFORE_S: Final = 180.0
 
@@ -196,15 +197,29 @@ def until_the_end(planner: Planner, days: Sequence[EasyDay]) -> list[EasyDay]:
     return found
 
 
+def group_end(night: TypedNight, start: dt.time, limits: Limits) -> dt.time | None:
+    """When all are in on a night that begins at ``start``; None where there is no whistle."""
+    whistle = whistle_of(night, limits)
+    if whistle is None:
+        return None
+    return (dt.datetime.combine(dt.date.min, start) + dt.timedelta(seconds=whistle.end_s)).time()
+
+
 def with_the_end(draft: Draft, night: TypedNight, start: dt.time, limits: Limits) -> Draft:
     """The same draft; whoever is done long before the group is told when it finishes."""
-    whistle = whistle_of(night, limits)
-    if whistle is None or not draft.steps or whistle.end_s - draft.duration_s < _LONG_BEFORE_S:
+    whistle, end = whistle_of(night, limits), group_end(night, start, limits)
+    if whistle is None or end is None or not draft.steps or whistle.end_s - draft.duration_s < _LONG_BEFORE_S:
         return draft
-    end = dt.datetime.combine(dt.date.min, start) + dt.timedelta(seconds=whistle.end_s)
     last = draft.steps[-1]
-    words = f"{last.words.rstrip('.')}; then walk or stretch: all finish together at {end:%H:%M}"
+    words = f"{last.words.rstrip('.')}{_ALL_IN} {end:%H:%M}"
     return replace(draft, steps=(*draft.steps[:-1], replace(last, words=words)))
+
+
+def run_alone(session: Session) -> Session:
+    """A club session on a day of one's own, without the group's end."""
+    last = session.steps[-1]
+    steps = (*session.steps[:-1], replace(last, words=last.words.partition(_ALL_IN)[0]))
+    return replace(session, steps=steps, group_ends=None)
 
 
 def _evening_s(planner: Planner, date: dt.date) -> float:

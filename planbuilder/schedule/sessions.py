@@ -18,7 +18,7 @@ from planbuilder.rules.phases import Frame
 from planbuilder.rules.tune_ups import TuneUpPlan, goal_rpe
 from planbuilder.rules.write_session import write_session
 from planbuilder.schedule.days import start_time
-from planbuilder.schedule.group_night import with_the_end
+from planbuilder.schedule.group_night import group_end, with_the_end
 from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.words import phase_word
@@ -42,6 +42,7 @@ def session_of(
 ) -> Session:
     """The session of a draft; its id is given with its week."""
     planner.written[id(draft.steps)] = draft
+    ends: dt.time | None = None
     if role == "club":
         night = next(
             night for night in planner.request.training.club_nights if night.day == WEEKDAYS[date.weekday()]
@@ -49,6 +50,7 @@ def session_of(
         typed = planner.request.nights.get(date)
         start, place = night.time, (typed.place if typed else "") or night.place
         if typed is not None:
+            ends = group_end(typed, start, planner.context.limits)
             draft = with_the_end(draft, typed, start, planner.context.limits)
             planner.written[id(draft.steps)] = draft
     elif start is None and role not in ("race", "tune_up"):
@@ -76,6 +78,7 @@ def session_of(
         caution=draft.caution,
         substitute=draft.substitute,
         fuelling=draft.fuelling,
+        group_ends=ends,
     )
 
 

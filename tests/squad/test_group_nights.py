@@ -11,11 +11,12 @@ import pytest
 
 from planbuilder import pipeline
 from planbuilder.block import Block, read_block
+from planbuilder.outputs.squad import night_sheets, squad_row
 from planbuilder.plan.types import Plan, Session
 from planbuilder.plan.walk import timeline
 from planbuilder.rules.typed_night import read_night
 from planbuilder.schedule import rule_context
-from planbuilder.schedule.group_night import group_draft, group_want
+from planbuilder.schedule.group_night import group_draft, group_want, whistle_of
 from planbuilder.schedule.state import Planner
 from tests.schedule.builders import request_of
 from tests.squad.squads import FIRST_DAY, rows_of, write_roster, write_squad
@@ -78,6 +79,26 @@ def test_every_repeat_begins_and_ends_on_the_same_whistle(squad: tuple[Block, li
             assert mine == pytest.approx(longest[: len(mine)], abs=0.5)
         shared += len(blown) > 1
     assert shared >= 8
+
+
+def test_sheet_plans_and_feeds_name_one_end_of_a_night(squad: tuple[Block, list[Plan]]) -> None:
+    block, plans = squad
+    held = club_sessions(plans)
+    ended = told = 0
+    for sheet in night_sheets([squad_row(plan) for plan in plans], block.limits):
+        sessions = held[sheet.date]
+        night = block.nights.get(sheet.date)  # none in race week
+        if night is None or whistle_of(night, block.limits) is None:
+            assert {session.group_ends for session in sessions} == {None}
+            continue
+        assert {session.group_ends for session in sessions} == {sheet.ends}
+        ended += 1
+        for session in sessions:
+            words = session.steps[-1].words.partition("all finish together at ")[2]
+            assert words in ("", f"{sheet.ends:%H:%M}")
+            told += bool(words)
+    assert ended >= 8
+    assert told >= 8
 
 
 def test_a_typed_night_is_what_the_coach_typed_or_easy_with_the_group(

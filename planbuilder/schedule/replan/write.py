@@ -17,6 +17,7 @@ from planbuilder.rules.context import top_rpe
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.parts import lasting, pace_of
 from planbuilder.rules.write_session import fuelling, why_not, write_session
+from planbuilder.schedule.group_night import run_alone
 from planbuilder.schedule.orders import base_order, write_easy, write_want
 from planbuilder.schedule.replan.types import Why
 from planbuilder.schedule.state import Planner
@@ -273,4 +274,5 @@ def _without_dose(reasons: Sequence[Reason]) -> tuple[Reason, ...]:
 def on_day(session: Session, date: dt.date, start: dt.time | None, why: Why) -> Session:
     """The session on another day, at that day's hour, without what was said of the day it had."""
     reasons = [reason for reason in session.reasons if reason.rule not in OF_THE_DAY]
-    return replace(session, date=date, start_time=start, reasons=_with_reason(reasons, why))
+    moved = replace(session, date=date, start_time=start, reasons=_with_reason(reasons, why))
+    return run_alone(moved) if session.group_ends else moved
