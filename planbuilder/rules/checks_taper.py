@@ -109,34 +109,38 @@ def last_days_hold_m(weeks: Sequence[Week], index: int, context: RuleContext) ->
     """Metres that a week of the last days holds with runs as short as they should be; no end for other weeks.
 
     The day before is run, two days before is off first, and of five days one; after six days of running the
-    first day is off. Recovery runs and rounding take a part.
+    first day is off, and any row of seven with the race at its end has a day off too. Recovery runs and
+    rounding take a part.
     """
     week = weeks[index]
     table = context.limits.table("taper.last_days_run")
-    if (context.race.date - week.first_day).days > 9:
+    row = _days_run_before(weeks, index)
+    if (context.race.date - week.first_day).days > 11:
         return math.inf
     earlier_min = float(context.by_distance("taper.long_week_before"))
     minutes: dict[int, float] = {}
     for offset in range((week.last_day - week.first_day).days + 1):
         date = week.first_day + dt.timedelta(days=offset)
         days, weekday = context.days_to_race(date), WEEKDAYS[date.weekday()]
-        if offset == 0 and _rest_is_due(weeks, index):
+        if offset == 0 and row == 6:
             continue
         if days > 0 and weekday in context.running_days and date not in context.away:
             most = float(table.get(str(days), earlier_min))
             minutes[days] = min(most, context.runner.minutes.get(weekday, math.inf))
     most = min(4 if context.careful else 5, max(len(minutes) - 1, 4))
+    if len(minutes) == (context.race.date - week.first_day).days and row + len(minutes) + 1 >= 7:
+        most = min(most, len(minutes) - 1)
     kept = sorted(minutes, key=lambda days: LAST_DAYS_KEPT.get(days, 6))[:most]
     return 0.85 * sum(minutes[days] for days in kept) * 60_000 / context.paces.easy_s_per_km
 
 
-def _rest_is_due(weeks: Sequence[Week], index: int) -> bool:
-    """Whether each of the six days before a week was run."""
+def _days_run_before(weeks: Sequence[Week], index: int) -> int:
+    """How many days right before a week were run, one after the other; 6 at most."""
     if index == 0:
-        return False
+        return 0
     first = weeks[index].first_day
     ran = {session.date for session in weeks[index - 1].sessions if is_run(session)}
-    return all(first - dt.timedelta(days=back) in ran for back in range(1, 7))
+    return next((back - 1 for back in range(1, 7) if first - dt.timedelta(days=back) not in ran), 6)
 
 
 def in_taper(week: Week, context: RuleContext) -> bool:
