@@ -38,7 +38,8 @@ def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
     if kind == "tune_up":
         shell = replace(shell, sessions=tuple(races_of(planner, frame)))
     shells = [*planner.weeks, shell]
-    longest_m = longest_before(shells, index, planner.context, long_date(planner, frame))
+    days = {long_date(planner, frame), *frame.days[-1:]}  # a run may drop out of the 30 days in between
+    longest_m = min(longest_before(shells, index, planner.context, day) for day in days)
     target = target_for(planner, shells, index, block.kinds, longest_m)
     if planner.context.days_to_race(long_date(planner, frame)) < LAST_DAYS:
         target = replace(target, long_s=0.0)
