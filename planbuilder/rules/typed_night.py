@@ -21,8 +21,13 @@ from planbuilder.units import MILE_M, say_minutes
 _SET: Final = re.compile(
     r"(\d{1,2})\s*[x×*]\s*(\d+(?:\.\d+)?)\s*(min|minutes?|s|sec|seconds?|m|km|k|mi|miles?)\b"
 )
+_TURNED: Final = re.compile(r"(\d+(?:\.\d+)?\s*(?:min|s|m|km|k|mi)[a-z]*)\s*x\s*(\d{1,2})\b")  # 1200 m x 5
+_BARE_M: Final = re.compile(
+    r"(\d{1,2}\s*x\s*\d{3,4})(?=[^\d\w.]*(?:\s|$|\())(?!\s*(?:min|s|m|km|k|mi)[a-z]*\b)"
+)
 _ONE: Final = re.compile(r"\b(\d{1,3})\s*(min|minutes?)\b")
 _REST: Final = re.compile(r"\b(\d+(?:\.\d+)?)\s*(min|minutes?|s|sec|seconds?)\b")
+_RESTED: Final = re.compile(r"\b(easy|recovery) (jog|walk)|\b(jog|walk) (easy|recovery)")
 _RESTING: Final = re.compile(r"\b(jog|walk|rest|recovery|recover|easy|float|off|standing)\b")
 _EFFORTS: Final = (
     (r"\beasy\b|\brecovery\b", "group_easy"),
@@ -54,22 +59,22 @@ def read_night(text: str, *, name: str, library: Library, limits: Limits) -> Typ
 
     Raises ValueError with what the line must be, where it cannot be read.
     """
-    plain = " ".join(text.lower().replace("\N{MULTIPLICATION SIGN}", "x").split())
+    plain = _plain(text)
     for kind in library:
         if plain in (kind.name, kind.name.replace("_", " "), kind.title.lower()):
             return TypedNight(_shared(kind, name), "", kind.title, kind.name, text)
     parts = [part.strip() for part in text.split(",") if part.strip()]
-    main = next((part for part in parts if _SET.search(part.lower())), None)
-    if main is None:
+    main = next((part for part in parts if _SET.search(_plain(part))), None)
+    found = _SET.search(_plain(main)) if main is not None else None
+    if main is None or found is None:
         return _one_stretch(text, plain, parts, name, library)
-    found = _SET.search(main.lower())
-    if found is None:
-        raise ValueError(_EXAMPLES)
     repeats, repeat_s, run_as = _repeats(found, limits)
-    rest = next((part for part in parts if part is not main and _RESTING.search(part.lower())), "")
-    named = _kind_of(plain.replace(rest.lower(), "")) if rest else _kind_of(plain)
+    rest = next((part for part in parts if part is not main and _is_rest(part)), "")
+    rest = _rest_beside(found, rest)
+    named = _kind_of(_RESTED.sub("", plain.replace(rest.lower(), "")))
     base = named or _kind_by_shape(repeat_s, _seconds_in(rest))
-    place = ", ".join(part for part in parts if part not in (main, rest) and not _is_effort(part))
+    others = [part for part in parts if part is not main and _plain(part) != _plain(rest)]
+    place = _place_in(others)
     recovery_s = _seconds_in(rest)
     template = _with_set(library.template(base), name, repeats, repeat_s, recovery_s, rest)
     words = f"{repeats} × {say_minutes(repeat_s)}" + (f", {rest}" if rest else "") + run_as
@@ -82,6 +87,44 @@ _EXAMPLES: Final = (
     'a session such as "8 x 3 min, 90 s jog, canal", "20 min tempo", "hills 10 x 60 s, jog down" '
     "or the name of a kind in the library"
 )
+
+
+def _plain(text: str) -> str:
+    """The line in small letters, its signs for times, minutes, seconds and metres written out."""
+    plain = text.lower().replace("\N{MULTIPLICATION SIGN}", "x").replace("@", " at ")
+    plain = re.sub(r"(?<=\d)\s*['\N{PRIME}\N{RIGHT SINGLE QUOTATION MARK}]", " min ", plain)
+    plain = re.sub(r"(?<=\d)\s*[\"\N{DOUBLE PRIME}\N{RIGHT DOUBLE QUOTATION MARK}]", " s ", plain)
+    plain = re.sub(r"(\d{1,2}\s*x)\s*(mile|kilomet)", r"\1 1 \2", plain)
+    return " ".join(_TURNED.sub(r"\2 x \1", _BARE_M.sub(r"\1 m", plain)).split())
+
+
+def _is_rest(part: str) -> bool:
+    return bool(_RESTING.search(part.lower()) or _REST.fullmatch(_plain(part)))
+
+
+def _rest_beside(found: re.Match[str], rest: str) -> str:
+    """The recovery, which may stand right behind the repeats: ``off 90 s``, ``(2 min jog)``.
+
+    Raises ValueError with the words beside the repeats that hold a number and mean nothing here.
+    """
+    before, behind = found.string[: found.start()], found.string[found.end() :]
+    time = _REST.search(behind)
+    if time is not None and not rest:
+        how = re.search(r"\b(jog|walk|float)", behind)
+        rest = f"{time[0]} {how[1]}" if how else time[0]
+        behind = behind.replace(time[0], "", 1)
+    for words in (before, re.sub(r"\b[135]\s?km? (effort|pace)\b", "", behind)):
+        if re.search(r"\d", words):
+            raise ValueError(f'{_EXAMPLES}, not "{words.strip()}" beside "{found[0]}"')
+    return rest
+
+
+def _place_in(parts: list[str]) -> str:
+    """Where it is; a part with a time or another set is no place."""
+    for part in parts:
+        if _REST.search(_plain(part)) or _SET.search(_plain(part)):
+            raise ValueError(f'{_EXAMPLES}, not "{part}" beside another set or stretch')
+    return ", ".join(part for part in parts if not _is_effort(part))
 
 
 def _repeats(found: re.Match[str], limits: Limits) -> tuple[int, float, str]:
@@ -132,7 +175,7 @@ def _one_stretch(text: str, plain: str, parts: list[str], name: str, library: Li
         raise ValueError(f"{_EXAMPLES}, not {text!r}")
     minutes = float(found[1])
     base = library.template(_CONTINUOUS.get(kind, kind))
-    place = ", ".join(part for part in parts[1:] if not _is_effort(part))
+    place = _place_in(parts[1:])
     size = Doses(
         novice=(min(minutes, 10), minutes), intermediate=(min(minutes, 15), minutes), club=(minutes, minutes)
     )

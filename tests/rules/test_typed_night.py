@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from planbuilder.rules.library import load_library
@@ -23,6 +25,16 @@ def read(text: str) -> TypedNight:
         ("hills 10 x 60 s, jog down, Mill Lane", 10, 60, None, "Long hill repeats", "Mill Lane"),
         ("6 x 800 m, 2 min jog", 6, 210, 120, "Intervals", ""),
         ("5 x 1 km at threshold, 60 s jog", 5, 255, 60, "Threshold repeats", ""),
+        ("8 x 3 min, 90 s", 8, 180, 90, "Intervals", ""),
+        ("5 x 1k off 90s", 5, 255, 90, "Threshold repeats", ""),
+        ("6 x 3' off 60\"", 6, 180, 60, "Threshold repeats", ""),
+        ("12 x 1 min on 1 min off", 12, 60, 60, "Repetitions", ""),
+        ("5 x 5min (1min)", 5, 300, 60, "Threshold repeats", ""),
+        ("8 x 400, 60 s jog, track", 8, 105, 60, "Intervals", "track"),
+        ("4 x mile @ threshold, 2 min jog", 4, 405, 120, "Threshold repeats", ""),
+        ("1200m x 5, 2 min jog", 5, 300, 120, "Intervals", ""),
+        ("6 x 800m hills", 6, 210, None, "Long hill repeats", ""),
+        ("8 x 60 s hills (jog down 90 s), Mill Lane", 8, 60, 90, "Long hill repeats", "Mill Lane"),
     ],
 )
 def test_repeats_recoveries_effort_and_place_are_read(
@@ -65,6 +77,21 @@ def test_one_stretch_and_library_names_are_read() -> None:
 def test_what_was_assumed_is_said() -> None:
     assert "since no effort was typed" in read("8 x 3 min, 90 s jog, canal").words
     assert "so that all stop together" in read("6 x 800 m, 2 min jog").words
+
+
+@pytest.mark.parametrize(
+    ("text", "left"),
+    [
+        ("20 min tempo + 4 x 30s hill", "20 min tempo +"),
+        ("20 min tempo, 4 x 30 s hill", "20 min tempo"),
+        ("3 sets of 4 x 200", "3 sets of"),
+        ("10 x 400 (200 jog)", "(200 jog)"),
+        ("8 x 3 min, 90 s jog, 4 x 200 m", "4 x 200 m"),
+    ],
+)
+def test_what_would_be_left_out_is_refused_by_its_words(text: str, left: str) -> None:
+    with pytest.raises(ValueError, match=re.escape(f'not "{left}" beside')):
+        read(text)
 
 
 @pytest.mark.parametrize("text", ["", "see you there", "0 x 3 min", "lots of hills"])
