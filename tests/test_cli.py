@@ -17,6 +17,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from tests.interrupts import hear_ctrl_c
 from tests.outputs.test_json_files import schema
 
 ROOT = Path(__file__).parent.parent
@@ -302,6 +303,7 @@ def test_ctrl_c_leaves_whole_files_and_exit_code_130(tmp_path: Path) -> None:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        preexec_fn=hear_ctrl_c,
     ) as process:
         deadline = time.monotonic() + 60
         while not list(out.glob("*/plan.html")) and time.monotonic() < deadline:

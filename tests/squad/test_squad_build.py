@@ -18,6 +18,7 @@ import pytest
 from planbuilder import delivery
 from planbuilder.block import read_block
 from planbuilder.outputs.kept import read_kept
+from tests.interrupts import hear_ctrl_c
 from tests.squad.squads import FIRST_DAY, rows_of, write_roster, write_squad
 
 COUNT = 5
@@ -154,7 +155,12 @@ def test_ctrl_c_ends_the_workers_and_leaves_nothing_half_written(tmp_path: Path)
         "2",
     ]
     process = subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+        preexec_fn=hear_ctrl_c,
     )
     until = time.monotonic() + 60
     while not list(out.rglob("plan.json")) and time.monotonic() < until:
