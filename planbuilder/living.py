@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -30,7 +31,7 @@ from planbuilder.plan.types import Session
 from planbuilder.schedule.replan import Replan, edit_only, replan
 from planbuilder.schedule.replan.notes import new_times, summary
 from planbuilder.settings.edit_models import EVERYONE, SessionEdit
-from planbuilder.settings.problems import InputProblems, Problem
+from planbuilder.settings.problems import CannotWrite, InputProblems, Problem
 from planbuilder.units import System
 
 
@@ -265,8 +266,8 @@ def edit(
 ) -> tuple[Proposal, ...]:
     """Write an edit; one of a single session holds at once, any other is answered by re-planning.
 
-    Gives what it changes for every runner it is about. Raises InputProblems and writes nothing where the edit
-    cannot be read or carried out.
+    Gives what it changes for every runner it is about. Raises InputProblems where the edit cannot be read or
+    carried out and CannotWrite where the disk takes no more; the edit is not kept then.
     """
     with one_writer(folder / STATE_FOLDER):
         block = read_block(folder)
@@ -281,8 +282,9 @@ def edit(
                 _must_change(folder, found, changed)
                 found = tuple(replace(one, accepted=_of_edit(one, edited[0], before)) for one in changed)
                 accept(block, found, by="edit", today=today, now=now)
-        except InputProblems:
-            edits_file.remove_edit(block, edited[0].line.line)
+        except (InputProblems, CannotWrite):
+            with suppress(CannotWrite):
+                edits_file.remove_edit(block, edited[0].line.line)
             raise
     return found
 

@@ -6,6 +6,7 @@ import datetime as dt
 import hashlib
 import json
 import multiprocessing
+import resource
 import shutil
 import subprocess
 import sys
@@ -16,10 +17,12 @@ from icalendar import Calendar
 
 from planbuilder import delivery, living, pipeline
 from planbuilder.block import read_block
+from planbuilder.block.edits import read_edits
 from planbuilder.block.history import STATE_FOLDER, read_history
 from planbuilder.block.living import passed_over_in_log, read_records
 from planbuilder.block.log_table import LogLine
 from planbuilder.outputs.safe_write import one_writer
+from planbuilder.settings.edit_models import Ill
 from planbuilder.settings.problems import InputProblems
 
 ROOT = Path(__file__).parent.parent
@@ -119,6 +122,47 @@ def test_illness_is_answered_by_re_planning_and_asking_again_changes_nothing(fol
     assert found.answer.changes
     assert not list(living.moved_away(read_block(folder)))
     assert replan(folder, today).stands
+
+
+def test_an_illness_ends_when_its_end_is_told_and_keeps_no_day_afterwards(folder: Path) -> None:
+    began = dt.date(2027, 4, 6)
+    edit(folder, began, do="ill", from_=began, fever=True)
+    replan(folder, began)
+    told = edit(folder, began + 3 * DAY, do="ill", from_=began, to=began + DAY, fever=True)
+    assert not [note for note in told.answer.private_notes if "not over yet" in note.text]
+    replan(folder, began + 3 * DAY)
+    weeks_later = replan(folder, began + 20 * DAY)
+    assert not weeks_later.answer.changes
+    assert not [note for note in weeks_later.answer.private_notes if "Illness" in note.text]
+
+
+def test_the_end_of_an_illness_needs_neither_its_first_day_nor_its_kind(folder: Path) -> None:
+    said = run("edit", folder, "ill", "--no-fever", "--from", "2027-04-05", "--today", "2027-04-06")
+    assert "When it is over: planbuilder edit" in said.stdout
+    said = run("edit", folder, "ill", "--to", "2027-04-07", "--today", "2027-04-09")
+    assert said.returncode == 0, said.stderr
+    ends = [one.line.edit for one in read_edits(read_block(folder))][-1]
+    assert isinstance(ends, Ill)
+    assert (ends.first_day, ends.last_day, ends.fever) == (dt.date(2027, 4, 5), dt.date(2027, 4, 7), False)
+
+
+def test_an_edit_that_a_full_disk_refuses_is_not_kept(folder: Path) -> None:
+    def small() -> None:
+        resource.setrlimit(
+            resource.RLIMIT_FSIZE, (20_000, 20_000)
+        )  # the history is longer, the edits are not
+
+    words = ("edit", str(folder), "w07-long", "--skip", "--today", "2027-04-05")
+    said = subprocess.run(
+        [sys.executable, "-m", "planbuilder.cli", *words],
+        capture_output=True,
+        text=True,
+        check=False,
+        preexec_fn=small,
+    )
+    assert said.returncode == 3, said.stderr
+    assert "history.jsonl: could not be written" in said.stderr
+    assert not (folder / "edits.toml").exists()
 
 
 def test_health_is_never_in_history_feed_or_page_and_can_be_forgotten(folder: Path, tmp_path: Path) -> None:

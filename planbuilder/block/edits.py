@@ -275,5 +275,18 @@ def night_date(session: str) -> dt.date | None:
 
 
 def of_runner(edited: Sequence[Edited], key: str, today: dt.date) -> tuple[EditLine, ...]:
-    """The edits of one runner that were written by a day."""
-    return tuple(one.line for one in edited if one.runner == key and one.line.edit.on <= today)
+    """The edits of one runner that were written by a day.
+
+    An illness told of again from the same first day counts as it was told last: so its end is added.
+    """
+    lines = [one.line for one in edited if one.runner == key and one.line.edit.on <= today]
+    last_told = {line.edit.first_day: line for line in lines if isinstance(line.edit, Ill)}
+    return tuple(
+        line for line in lines if not isinstance(line.edit, Ill) or last_told[line.edit.first_day] is line
+    )
+
+
+def open_illness(edited: Sequence[Edited], key: str, today: dt.date) -> Ill | None:
+    """The illness of a runner that was told of last and is not over yet, as far as was told."""
+    found = [line.edit for line in of_runner(edited, key, today) if isinstance(line.edit, Ill)]
+    return next((edit for edit in reversed(found) if edit.last_day is None), None)

@@ -80,13 +80,19 @@ def read_block(folder: Path, *, skip_bad: bool = False) -> Block:
     )
 
 
+_SPELLED: Final = str.maketrans(
+    {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i"}
+)  # letters that are not a plain one with a mark
+
+
 def slug(name: str) -> str:
     """A name as a folder or address part: lower case letters, digits and hyphens; may be empty.
 
-    >>> slug("Inês A."), slug("10 km – Quarry")
-    ('ines-a', '10-km-quarry')
+    >>> slug("Inês A."), slug("10 km – Quarry"), slug("Größl Ł")
+    ('ines-a', '10-km-quarry', 'grossl-l')
     """
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    spelled = name.casefold().translate(_SPELLED)
+    plain = unicodedata.normalize("NFKD", spelled).encode("ascii", "ignore").decode()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+import unicodedata
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -47,23 +48,34 @@ class Block:
         return (found,)
 
     def runner_named(self, name: str) -> BlockRunner | None:
-        """The runner with this name or key, or with this first name if only one has it."""
-        said = name.strip().casefold()
-        for runner in self.runners:
-            if said in (runner.key, runner.settings.name.casefold()):
-                return runner
-        found = self._first_named(said)
-        return found[0] if len(found) == 1 else None
+        """The runner with this name or key, or with this first name if only one has it.
+
+        Accents may be left out where that leaves one runner: "Zoe" is Zoë.
+        """
+        for plain in (str.casefold, _without_accents):
+            said = plain(name.strip())
+            whole = [one for one in self.runners if said in (one.key, plain(one.settings.name))]
+            found = whole or self._first_named(said, plain)
+            if len(found) == 1:
+                return found[0]
+        return None
 
     def no_runner(self, name: str, where: str, line: int | None) -> Problem:
         """That nobody here, or more than one, goes by this name."""
-        several = [runner.settings.name for runner in self._first_named(name.strip().casefold())]
+        said = _without_accents(name.strip())
+        several = [runner.settings.name for runner in self._first_named(said, _without_accents)]
         names = [runner.settings.name for runner in self.runners]
         if several:
             return Problem(where, line, f'"{name}" must be one runner', f"not {' or '.join(several)}")
         must = f"the runner must be one of {', '.join(names)}"
         return Problem(where, line, must, f'not "{name}"', did_you_mean(name, names))
 
-    def _first_named(self, said: str) -> list[BlockRunner]:
-        firsts = ((runner, runner.settings.name.casefold().split()) for runner in self.runners)
+    def _first_named(self, said: str, plain: Callable[[str], str]) -> list[BlockRunner]:
+        firsts = ((runner, plain(runner.settings.name).split()) for runner in self.runners)
         return [runner for runner, words in firsts if words and words[0] == said]
+
+
+def _without_accents(name: str) -> str:
+    """A name as it is typed in haste: small letters, no accents."""
+    parts = unicodedata.normalize("NFKD", name.casefold())
+    return "".join(part for part in parts if not unicodedata.combining(part))

@@ -179,6 +179,8 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
     who = EVERYONE if everyone else read.runners_named(runner)[0].settings.name
     timezone = read.settings.race.timezone
     today = today_of(timezone)
+    if what == "ill" and said["first"] is None and said["to"] is not None:
+        said |= _begun(read, who, today, said)
     values = _edit_values(what, who, today, said, _dates_of(read, who))
     found = living.edit(block, values, today=today, now=now_in(timezone))
     if as_json:
@@ -190,6 +192,19 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
         say("Written and accepted. To take it back: planbuilder undo.")
     else:
         say(f"Written. To let these changes hold: planbuilder replan {block} --accept")
+    if what == "ill" and "to" not in values:
+        say(f'When it is over: planbuilder edit {block} ill --runner "{who}" --to YYYY-MM-DD')
+
+
+def _begun(block: Block, name: str, today: dt.date, said: dict[str, Any]) -> dict[str, Any]:
+    """The first day and the kind of an illness whose end is told; nothing where none is open."""
+    from planbuilder.block import edits
+
+    key = block.runners_named(name)[0].key
+    found = edits.open_illness(edits.read_edits(block), key, today)
+    if found is None:
+        return {}
+    return {"first": found.first_day, "fever": found.fever if said["fever"] is None else said["fever"]}
 
 
 def _tell(found: Iterable[Proposal]) -> None:

@@ -44,6 +44,30 @@ def test_a_first_name_of_two_is_asked_about(block: Block) -> None:
         two.runners_named("Bea")
 
 
+def _named(block: Block, *names: str) -> Block:
+    """The squad under other names."""
+    runners = tuple(
+        replace(one, settings=one.settings.model_copy(update={"name": name}))
+        for one, name in zip(block.runners, names, strict=False)
+    )
+    return replace(block, runners=runners)
+
+
+@pytest.mark.parametrize("name", ["Zoë K", "Zoe K", "zoe", "ZOË"])
+def test_accents_may_be_left_out_where_one_runner_is_meant(block: Block, name: str) -> None:
+    block = _named(block, "Zoë K", "Jörg Ä")
+    assert block.runners_named(name)[0].settings.name == "Zoë K"
+
+
+def test_a_name_as_written_goes_before_one_with_other_accents(block: Block) -> None:
+    block = _named(block, "Zoë K", "Zoe K")
+    assert [block.runners_named(name)[0].settings.name for name in ("Zoë K", "Zoe K", "zoe")] == [
+        "Zoë K",
+        "Zoe K",
+        "Zoe K",
+    ]
+
+
 def test_lines_under_a_first_name_are_forgotten_with_the_person(block: Block) -> None:
     add_lines(block, [LogLine("2027-04-10", "Bea"), LogLine("2027-04-10", "Odile R")])
     assert forget_lines(block, block.runners_named("Bea K")[0]) == 1
