@@ -8,6 +8,7 @@ same whistle; None for a runner who must not join in and runs easy with the grou
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -195,6 +196,15 @@ def until_the_end(planner: Planner, days: Sequence[EasyDay]) -> list[EasyDay]:
         most = day.most_min if whistle is None else min(day.most_min, int(whistle.end_s // 300 * 5))
         found.append(replace(day, most_min=most))
     return found
+
+
+def least_work_s(night: TypedNight, limits: Limits) -> float | None:
+    """The work of the fewest repeats that a night is worth joining for; None without a whistle."""
+    whistle = whistle_of(night, limits)
+    if whistle is None:
+        return None
+    fewest = math.ceil(max(1.0, limits.number("squad.fewest_repeats") * whistle.repeats))
+    return fewest * whistle.repeat_s
 
 
 def group_end(night: TypedNight, start: dt.time, limits: Limits) -> dt.time | None:

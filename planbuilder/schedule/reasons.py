@@ -15,6 +15,7 @@ from planbuilder.rules.checks_growth import long_turns, midweek_cap_s, near_caps
 from planbuilder.rules.checks_load import longest_before, single_run_cap_m, work_cap
 from planbuilder.rules.checks_rhythm import loaded_limit
 from planbuilder.rules.context import is_training_run
+from planbuilder.schedule.group_night import group_reason, least_work_s, runs_easily
 from planbuilder.schedule.load import Target
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
@@ -34,7 +35,12 @@ def _explained(
 ) -> Session:
     if not is_training_run(session):
         return session
-    chain = (*about, *_numbers(planner, weeks, session, target), *_day(planner, weeks, session))
+    chain = (
+        *about,
+        *_numbers(planner, weeks, session, target),
+        *_beside_the_group(planner, weeks[-1], session, target),
+        *_day(planner, weeks, session),
+    )
     return replace(session, reasons=(*session.reasons, *chain, *_would_change(session)))
 
 
@@ -103,6 +109,35 @@ def _numbers(planner: Planner, weeks: list[Week], session: Session, target: Targ
             most_min = say_minutes(midweek_cap_s(long.duration_s, context))
             text = f"Beside a long run of {say_minutes(long.duration_s)} it would rather not pass {most_min}."
             yield Reason("number", text, "load.midweek_share")
+
+
+def _beside_the_group(planner: Planner, week: Week, session: Session, target: Target) -> Iterator[Reason]:
+    """Why a runner runs easily while the group works."""
+    night = planner.request.nights.get(session.date)
+    if session.role != "club" or night is None or group_reason(session) or runs_easily(night):
+        return
+    group = f"The group runs {night.template.title.lower()}; you run easily with it:"
+    least_s = least_work_s(night, planner.context.limits)
+    if not planner.context.allowed.anything_above_easy:
+        yield Reason("considered", f"{group} your plan is easy running only, for now.", "day.club_nights")
+    elif least_s is not None and least_s > target.work_s + 30:
+        least, left = say_minutes(least_s), say_minutes(target.work_s)
+        text = f"{group} the least of it is {least} of work, and this week holds {left}."
+        yield Reason("considered", text, "load.work_rise")
+    elif week.recovery:
+        yield Reason("considered", f"{group} this is a lighter week of yours.", "load.recovery_share")
+    else:
+        near = next(
+            (
+                one
+                for one in week.sessions
+                if (one.hard or one.role == "long") and abs((one.date - session.date).days) == 1
+            ),
+            None,
+        )
+        if near is not None:
+            text = f"{group} {near.title.lower()} stands on {say_date(near.date)}, right beside it."
+            yield Reason("considered", text, "day.hard_gap")
 
 
 def _day(planner: Planner, weeks: list[Week], session: Session) -> Iterator[Reason]:

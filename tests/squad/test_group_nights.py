@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import random
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
@@ -99,6 +100,22 @@ def test_sheet_plans_and_feeds_name_one_end_of_a_night(squad: tuple[Block, list[
             told += bool(words)
     assert ended >= 8
     assert told >= 8
+
+
+def test_who_runs_easily_beside_a_working_group_is_told_why(squad: tuple[Block, list[Plan]]) -> None:
+    _, plans = squad
+    said = Counter(
+        reason.rule
+        for plan in plans
+        for session in plan.sessions
+        for reason in session.reasons
+        if reason.kind == "considered" and "you run easily with it" in reason.text
+    )
+    assert set(said) == {"day.club_nights", "load.work_rise", "load.recovery_share", "day.hard_gap"}
+    for plan in plans:
+        for session in plan.sessions:
+            if any("you run easily with it" in reason.text for reason in session.reasons):
+                assert (session.role, session.hard) == ("club", False)
 
 
 def test_a_typed_night_is_what_the_coach_typed_or_easy_with_the_group(

@@ -81,11 +81,11 @@ def _shape(sheet: NightSheet) -> list[tuple[str, str]]:
     once = lead.repeats == 1
     size = say_minutes(lead.repeat_s) if once else f"{lead.repeats} × {say_minutes(lead.repeat_s)}"
     rest = "" if once else f", {say_minutes(lead.recovery_s)} between; on the whistle for everybody"
+    fewer = "" if once else "; whoever did fewer jogs until then"
     return [
         (words.clock(sheet.start), "warm-up together"),
         (_clock(sheet, lead.first_s), f"{size}{rest}"),
-        (_clock(sheet, last_s), "last whistle; whoever did fewer jogs until then"),
-        (_clock(sheet, last_s), "cool-down together"),
+        (_clock(sheet, last_s), f"last whistle, cool-down together{fewer}"),
         (words.clock(sheet.ends), "all are in"),
     ]
 
