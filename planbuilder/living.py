@@ -13,7 +13,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from planbuilder import delivery, pipeline
 from planbuilder.block import Block, BlockRunner, read_block
@@ -30,9 +30,12 @@ from planbuilder.outputs.safe_write import one_writer
 from planbuilder.plan.types import Session
 from planbuilder.schedule.replan import Replan, edit_only, replan
 from planbuilder.schedule.replan.notes import new_times, summary
+from planbuilder.schedule.types import Request
 from planbuilder.settings.edit_models import EVERYONE, SessionEdit
 from planbuilder.settings.problems import CannotWrite, InputProblems, Problem
 from planbuilder.units import System
+
+_WEATHER: Final = ("race.heat_stop", "race.heat_no_goal", "race.heat_caution", "race.cold_caution")
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,7 @@ class Proposal:
     accepted: Accepted  # ready for the history
     stands: bool  # nothing changes, and nothing new was told
     times: tuple[str, ...] = ()  # what a result or a goal moves beside the sessions
+    weather: tuple[str, ...] = ()  # what the weather of a race day to come asks for, with unit marks
 
 
 @dataclass(frozen=True)
@@ -243,7 +247,14 @@ def _propose(
         ),
         stands=not answer.changes and basis == accepted.basis,
         times=times,
+        weather=tuple(_weather(before, today)),
     )
+
+
+def _weather(request: Request, today: dt.date) -> Iterator[str]:
+    """What heat or cold asks for on a race day to come; it moves no session, so no change tells of it."""
+    if today <= request.race.date:
+        yield from (note.text for note in request.race_plan.notes if note.rule in _WEATHER)
 
 
 def _sets_times(basis: history_file.Basis) -> tuple[object, ...]:

@@ -146,6 +146,17 @@ def test_the_end_of_an_illness_needs_neither_its_first_day_nor_its_kind(folder: 
     assert (ends.first_day, ends.last_day, ends.fever) == (dt.date(2027, 4, 5), dt.date(2027, 4, 7), False)
 
 
+def test_replan_tells_of_heat_on_race_day_although_it_moves_no_session(folder: Path) -> None:
+    path = folder / "block.toml"
+    hot = 'temperature = "30 C"\nhumidity = "70 %"'
+    path.write_text(path.read_text().replace("[training]", f"[race.conditions]\n{hot}\n\n[training]"))
+    said = run("replan", folder, "--today", "2027-05-10")
+    assert said.returncode == 0, said.stderr
+    assert "nothing changes" in said.stdout
+    assert "Race day: The wet-bulb globe temperature" in said.stdout
+    assert "Race day" not in run("replan", folder, "--today", "2027-06-30").stdout
+
+
 def test_an_edit_that_a_full_disk_refuses_is_not_kept(folder: Path) -> None:
     def small() -> None:
         resource.setrlimit(

@@ -37,6 +37,26 @@ def replan_text(name: str, answer: Replan, *, times: Sequence[str] = (), system:
     return "\n".join(part.rstrip("\n") for part in parts) + "\n"
 
 
+def says_something(answer: Replan, times: Sequence[str] = ()) -> bool:
+    """Whether there is more to say of a runner than that nothing changes."""
+    answers = (answer.changes, answer.notes, answer.offers, answer.private_notes, answer.breaches)
+    return bool(times) or any(answers)
+
+
+def unchanged_text(names: Sequence[str], *, width: int) -> str:
+    """Of whom there is nothing to say, in one sentence."""
+    if len(names) == 1:
+        return f"{names[0]}: nothing changes.\n"
+    return wrapped(f"Nothing changes for {count_of(len(names), 'runner')}: {', '.join(names)}.", width)
+
+
+def weather_text(sentences: Sequence[str], *, system: System, width: int) -> str:
+    """What the weather on race day asks for: no session changes, the race cards do."""
+    parts = [wrapped(f"Race day: {say_in(text, system)}", width) for text in sentences]
+    parts.append("The race plans and cards follow it: publish them, and tell the squad.")
+    return "\n".join(part.rstrip("\n") for part in parts) + "\n"
+
+
 def accepted_text(changes: Sequence[bool]) -> str:
     """For how many runners a proposal was written: by runner, whether sessions change."""
     if not changes:

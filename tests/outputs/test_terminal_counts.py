@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from planbuilder.outputs.terminal import build_text
+from planbuilder.outputs.terminal_living import unchanged_text
 from planbuilder.settings.notes import Note
 
 
@@ -16,3 +17,8 @@ def test_one_caution_is_one_caution() -> None:
     assert (
         build_text("Ann", notes * 2, system="km", width=80) == "Ann: 2 cautions, 2 given up, 2 exceptions\n"
     )
+
+
+def test_runners_of_whom_nothing_is_new_share_one_line() -> None:
+    assert unchanged_text(["Ann"], width=80) == "Ann: nothing changes.\n"
+    assert unchanged_text(["Ann", "Ben"], width=80) == "Nothing changes for 2 runners: Ann, Ben.\n"

@@ -69,7 +69,7 @@ def outlook(situation: Situation) -> str:
     run = sum(facts.outcome(one) in ("run", "part") for one in told)
     steady = sum(facts.outcome(one) == "missed" for one in past) <= (1 - STEADY_SHARE) * len(past)
     low_s, high_s = race_range_s(situation, last)
-    start = f"{run} of {count_of(len(told), 'session')} told of were run"
+    start = f"{run} of {count_of(len(told), 'session')} told of {'was' if len(told) == 1 else 'were'} run"
     if untold := len(past) - len(told):
         start += f", no word yet of {count_of(untold, 'other')}"
     if not steady:
