@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,6 +11,7 @@ from planbuilder.rules.library import Library
 from planbuilder.rules.typed_night import TypedNight
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import BlockSettings, RunnerSettings
+from planbuilder.settings.names import without_accents
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
 
 
@@ -52,7 +52,7 @@ class Block:
 
         Accents may be left out where that leaves one runner: "Zoe" is Zoë.
         """
-        for plain in (str.casefold, _without_accents):
+        for plain in (str.casefold, without_accents):
             said = plain(name.strip())
             whole = [one for one in self.runners if said in (one.key, plain(one.settings.name))]
             found = whole or self._first_named(said, plain)
@@ -62,8 +62,8 @@ class Block:
 
     def no_runner(self, name: str, where: str, line: int | None) -> Problem:
         """That nobody here, or more than one, goes by this name."""
-        said = _without_accents(name.strip())
-        several = [runner.settings.name for runner in self._first_named(said, _without_accents)]
+        said = without_accents(name.strip())
+        several = [runner.settings.name for runner in self._first_named(said, without_accents)]
         names = [runner.settings.name for runner in self.runners]
         if several:
             return Problem(where, line, f'"{name}" must be one runner', f"not {' or '.join(several)}")
@@ -73,9 +73,3 @@ class Block:
     def _first_named(self, said: str, plain: Callable[[str], str]) -> list[BlockRunner]:
         firsts = ((runner, plain(runner.settings.name).split()) for runner in self.runners)
         return [runner for runner, words in firsts if words and words[0] == said]
-
-
-def _without_accents(name: str) -> str:
-    """A name as it is typed in haste: small letters, no accents."""
-    parts = unicodedata.normalize("NFKD", name.casefold())
-    return "".join(part for part in parts if not unicodedata.combining(part))

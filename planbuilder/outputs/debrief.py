@@ -18,7 +18,7 @@ from planbuilder.course.recording import Recording
 from planbuilder.plan.types import Plan
 from planbuilder.race.types import Stretch
 
-Held = Literal["as planned", "harder than the rest", "easier than the rest"]
+Held = Literal["even", "harder than the rest", "easier than the rest"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ class Debrief:
 
     @property
     def climbs_held(self) -> tuple[int, int] | None:
-        """How many climbs were run as planned or easier, of how many; None where nothing was recorded."""
+        """How many climbs were run no harder than the rest, of how many; None where nothing was recorded."""
         climbs = [one for one in self.stretches if one.climbs and one.held is not None]
         if not climbs:
             return None
@@ -89,7 +89,7 @@ def _stretch(
     held: Held | None = None
     if one.time_s and whole_s > 0 and time_s > 0:
         off = (time_s / recording.duration_s) / (one.time_s / whole_s) - 1
-        held = "as planned"
+        held = "even"
         if abs(off) > as_planned:
             held = "harder than the rest" if off < 0 else "easier than the rest"
     return StretchRun(

@@ -21,6 +21,7 @@ from planbuilder.plan.walk import timeline
 from planbuilder.rules.phases import monday_of
 from planbuilder.schedule.groups import pace_groups
 from planbuilder.settings.limits import Limits
+from planbuilder.settings.names import name_order
 from planbuilder.units import System, say_minutes, say_run, say_weekday
 
 OWN_SESSION = "Own session"
@@ -200,7 +201,7 @@ def night_sheets(rows: Iterable[SquadRow], limits: Limits) -> tuple[NightSheet, 
 
 
 def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightSheet:
-    parts = sorted(parts, key=lambda part: (part[0].name.casefold(), part[0].key))
+    parts = sorted(parts, key=lambda part: (name_order(part[0].name), part[0].key))
     some = parts[0][1]
     shared = [part for part in parts if not part[1].own] or parts
     shapes = Counter(line.shape[:2] for _, line in shared if line.repeats and line.kind)
@@ -245,7 +246,7 @@ def board_csv(rows: Iterable[SquadRow]) -> str:
     monday = dt.date(2027, 1, 4)
     days = [say_weekday(monday + dt.timedelta(days=day)) for day in range(7)]
     writer.writerow(["runner", "week of", *days])
-    for row in sorted(rows, key=lambda row: (row.name.casefold(), row.key)):
+    for row in sorted(rows, key=lambda row: (name_order(row.name), row.key)):
         weeks: dict[dt.date, list[str]] = {}
         for entry in row.entries:
             first = monday_of(entry.date)

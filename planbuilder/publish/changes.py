@@ -243,7 +243,7 @@ def _feed_words(found: list[Change], now: dt.datetime, zone: dt.tzinfo) -> str:
         return "Your calendar fetches this by itself, mostly within a day. There is nothing to do."
     return (
         f"Some of this comes before {say_date(soon.date())} {soon:%H:%M}. The calendar feed alone is too "
-        "slow for that: please answer here once you have read it."
+        "slow for that: please answer in the chat once you have read it."
     )
 
 

@@ -86,7 +86,8 @@ def test_a_change_inside_48_hours_says_that_the_feed_is_too_slow(tmp_path: Path)
     publish_to(tmp_path, squad())
     plans = squad()
     plans[0] = change(plans[0], "w01-easy", start_time=dt.time(18, 0))  # Thursday 18 March, 07:15 before
-    too_slow = "The calendar feed alone is too slow for that: please answer here once you have read it."
+    slow = "The calendar feed alone is too slow for that"
+    too_slow = f"{slow}: please answer in the chat once you have read it."
     assert too_slow in _message(tmp_path, plans)
     early = dt.datetime(2027, 3, 16, 7, 0, tzinfo=dt.UTC)
     assert too_slow not in _message(tmp_path, plans, now=early)

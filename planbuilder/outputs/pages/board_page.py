@@ -19,6 +19,7 @@ from planbuilder.outputs.squad import Entry, NightSheet, SquadRow, night_sheets
 from planbuilder.plan.types import PlanRace
 from planbuilder.rules.phases import monday_of
 from planbuilder.settings.limits import Limits
+from planbuilder.settings.names import name_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,5 +159,5 @@ def _week(monday: dt.date, rows: list[BoardRow], sheets: Sequence[NightSheet]) -
         first=monday.isoformat(),
         last=sunday.isoformat(),
         nights=tuple(night_view(sheet) for sheet in sheets if monday <= sheet.date <= sunday),
-        rows=tuple(sorted(rows, key=lambda row: (row.name.casefold(), row.link, row.race))),
+        rows=tuple(sorted(rows, key=lambda row: (name_order(row.name), row.link, row.race))),
     )

@@ -13,7 +13,9 @@ from planbuilder.outputs.pages.environment import render
 from planbuilder.outputs.pages.frame import Frame, race_frame
 from planbuilder.outputs.pages.ground import land, picture
 from planbuilder.plan.types import Plan, PlanRace
+from planbuilder.settings.names import name_order
 
+_GIVEN_UP = "Given up"
 _COURSE_WISHES = ("wish.climb_sessions", "wish.course_sessions", "wish.descents", "wish.hill_finish")
 
 
@@ -31,8 +33,13 @@ class CoachEntry:
 
     name: str
     link: str
-    looks: tuple[Look, ...]
+    looks: tuple[Look, ...]  # what was merely given up last
     summary: Markup
+
+    @property
+    def urgent(self) -> bool:
+        """Whether there is more than wishes that were given up."""
+        return any(look.kind != _GIVEN_UP for look in self.looks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,13 +61,13 @@ def coach_frame(race: PlanRace, course: Course, features: Sequence[Feature]) -> 
 
 def coach_of(frame: Frame, entries: Iterable[CoachEntry], *, debrief_url: str = "") -> str:
     """The page ``coach.html`` from what was kept of each plan."""
-    ordered = sorted(entries, key=lambda entry: (entry.name.casefold(), entry.link))
+    ordered = sorted(entries, key=lambda entry: (name_order(entry.name), entry.link))
     return render(
         "coach.html",
         page=CoachView(
             frame=frame,
-            looked=tuple(entry for entry in ordered if entry.looks),
-            fine=tuple(entry for entry in ordered if not entry.looks),
+            looked=tuple(entry for entry in ordered if entry.urgent),
+            fine=tuple(entry for entry in ordered if not entry.urgent),
             debrief_url=debrief_url,
             general=safety.GENERAL,
         ),
@@ -72,7 +79,7 @@ def coach_entry(plan: Plan, breaches: Sequence[str], outlook: str) -> CoachEntry
     return CoachEntry(
         name=plan.runner.name,
         link=f"{plan.runner.key}/plan.html",
-        looks=tuple(_looks(plan, breaches)),
+        looks=tuple(sorted(_looks(plan, breaches), key=lambda look: look.kind == _GIVEN_UP)),
         summary=_summary(plan, outlook),
     )
 
@@ -86,7 +93,7 @@ def _looks(plan: Plan, breaches: Sequence[str]) -> Iterable[Look]:
         elif note.private or note.rule == "safety.screening":
             yield Look("Health", words.sentence(note.text))
         elif note.kind == "given_up" and note.rule in _COURSE_WISHES:
-            yield Look("Given up", words.sentence(note.text))
+            yield Look(_GIVEN_UP, words.sentence(note.text))
         elif note.rule == "adapt.often_missed":
             yield Look("Missed", words.sentence(note.text))
     for note in plan.private_notes:

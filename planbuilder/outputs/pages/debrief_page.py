@@ -12,6 +12,7 @@ from planbuilder.outputs.pages import safety, words
 from planbuilder.outputs.pages.environment import render
 from planbuilder.outputs.pages.frame import Frame, plan_frame
 from planbuilder.plan.types import Plan
+from planbuilder.settings.names import name_order
 from planbuilder.units import say_grade, say_time
 
 QUESTIONS = (
@@ -46,6 +47,7 @@ class DebriefView:
     planned: str
     range: str
     rows: tuple[StretchRow, ...]
+    by_clock: bool  # the plan had a time for every stretch
     has_heart_rate: bool
     model: str
     questions: tuple[str, ...]
@@ -85,6 +87,7 @@ def render_debrief(plan: Plan, debrief: Debrief) -> str:
             planned=say_time(debrief.planned_s) if debrief.planned_s else "",
             range=f"{say_time(low)} to {say_time(high)}" if low and high else "",
             rows=tuple(_row(one) for one in debrief.stretches),
+            by_clock=any(one.planned_s for one in debrief.stretches),
             has_heart_rate=any(one.heart_rate is not None for one in debrief.stretches),
             model=plan.race_plan.model,
             questions=QUESTIONS,
@@ -98,7 +101,7 @@ def render_debrief(plan: Plan, debrief: Debrief) -> str:
 def render_squad_debrief(plans: Iterable[Plan], debriefs: Mapping[str, Debrief]) -> str:
     """The sheet for the club evening, by name and never by time. Raises ValueError where nobody has run."""
     run = sorted(
-        (plan for plan in plans if plan.runner.key in debriefs), key=lambda plan: plan.runner.name.casefold()
+        (plan for plan in plans if plan.runner.key in debriefs), key=lambda plan: name_order(plan.runner.name)
     )
     if not run:
         raise ValueError("the squad's sheet needs at least one result")
@@ -153,10 +156,14 @@ def _form(plan: Plan, debrief: Debrief) -> str:
 
 
 def _squad_row(plan: Plan, debrief: Debrief) -> SquadRow:
-    held = debrief.climbs_held
+    held, climbs = debrief.climbs_held, "not recorded"
+    if held:
+        climbs = f"{held[0]} of {held[1]} no harder than the rest"
+    elif debrief.stretches:
+        climbs = "recorded, without a plan by the clock"
     return SquadRow(
         name=plan.runner.name,
         time=say_time(debrief.time_s),
         planned=say_time(debrief.planned_s) if debrief.planned_s else "by effort",
-        climbs=f"{held[0]} of {held[1]} as planned" if held else "not recorded",
+        climbs=climbs,
     )
