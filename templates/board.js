@@ -4,12 +4,18 @@
   const weeks = [...document.querySelectorAll("details.week")];
   const current = weeks.find((week) => week.dataset.last >= today) || weeks[weeks.length - 1];
   weeks.forEach((week) => { week.open = week === current; });
-  if (current.dataset.first <= today && today <= current.dataset.last) current.querySelector("summary h2").append(", this week");
+  if (current.dataset.first <= today && today <= current.dataset.last) {
+    const label = document.createElement("span");
+    label.className = "now";
+    label.textContent = ", this week";
+    current.querySelector("summary h2").append(label);
+  }
   if (current !== weeks[0]) weeks[0].before(current);
   const filter = document.getElementById("filter");
+  const plain = (text) => text.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
   filter.addEventListener("input", () => {
-    const part = filter.value.trim().toLowerCase();
-    document.querySelectorAll("[data-name]").forEach((row) => { row.hidden = !row.dataset.name.toLowerCase().includes(part); });
+    const part = plain(filter.value.trim());
+    document.querySelectorAll("[data-name]").forEach((row) => { row.hidden = !plain(row.dataset.name).includes(part); });
   });
   const sort = document.getElementById("sort");
   const order = {

@@ -16,7 +16,7 @@
   const buttons = document.getElementById("marks").content;
   sessions.forEach((session) => {
     session.dataset.id = session.id;
-    session.append(buttons.cloneNode(true));
+    if (!("off" in session.dataset)) session.append(buttons.cloneNode(true));
   });
   const next = sessions.find((session) => session.dataset.date >= today && !("off" in session.dataset));
   const place = document.getElementById("next");
@@ -54,7 +54,8 @@
 
   const marks = () => document.querySelectorAll(".session").forEach((session) => {
     const mark = shelf.get(store + session.dataset.id);
-    session.querySelector(".tick").checked = mark === "done";
+    const tick = session.querySelector(".tick");
+    if (tick) tick.checked = mark === "done";
     session.dataset.mark = mark || "";
   });
   const mark = (id, value) => { value ? shelf.set(store + id, value) : shelf.drop(store + id); marks(); };

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 
@@ -74,7 +75,8 @@ def test_every_session_is_there_with_its_steps_why_and_rule() -> None:
     for session in plan.sessions:
         article = plain(page.by_id(session.id).text)
         assert session.title in article
-        for step in session.steps:
+        assert ("effort" in article) == (not session.cancelled)
+        for step in () if session.cancelled else session.steps:
             assert f"effort {step.effort_rpe[0]:g}–{step.effort_rpe[1]:g}" in article
         assert "load.single_run_cap" in article
     assert "Holds the pace of the long flat." in plain(page.by_id("w01-club").text)
@@ -197,7 +199,21 @@ def test_the_wall_sheet_keeps_every_week_and_narrows_the_days_nobody_runs() -> N
     sheet = wall(sample_plan().weeks)
     assert [row.number for row in sheet.rows] == [1, 2, 3, 4, 5]
     assert [column.name for column in sheet.columns if column.idle] == ["Mon", "Wed"]
-    assert sheet.rows[3].days[1] == ()  # the club night that was called off
+    assert sheet.rows[3].days[1].entries == ()  # the club night that was called off
+    days = [int(day.number.split()[0]) for row in sheet.rows for day in row.days]
+    assert days == [*range(15, 32), *range(1, 19)]  # every date from Monday 15 March to Sunday 18 April 2027
+
+
+def test_the_wall_sheet_of_a_usual_block_reads_from_a_metre() -> None:
+    """A letter that normal sight just reads fills 5 minutes of arc (Snellen 1862); half as much again."""
+    many = long_plan(14)
+    four_days = replace(
+        many,
+        weeks=tuple(replace(week, sessions=week.sessions[1:4] + week.sessions[5:]) for week in many.weeks),
+    )
+    letters_pt = float(wall(four_days.weeks).letters[5:].replace("-", "."))
+    capital_mm = 0.7 * letters_pt * 25.4 / 72  # capitals are about 0.7 of the size, from memory
+    assert math.degrees(math.atan(capital_mm / 1000)) * 60 >= 1.5 * 5
 
 
 def test_letters_of_the_wall_sheet_shrink_as_the_block_grows() -> None:
@@ -307,6 +323,35 @@ def test_the_order_of_the_roster_changes_nothing_on_the_board() -> None:
 def test_a_published_board_leads_to_nobodys_page() -> None:
     assert 'href="tom-b/plan.html"' in board_page(squad())
     assert "tom-b" not in board_page(squad(), linked=False)
+
+
+def test_names_stand_in_their_place_whatever_their_accents() -> None:
+    plans = [sample_plan(name=name, key=f"key-{name[-1].lower()}") for name in ("Zoë K", "Émile R", "Dov L")]
+    board = board_page(plans)
+    rows = [one.attributes["data-name"] for one in Page(board).all("tr") if "data-minutes" in one.attributes]
+    assert rows[:3] == ["Dov L", "Émile R", "Zoë K"]
+    assert [article.text.split()[0] for article in Page(coach_page(plans)).all("article")] == [
+        "Dov",
+        "Émile",
+        "Zoë",
+    ]
+
+
+def test_a_wish_that_was_given_up_alone_needs_no_look() -> None:
+    wish = Note("wish.climb_sessions", "4 sessions; 5 were wished for.", "given_up")
+    plan = sample_plan(name="Ole S", key="ole-s")
+    quiet = replace(
+        plan,
+        notes=(wish,),
+        private_notes=(),
+        weeks=tuple(
+            replace(week, sessions=tuple(replace(one, private_note="") for one in week.sessions))
+            for week in plan.weeks
+        ),
+    )
+    page = Page(coach_page([quiet]))
+    assert not page.all("article")
+    assert "5 were wished for" in page.all("ul")[-1].text
 
 
 def test_a_session_called_off_is_not_on_the_board() -> None:
