@@ -1,13 +1,16 @@
 """The same work for many runners: on all cores, answers in order, never more than a few at hand.
 
 Receives: a function of a shared state and an item, the state, the items.
-Gives: the answers in the order of the items, whatever the number of workers. Ctrl-C ends the workers first.
+Gives: the answers in the order of the items, whatever the number of workers. Ctrl-C ends the workers first;
+whoever kills the parent ends them too.
 """
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import signal
+import threading
 from collections import deque
 from collections.abc import Callable, Generator, Iterable
 from typing import Any, Final, TypeVar
@@ -59,6 +62,15 @@ def _hold(work: Callable[[Any, Any], Any], state: Any) -> None:
     global _held
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent hears it and ends the pool
     _held = work, state
+    threading.Thread(target=_end_with_the_parent, daemon=True).start()
+
+
+def _end_with_the_parent() -> None:
+    """A worker whose parent was killed would wait for work for ever."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _one(item: Any) -> Any:

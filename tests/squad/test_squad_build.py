@@ -176,6 +176,46 @@ def test_ctrl_c_ends_the_workers_and_leaves_nothing_half_written(tmp_path: Path)
         os.killpg(process.pid, 0)
 
 
+@pytest.mark.skipif(os.name != "posix", reason="signals")
+def test_workers_end_when_the_one_they_work_for_is_killed(tmp_path: Path) -> None:
+    folder, out = write_squad(tmp_path / "block", 40, seed=12), tmp_path / "out"
+    command = [
+        sys.executable,
+        "-m",
+        "planbuilder.cli",
+        "build",
+        str(folder),
+        "--out",
+        str(out),
+        "--jobs",
+        "2",
+    ]
+    process = subprocess.Popen(
+        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+    )
+    until = time.monotonic() + 60
+    while not list(out.rglob("plan.json")) and time.monotonic() < until:
+        time.sleep(0.05)
+    process.kill()
+    process.wait()
+    until = time.monotonic() + 15
+    while _lives(process.pid) and time.monotonic() < until:
+        time.sleep(0.1)
+    living = _lives(process.pid)
+    if living:
+        os.killpg(process.pid, signal.SIGKILL)
+    assert not living
+
+
+def _lives(group: int) -> bool:
+    """Whether a process of the group is left."""
+    try:
+        os.killpg(group, 0)
+    except ProcessLookupError:
+        return False
+    return True
+
+
 def test_bad_rows_stop_a_build_unless_they_may_be_left_out(tmp_path: Path) -> None:
     folder = write_squad(tmp_path / "block", 3, seed=13)
     rows = rows_of(3, 13)
