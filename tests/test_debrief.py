@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import shutil
 from pathlib import Path
 
 import numpy as np
@@ -18,19 +17,14 @@ from planbuilder.block import read_block
 from planbuilder.block.living import read_records
 from planbuilder.block.log_table import LogLine
 from planbuilder.course.geodesy import earth_points_m, legs_m
+from tests.accepted_half import WHO, accepted_half
 
-HALF = Path(__file__).parent.parent / "demo_plans" / "late-climb-half"
-WHO = "Maren T"
 QUICKER = 0.92  # time of the first climb against an even effort
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    folder = Path(shutil.copytree(HALF, tmp_path / "block"))
-    block = read_block(folder)
-    now = dt.datetime(2027, 3, 1, 12, tzinfo=dt.UTC)
-    delivery.accept_as_they_stand(block, now=now)
-    return folder
+    return accepted_half(tmp_path)
 
 
 def record_race(folder: Path) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
-import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,28 +16,20 @@ from planbuilder.block.history import HISTORY_FILE, STATE_FOLDER, read_history
 from planbuilder.block.log_table import LogLine
 from planbuilder.plan.types import Session
 from planbuilder.settings.problems import InputProblems
+from tests.accepted_half import DAY, WHO, accept_first, copied_half, noon
 
-ROOT = Path(__file__).parent.parent
-HALF = ROOT / "demo_plans" / "late-climb-half"
-FIRST = dt.date(2027, 3, 1)
 TODAY = dt.date(2027, 3, 30)
-DAY = dt.timedelta(days=1)
-WHO = "Maren T"
 RESULT = 'results = [{ distance = "10 km", time = "46:30", date = 2027-02-14 }]'
-
-
-def noon(day: dt.date) -> dt.datetime:
-    return dt.datetime.combine(day, dt.time(12), dt.UTC)
 
 
 @pytest.fixture(params=["no result", "an old result"])
 def folder(tmp_path: Path, request: pytest.FixtureRequest) -> Path:
     """A block whose plan was accepted on its first day, for a runner who trains by effort."""
-    folder = Path(shutil.copytree(HALF, tmp_path / "block"))
+    folder = copied_half(tmp_path)
     path, old = folder / "block.toml", RESULT.replace("2027-02-14", "2026-08-01")
     assert RESULT in path.read_text()
     path.write_text(path.read_text().replace(RESULT, old if request.param == "an old result" else ""))
-    delivery.accept_as_they_stand(read_block(folder), now=noon(FIRST))
+    accept_first(folder)
     return folder
 
 

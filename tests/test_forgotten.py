@@ -3,33 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-import shutil
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from planbuilder import delivery, living, pipeline
+from planbuilder import living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.history import HISTORY_FILE, STATE_FOLDER, read_history
 from planbuilder.block.log_table import LogLine
+from tests.accepted_half import DAY, WHO, accepted_half, noon
 
-ROOT = Path(__file__).parent.parent
-HALF = ROOT / "demo_plans" / "late-climb-half"
 TODAY = dt.date(2027, 4, 14)
-DAY = dt.timedelta(days=1)
-WHO = "Maren T"
-
-
-def noon(day: dt.date) -> dt.datetime:
-    return dt.datetime.combine(day, dt.time(12), dt.UTC)
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    folder = Path(shutil.copytree(HALF, tmp_path / "block"))
-    delivery.accept_as_they_stand(read_block(folder), now=noon(dt.date(2027, 3, 1)))
-    return folder
+    return accepted_half(tmp_path)
 
 
 def edit(folder: Path, **values: object) -> None:

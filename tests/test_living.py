@@ -24,25 +24,15 @@ from planbuilder.block.log_table import LogLine
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.settings.edit_models import Ill
 from planbuilder.settings.problems import InputProblems
+from tests.accepted_half import DAY, FIRST, HALF, WHO, accepted_half, noon
 
 ROOT = Path(__file__).parent.parent
-HALF = ROOT / "demo_plans" / "late-climb-half"
-FIRST = dt.date(2027, 3, 1)
-DAY = dt.timedelta(days=1)
-WHO = "Maren T"
-
-
-def noon(day: dt.date) -> dt.datetime:
-    return dt.datetime.combine(day, dt.time(12), dt.UTC)
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """A block whose plan was accepted on its first day."""
-    folder = Path(shutil.copytree(HALF, tmp_path / "block"))
-    block = read_block(folder)
-    delivery.accept_as_they_stand(block, now=noon(FIRST))
-    return folder
+    return accepted_half(tmp_path)
 
 
 def built(folder: Path, out: Path) -> dict[str, str]:

@@ -14,13 +14,10 @@ from planbuilder import living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.history import STATE_FOLDER, read_history
 from planbuilder.settings.problems import InputProblems
+from tests.accepted_half import noon
 
 SQUAD = Path(__file__).parent.parent / "demo_plans" / "rolling-10k"
 DAY = dt.timedelta(days=1)
-
-
-def noon(day: dt.date) -> dt.datetime:
-    return dt.datetime.combine(day, dt.time(12), dt.UTC)
 
 
 @pytest.fixture

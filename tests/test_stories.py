@@ -12,30 +12,21 @@ from pathlib import Path
 
 import pytest
 
-from planbuilder import delivery, living, pipeline
+from planbuilder import living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.log_table import LogLine
 from planbuilder.outputs.terminal_living import replan_text
 from planbuilder.race import parse_conditions
 from planbuilder.units import say_in, say_run, say_time
+from tests.accepted_half import WHO, accept_first, accepted_half, noon
 
 ROOT = Path(__file__).parent.parent
-HALF = ROOT / "demo_plans" / "late-climb-half"
 GOLDEN = ROOT / "tests" / "golden" / "stories"
-WHO = "Maren T"
-DAY = dt.timedelta(days=1)
-
-
-def noon(day: dt.date) -> dt.datetime:
-    return dt.datetime.combine(day, dt.time(12), dt.UTC)
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    folder = Path(shutil.copytree(HALF, tmp_path / "block"))
-    block = read_block(folder)
-    delivery.accept_as_they_stand(block, now=noon(dt.date(2027, 3, 1)))
-    return folder
+    return accepted_half(tmp_path)
 
 
 def edit(folder: Path, today: dt.date, **values: object) -> None:
@@ -119,7 +110,7 @@ def a_first_result_after_an_old_one(folder: Path) -> str:
     path = folder / "block.toml"
     path.write_text(path.read_text().replace("date = 2027-02-14", "date = 2026-08-01"))
     shutil.rmtree(folder / "state")
-    delivery.accept_as_they_stand(read_block(folder), now=noon(dt.date(2027, 3, 1)))
+    accept_first(folder)
     edit(folder, dt.date(2027, 3, 30), do="result", date=dt.date(2027, 3, 28), distance="10 km", time="45:00",
          course="hilly", climb="110 m")  # fmt: skip
     return answer(folder, dt.date(2027, 3, 30))

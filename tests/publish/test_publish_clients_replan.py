@@ -7,7 +7,6 @@ other client tests. What a program shows is held against the plan itself.
 from __future__ import annotations
 
 import datetime as dt
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -16,28 +15,22 @@ from planbuilder.block import read_block
 from planbuilder.block.log_table import LogLine
 from planbuilder.outputs.calendar import uid_of
 from planbuilder.plan.types import Plan
+from tests.accepted_half import DAY, FIRST, WHO, copied_half, noon
 from tests.outputs.calendar_readers import Seen, read_with_icalendar
 from tests.publish.scenario import Story, said, told
 from tests.publish.test_publish_clients_command_line import Desk, as_khal_says
 from tests.publish.test_publish_clients_desktop import desktop
 
-HALF = Path(__file__).parent.parent.parent / "demo_plans" / "late-climb-half"
-WHO = "Maren T"
 ZONE = "Europe/Dublin"
-FIRST, TODAY = dt.date(2027, 3, 1), dt.date(2027, 4, 6)
-DAY = dt.timedelta(days=1)
+TODAY = dt.date(2027, 4, 6)
 KHAL_SHOWS = (dt.date(2027, 3, 14), dt.date(2027, 4, 22))  # what ``Desk.shown`` asks khal for
-
-
-def noon(day: dt.date) -> dt.datetime:
-    return dt.datetime.combine(day, dt.time(12), dt.UTC)
 
 
 class Season:
     """A block whose coach publishes after every change."""
 
     def __init__(self, folder: Path, story: Story) -> None:
-        self.folder = Path(shutil.copytree(HALF, folder / "block"))
+        self.folder = copied_half(folder)
         self._site, self._story = folder / "site", story
         self.today = FIRST
 

@@ -140,22 +140,11 @@ def _killed(squad: Path, built: dict[str, bytes], out: Path, moment: float) -> N
     assert contents(out) == built
 
 
-@pytest.mark.skipif(os.name != "posix", reason="signals")
-def test_ctrl_c_ends_the_workers_and_leaves_nothing_half_written(tmp_path: Path) -> None:
-    folder, out = write_squad(tmp_path / "block", 40, seed=12), tmp_path / "out"
-    command = [
-        sys.executable,
-        "-m",
-        "planbuilder.cli",
-        "build",
-        str(folder),
-        "--out",
-        str(out),
-        "--jobs",
-        "2",
-    ]
+def building(folder: Path, out: Path) -> subprocess.Popen[str]:
+    """A build of forty runners in a session of its own, on two workers, once a first plan is written."""
+    write_squad(folder, 40, seed=12)
     process = subprocess.Popen(
-        command,
+        [sys.executable, "-m", "planbuilder.cli", "build", folder, "--out", out, "--jobs", "2"],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -165,6 +154,13 @@ def test_ctrl_c_ends_the_workers_and_leaves_nothing_half_written(tmp_path: Path)
     until = time.monotonic() + 60
     while not list(out.rglob("plan.json")) and time.monotonic() < until:
         time.sleep(0.05)
+    return process
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals")
+def test_ctrl_c_ends_the_workers_and_leaves_nothing_half_written(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    process = building(tmp_path / "block", out)
     os.killpg(process.pid, signal.SIGINT)
     _, said = process.communicate(timeout=30)
     assert process.returncode == 130
@@ -178,26 +174,8 @@ def test_ctrl_c_ends_the_workers_and_leaves_nothing_half_written(tmp_path: Path)
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs a list of processes")
 def test_workers_end_when_the_one_they_work_for_is_killed(tmp_path: Path) -> None:
-    folder, out = write_squad(tmp_path / "block", 40, seed=12), tmp_path / "out"
-    command = [
-        sys.executable,
-        "-m",
-        "planbuilder.cli",
-        "build",
-        str(folder),
-        "--out",
-        str(out),
-        "--jobs",
-        "2",
-    ]
-    process = subprocess.Popen(
-        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
-    )
-    until = time.monotonic() + 60
-    while not list(out.rglob("plan.json")) and time.monotonic() < until:
-        time.sleep(0.05)
-    process.kill()
-    process.wait()
+    with building(tmp_path / "block", tmp_path / "out") as process:
+        process.kill()
     until = time.monotonic() + 15
     while _lives(process.pid) and time.monotonic() < until:
         time.sleep(0.1)
