@@ -22,7 +22,7 @@ from planbuilder.block import history as history_file
 from planbuilder.block import log as log_file
 from planbuilder.block.chat import PASTED_FORM, pasted
 from planbuilder.block.history import STATE_FOLDER, Accepted, Entry, append
-from planbuilder.block.living import Records, read_records, runner_now, settings_digest
+from planbuilder.block.living import Records, read_records, runner_now, settings_digest, situation_of
 from planbuilder.block.log_lines import Logged, problems_of
 from planbuilder.block.log_table import LogLine
 from planbuilder.block.named import no_session
@@ -219,8 +219,8 @@ def _propose(
     assert accepted is not None
     who = runner_now(runner, records, accepted.basis)
     before = pipeline.request_for(block, ground, who, accepted.basis)
-    situation = pipeline.situation_on(block, ground, runner, records, before, today)
-    basis = pipeline.news_on(block, ground, runner, records, today).basis
+    news = pipeline.news_on(block, ground, runner, records, today)
+    situation, basis = situation_of(records, before, news=news, today=today), news.basis
     times: tuple[str, ...] = ()
     if edits_alone:
         answer, basis = edit_only(situation), replace(accepted.basis, facts=basis.facts)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +17,7 @@ from planbuilder.rules.library import load_library
 from planbuilder.rules.typed_night import TypedNight
 from planbuilder.settings.limits import Limits, default_limits
 from planbuilder.settings.models import BlockSettings, RunnerSettings, TuneUp
+from planbuilder.settings.names import without_accents
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
 from planbuilder.settings.toml_lines import KeyPath, Lines, line_of, parse_model, read_toml
 from planbuilder.units import MARATHON_M, say_date
@@ -91,8 +91,7 @@ def slug(name: str) -> str:
     >>> slug("Inês A."), slug("10 km – Quarry"), slug("Größl Ł")
     ('ines-a', '10-km-quarry', 'grossl-l')
     """
-    spelled = name.casefold().translate(_SPELLED)
-    plain = unicodedata.normalize("NFKD", spelled).encode("ascii", "ignore").decode()
+    plain = without_accents(name).translate(_SPELLED).encode("ascii", "ignore").decode()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
 
 

@@ -338,8 +338,9 @@ def replan(block: Path, runner: str | None, accept: bool, as_json: bool) -> None
         said = {"version": 1, "today": today.isoformat(), "runners": _rows(found)}
         say(json_files.to_text(said))
         return
-    _tell([one for one in found if terminal_living.says_something(one.answer, one.times)])
-    if silent := [one.name for one in found if not terminal_living.says_something(one.answer, one.times)]:
+    telling = [one for one in found if terminal_living.says_something(one.answer, one.times)]
+    _tell(telling)
+    if silent := [one.name for one in found if one not in telling]:
         say(terminal_living.unchanged_text(silent, width=width_here()))
     if weather := list(dict.fromkeys(text for one in found for text in one.weather)):
         say(terminal_living.weather_text(weather, system=found[0].units, width=width_here()))

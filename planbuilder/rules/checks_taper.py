@@ -114,9 +114,9 @@ def last_days_hold_m(weeks: Sequence[Week], index: int, context: RuleContext) ->
     """
     week = weeks[index]
     table = context.limits.table("taper.last_days_run")
-    row = _days_run_before(weeks, index)
     if (context.race.date - week.first_day).days > 11:
         return math.inf
+    row = _days_run_before(weeks, index)
     earlier_min = float(context.by_distance("taper.long_week_before"))
     minutes: dict[int, float] = {}
     for offset in range((week.last_day - week.first_day).days + 1):

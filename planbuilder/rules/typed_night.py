@@ -64,19 +64,17 @@ def read_night(text: str, *, name: str, library: Library, limits: Limits) -> Typ
         if plain in (kind.name, kind.name.replace("_", " "), kind.title.lower()):
             return TypedNight(_shared(kind, name), "", kind.title, kind.name, text)
     parts = [part.strip() for part in text.split(",") if part.strip()]
-    main = next((part for part in parts if _SET.search(_plain(part))), None)
-    found = _SET.search(_plain(main)) if main is not None else None
-    if main is None or found is None:
+    sets = ((part, found) for part in parts if (found := _SET.search(_plain(part))))
+    main, found = next(sets, ("", None))
+    if found is None:
         return _one_stretch(text, plain, parts, name, library)
     repeats, repeat_s, run_as = _repeats(found, limits)
-    rest = next((part for part in parts if part is not main and _is_rest(part)), "")
-    rest = _rest_beside(found, rest)
+    resting = next((part for part in parts if part is not main and _is_rest(part)), "")
+    rest = _rest_beside(found, resting)
     named = _kind_of(_RESTED.sub("", plain.replace(rest.lower(), "")))
     base = named or _kind_by_shape(repeat_s, _seconds_in(rest))
-    others = [part for part in parts if part is not main and _plain(part) != _plain(rest)]
-    place = _place_in(others)
-    recovery_s = _seconds_in(rest)
-    template = _with_set(library.template(base), name, repeats, repeat_s, recovery_s, rest)
+    place = _place_in([part for part in parts if part is not main and part is not resting])
+    template = _with_set(library.template(base), name, repeats, repeat_s, _seconds_in(rest), rest)
     words = f"{repeats} × {say_minutes(repeat_s)}" + (f", {rest}" if rest else "") + run_as
     if named is None:
         words += f"; taken as {template.title.lower()}, since no effort was typed"

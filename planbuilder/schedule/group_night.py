@@ -68,6 +68,10 @@ class Whistle:
         """The cool-down ends."""
         return self.last_s + self.cool_down_s
 
+    def ends_at(self, start: dt.time) -> dt.time:
+        """When all are in on a night that begins then."""
+        return (dt.datetime.combine(dt.date.min, start) + dt.timedelta(seconds=self.end_s)).time()
+
 
 def runs_easily(night: TypedNight) -> bool:
     """Whether a night is an easy run for the whole group."""
@@ -207,21 +211,12 @@ def least_work_s(night: TypedNight, limits: Limits) -> float | None:
     return fewest * whistle.repeat_s
 
 
-def group_end(night: TypedNight, start: dt.time, limits: Limits) -> dt.time | None:
-    """When all are in on a night that begins at ``start``; None where there is no whistle."""
-    whistle = whistle_of(night, limits)
-    if whistle is None:
-        return None
-    return (dt.datetime.combine(dt.date.min, start) + dt.timedelta(seconds=whistle.end_s)).time()
-
-
-def with_the_end(draft: Draft, night: TypedNight, start: dt.time, limits: Limits) -> Draft:
+def with_the_end(draft: Draft, whistle: Whistle, start: dt.time) -> Draft:
     """The same draft; whoever is done long before the group is told when it finishes."""
-    whistle, end = whistle_of(night, limits), group_end(night, start, limits)
-    if whistle is None or end is None or not draft.steps or whistle.end_s - draft.duration_s < _LONG_BEFORE_S:
+    if not draft.steps or whistle.end_s - draft.duration_s < _LONG_BEFORE_S:
         return draft
     last = draft.steps[-1]
-    words = f"{last.words.rstrip('.')}{_ALL_IN} {end:%H:%M}"
+    words = f"{last.words.rstrip('.')}{_ALL_IN} {whistle.ends_at(start):%H:%M}"
     return replace(draft, steps=(*draft.steps[:-1], replace(last, words=words)))
 
 

@@ -19,6 +19,7 @@ from planbuilder.outputs.pages import words
 from planbuilder.outputs.pages.sessions import short_size
 from planbuilder.outputs.pages.weeks import weekdays
 from planbuilder.plan.types import Session, Week
+from planbuilder.rules.phases import monday_of
 
 _LETTERS_PT: Final = (14.0, 13.0, 12.0, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0, 7.5, 7.0, 6.5, 6.0, 5.5)
 _TABLE_MM: Final = 214.0  # what head and foot leave of a Letter sheet, 279 mm high
@@ -109,7 +110,7 @@ def short_title(title: str) -> str:
 
 
 def _row(week: Week, *, first: bool) -> WallRow:
-    monday = week.first_day - dt.timedelta(days=week.first_day.weekday())
+    monday = monday_of(week.first_day)
     dates = [monday + dt.timedelta(days=day) for day in range(7)]
     return WallRow(
         number=week.number,

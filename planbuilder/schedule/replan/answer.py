@@ -34,14 +34,13 @@ from planbuilder.schedule.replan.notes import (
 )
 from planbuilder.schedule.replan.offers import offers
 from planbuilder.schedule.replan.phases import drop_back
-from planbuilder.schedule.replan.rules import Keeper
+from planbuilder.schedule.replan.rules import Keeper, newly_broken
 from planbuilder.schedule.replan.swaps import swaps
 from planbuilder.schedule.replan.types import Bound, Replan, Situation, Why
 from planbuilder.schedule.replan.write import Rewriter
 from planbuilder.schedule.sessions import with_sessions
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Request, Schedule
-from planbuilder.settings.notes import Note
 
 ROUNDS = 8
 FRESH_WHY = Why("The block was changed, so the days ahead were laid out anew.", "day.race_on_its_date")
@@ -88,20 +87,15 @@ def replan(situation: Situation) -> Replan:
 def edit_only(situation: Situation) -> Replan:
     """A person's word carried out and nothing else; ``breaches`` holds what it breaks that held before."""
     planner = planner_of(situation.request, situation.accepted)
-    write = Rewriter(planner)
-    found = []
+    as_it_was = PlanDraft(situation.accepted, situation.today, held=frozenset())
+    facts = Facts(situation, as_it_was.weeks)
+    before = Cuts(situation, as_it_was, facts, planner.context, Rewriter(planner))
     draft = PlanDraft(situation.accepted, situation.today, held=frozenset())
-    notes: tuple[Note, ...] = ()
-    for edited in (False, True):
-        if edited:
-            notes = apply_edits(situation, draft, planner)
-        facts = Facts(situation, draft.weeks)
-        found.append(Keeper(Cuts(situation, draft, facts, planner.context, write)).breaches())
-    before = {one.text for one in found[0]}
+    notes = apply_edits(situation, draft, planner)
     return Replan(
         weeks=draft.weeks,
         changes=draft.changes(situation.accepted, None),
-        breaches=tuple(one for one in found[1] if one.text not in before),
+        breaches=newly_broken(before, before.on(draft)),
         notes=notes,
         private_notes=(),
         held=situation.held,
@@ -111,10 +105,10 @@ def edit_only(situation: Situation) -> Replan:
 def _answer(cuts: Cuts, weeks: Sequence[Week]) -> tuple[tuple[Gap, ...], tuple[Bound, ...]]:
     """One round: bounds, then rules. What it takes away may call for another; nothing is ever added."""
     situation, facts, apply = cuts.situation, cuts.facts, Applier(cuts)
-    bounds = bounds_of(situation, facts, cuts.context, weeks)
+    gaps = facts.gaps(stops_of(situation))
+    bounds = bounds_of(situation, facts, gaps, cuts.context, weeks)
     for bound in bounds:
         apply.bound(bound)
-    gaps = facts.gaps(stops_of(situation))
     drop_back(cuts, gaps)
     for extra_m, date, line in _extras(situation, facts):
         why = Why("More was run than planned, so this run is shorter.", "adapt.extra_run", (line,))

@@ -15,7 +15,7 @@ from typing import Final
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.context import RuleContext, is_loaded, is_training_run, top_rpe
 from planbuilder.schedule.replan.facts import DAY, Facts, Gap, last_day_ill, planned_m
-from planbuilder.schedule.replan.held import light_days, stops_of
+from planbuilder.schedule.replan.held import light_days
 from planbuilder.schedule.replan.pain import EASED, pain_bounds
 from planbuilder.schedule.replan.types import Bound, Situation, Why
 from planbuilder.settings.edit_models import AwayFromTraining, EasyDays, Ill, Tired
@@ -25,13 +25,17 @@ BACK: Final = "The first days back are gentle, so that the habit returns before 
 
 
 def bounds_of(
-    situation: Situation, facts: Facts, context: RuleContext, weeks: Sequence[Week]
+    situation: Situation, facts: Facts, gaps: Sequence[Gap], context: RuleContext, weeks: Sequence[Week]
 ) -> tuple[Bound, ...]:
     """All bounds that still reach into the future, what matters most first."""
-    pains = list(pain_bounds(situation))
-    found = [*pains, *_illness(situation), *_tired(situation), *_away(situation), *_rest(situation)]
+    found = [
+        *pain_bounds(situation),
+        *_illness(situation),
+        *_tired(situation),
+        *_away(situation),
+        *_rest(situation),
+    ]
     found += [*_easy_days(situation), *_after_bad_sessions(situation, facts), *_after_race(situation, facts)]
-    gaps = facts.gaps(stops_of(situation))
     facts.light = (
         *((one.first, one.last) for one in light_days(situation)),
         *(window for gap in gaps for window in _held_back(gap, situation)),

@@ -34,6 +34,11 @@ class Cuts:
         self._shortest_s = situation.request.limits.number("load.shortest_run") * 60
         self.least_s = situation.request.limits.numbers("adapt.least")[0] * 60
 
+    def on(self, draft: PlanDraft) -> Cuts:
+        """The same for another draft."""
+        facts = Facts(self.situation, draft.weeks)
+        return Cuts(self.situation, draft, facts, self.context, self.write)
+
     # A session -------------------------------------------------------------------------------------------
 
     def put(self, session: Session, why: Why) -> bool:

@@ -12,8 +12,8 @@ from collections.abc import Iterator
 from planbuilder.plan.types import Session, Week
 from planbuilder.schedule.replan.cuts import Cuts
 from planbuilder.schedule.replan.draft import PlanDraft
-from planbuilder.schedule.replan.facts import DAY, Facts
-from planbuilder.schedule.replan.rules import Keeper
+from planbuilder.schedule.replan.facts import DAY
+from planbuilder.schedule.replan.rules import newly_broken
 from planbuilder.schedule.replan.types import Bound, Why
 from planbuilder.settings.notes import Note
 from planbuilder.units import say_weekday
@@ -60,13 +60,11 @@ def _fits(missed: Session, place: Session, week: Week, cuts: Cuts) -> bool:
     draft = PlanDraft(cuts.draft.weeks, cuts.situation.today, held=frozenset())
     if not draft.put(moved, why):
         return False
-    facts = Facts(cuts.situation, draft.weeks)
-    as_run = next(one for one in facts.as_run(draft.weeks) if one.first_day == week.first_day)
+    after = cuts.on(draft)
+    as_run = next(one for one in after.facts.as_run(draft.weeks) if one.first_day == week.first_day)
     if as_run.distance_m > week.distance_m + 1 or as_run.work_s > week.work_s + 1:
         return False
-    with_it = Keeper(Cuts(cuts.situation, draft, facts, cuts.context, cuts.write)).breaches()
-    without = {one.text for one in Keeper(cuts).breaches()}
-    return all(one.text in without for one in with_it)
+    return not newly_broken(cuts, after)
 
 
 def _offer(missed: Session, place: Session) -> Note:

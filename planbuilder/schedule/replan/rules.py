@@ -40,6 +40,12 @@ WORK_RULES: Final = ("load.work_rise", "load.easy_share", "load.easy_share_block
 RULE_WHY: Final = "The load that was really run sets what comes next"
 
 
+def newly_broken(before: Cuts, after: Cuts) -> tuple[Breach, ...]:
+    """The limits that are broken from today on after a change and held before it."""
+    known = {one.text for one in Keeper(before).breaches()}
+    return tuple(one for one in Keeper(after).breaches() if one.text not in known)
+
+
 class Keeper:
     """Keeps the rules."""
 

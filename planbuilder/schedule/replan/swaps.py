@@ -14,8 +14,8 @@ from planbuilder.plan.types import Session, Week
 from planbuilder.schedule.replan.cuts import Cuts
 from planbuilder.schedule.replan.draft import PlanDraft
 from planbuilder.schedule.replan.edits import change_days
-from planbuilder.schedule.replan.facts import DAY, Facts
-from planbuilder.schedule.replan.rules import Keeper
+from planbuilder.schedule.replan.facts import DAY
+from planbuilder.schedule.replan.rules import newly_broken
 from planbuilder.schedule.replan.types import Bound, Why
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.edit_models import Tired
@@ -51,15 +51,11 @@ def _pair(week: Week, day: dt.date, cuts: Cuts) -> tuple[Session, Session] | Non
 
 def _fits(hard: Session, easy: Session, cuts: Cuts, planner: Planner) -> bool:
     """Whether no rule is broken that holds without the swap."""
-    found = []
-    for swapped in (False, True):
-        draft = PlanDraft(cuts.situation.accepted, cuts.situation.today, held=frozenset())
-        if swapped:
-            change_days(hard, easy, draft, planner, Why("Offered.", "adapt.tired_days"))
-        facts = Facts(cuts.situation, draft.weeks)
-        found.append(Keeper(Cuts(cuts.situation, draft, facts, cuts.context, cuts.write)).breaches())
-    before = {one.text for one in found[0]}
-    return all(one.text in before for one in found[1])
+    accepted, today = cuts.situation.accepted, cuts.situation.today
+    swapped = PlanDraft(accepted, today, held=frozenset())
+    change_days(hard, easy, swapped, planner, Why("Offered.", "adapt.tired_days"))
+    before = cuts.on(PlanDraft(accepted, today, held=frozenset()))
+    return not newly_broken(before, cuts.on(swapped))
 
 
 def _offer(hard: Session, easy: Session) -> Note:

@@ -17,6 +17,7 @@ from planbuilder.rules.context import top_rpe
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.parts import lasting, pace_of
 from planbuilder.rules.write_session import fuelling, why_not, write_session
+from planbuilder.schedule.drafts import LEAST_WORK_S
 from planbuilder.schedule.group_night import run_alone
 from planbuilder.schedule.orders import base_order, write_easy, write_want
 from planbuilder.schedule.replan.types import Why
@@ -28,7 +29,6 @@ from planbuilder.schedule.words import why_for
 OF_THE_DAY: Final = ("wish.long_run_day", "day.club_nights", "day.hard_gap", "tune_up.days_around")
 STEP_S: Final = 300.0
 LEAST_S: Final = 900.0
-LEAST_WORK_S: Final = 170.0
 CROSS_S: Final = 1800.0
 BY_MINUTES: Final = (
     *("easy_run", "recovery_run", "group_easy", "strides", "hill_sprints", "shakeout"),
