@@ -162,10 +162,15 @@ def sore_place(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
 
 @limit("safety.minor", "safety.minor_runs", "safety.minor_distance", "safety.youngest")
 def minor(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
-    """Under 18 there are at most 5 runs a week, and no race beyond the local limit."""
+    """Under 18 there are at most 5 runs a week; nobody races beyond the limit for the age."""
+    week = weeks[index]
+    for session in week.sessions:
+        if session.role == "race" and not context.allowed.race_distance:
+            yield Breach(
+                "safety.minor", session.id, session.date, "This race asks for more years than the runner has."
+            )
     if not context.allowed.minor:
         return
-    week = weeks[index]
     runs = sum(is_run(session) for session in week.sessions)
     most = context.limits.number("safety.minor_runs")
     if runs > most:
@@ -175,11 +180,6 @@ def minor(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[B
             week.first_day,
             f"{runs} runs in week {week.number}; the most is {most:.0f}.",
         )
-    for session in week.sessions:
-        if session.role == "race" and not context.allowed.race_distance:
-            yield Breach(
-                "safety.minor", session.id, session.date, "The race is longer than the age limit allows."
-            )
 
 
 # Descents ------------------------------------------------------------------------------------------------

@@ -69,7 +69,19 @@ class RuleContext:
     @cached_property
     def allowed(self) -> Allowed:
         """What safety leaves to this runner."""
-        return allowed_for(self.runner, self.training, self.limits, race_distance_m=self.race.distance_m)
+        race = self.race
+        return allowed_for(
+            self.runner,
+            self.training,
+            self.limits,
+            race_distance_m=race.distance_m,
+            minimum_age=race.minimum_age,
+        )
+
+    @property
+    def races(self) -> bool:
+        """Whether the race of the block is run: nobody is kept from it by a stop or by age."""
+        return self.allowed.run and self.allowed.block and self.allowed.race_distance
 
     @cached_property
     def careful(self) -> bool:

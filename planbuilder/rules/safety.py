@@ -30,7 +30,7 @@ class Allowed:
     downhill: bool
     fast: bool  # strides, repetitions
     all_out: bool  # tests and races run as hard as possible
-    race_distance: bool  # False: above the age limit of the distance
+    race_distance: bool  # False: above the age limit of the distance, or below the organiser's youngest age
     minor: bool
 
     @property
@@ -59,9 +59,17 @@ def stops_running(injury: Injury, limits: Limits) -> bool:
 
 
 def allowed_for(
-    runner: RunnerSettings, training: TrainingSettings, limits: Limits, *, race_distance_m: float
+    runner: RunnerSettings,
+    training: TrainingSettings,
+    limits: Limits,
+    *,
+    race_distance_m: float,
+    minimum_age: int | None = None,
 ) -> Allowed:
-    """What this runner may do, from age, health questions and sore places."""
+    """What this runner may do, from age, health questions and sore places.
+
+    ``minimum_age`` is the organiser's youngest age for the race, years; the stricter limit wins.
+    """
     flags = [injury for injury in runner.injuries if flagged(injury)]
     places = {injury.place for injury in flags}
     age = runner.age
@@ -80,9 +88,14 @@ def allowed_for(
         downhill=not (places & {*BRAKE_PLACES, *BOTH_PLACES}),
         fast=not push,
         all_out=not push,
-        race_distance=race_distance_m <= farthest + 1.0,
+        race_distance=race_distance_m <= farthest + 1.0 and not below_organisers_age(age, minimum_age),
         minor=minor,
     )
+
+
+def below_organisers_age(age: int | None, minimum_age: int | None) -> bool:
+    """Whether a runner is younger than the organiser lets start; an age that is not given is not judged."""
+    return age is not None and minimum_age is not None and age < minimum_age
 
 
 def careful(runner: RunnerSettings, level: str) -> bool:

@@ -22,8 +22,8 @@ DAY = dt.timedelta(days=1)
 
 def weeks_after(planner: Planner, weeks: Sequence[Week]) -> tuple[Week, ...]:
     """The weeks behind the race, until the last of the easy runs; none where this race may not be run."""
-    request, allowed = planner.request, planner.context.allowed
-    if not (weeks and allowed.run and allowed.block and allowed.race_distance):
+    request = planner.request
+    if not (weeks and planner.context.races):
         return ()
     table = request.limits.table("adapt.after_race")
     at = min(table, key=lambda metres: abs(float(metres) - request.race.distance_m))

@@ -31,7 +31,7 @@ def notes_of(planner: Planner, weeks: Sequence[Week]) -> tuple[Note, ...]:
     found += [Note("load.first_week", text, "exception") for text in context.baseline.assumed]
     found += [*_older(planner), *_race_length(planner, weeks), *_long_share(planner, weeks)]
     found += [*_tune_up_advice(planner), *_too_long(planner)]
-    found.append(_after(planner))
+    found += _after(planner)
     return tuple(found)
 
 
@@ -116,7 +116,7 @@ def _tune_up_advice(planner: Planner) -> list[Note]:
     """Which tune-up race would fit where the coach has named none."""
     context = planner.context
     named = [*context.training.tune_ups, *context.runner.tune_ups]
-    if named or context.finish_well or not context.allowed.anything_above_easy:
+    if named or context.finish_well or not (context.races and context.allowed.anything_above_easy):
         return []
     goal_m = context.race.distance_m
     usual_m = 3000.0 if goal_m < 7_500 else 5000.0 if goal_m < 16_000 else 10_000.0
@@ -183,7 +183,7 @@ def _race_length(planner: Planner, weeks: Sequence[Week]) -> list[Note]:
         default=0.0,
     )
     more = context.race.distance_m / longest - 1 if longest else 0.0
-    if more <= 0.1 or not context.allowed.run:
+    if more <= 0.1 or not context.races:
         return []
     return [
         Note(
@@ -219,15 +219,14 @@ def _long_share(planner: Planner, weeks: Sequence[Week]) -> list[Note]:
     ]
 
 
-def _after(planner: Planner) -> Note:
+def _after(planner: Planner) -> list[Note]:
+    if not planner.context.races:
+        return []
     distance = planner.context.race.distance_m
     days = "5 to 10" if distance > 30_000 else "2 to 5" if distance > 16_000 else "1 to 3"
     weeks = "3 to 4 weeks" if distance > 30_000 else "10 to 14 days" if distance > 16_000 else "about a week"
-    return Note(
-        "phase.after",
-        f"After the race: walk, eat, and no running for {days} days; nothing hard for {weeks}.",
-        "info",
-    )
+    text = f"After the race: walk, eat, and no running for {days} days; nothing hard for {weeks}."
+    return [Note("phase.after", text, "info")]
 
 
 def _what_binds(planner: Planner, longest_m: float) -> str:
@@ -250,7 +249,7 @@ def _what_binds(planner: Planner, longest_m: float) -> str:
 def race_advice(planner: Planner) -> list[Note]:
     """After planning: whether the longest run is long enough to race on."""
     context = planner.context
-    if context.race.distance_m < 16_000 or not (context.allowed.run and context.allowed.block):
+    if context.race.distance_m < 16_000 or not context.races:
         return []
     longs = [session for week in planner.weeks for session in week.sessions if session.role == "long"]
     longest_m = max((session.distance_m for session in longs), default=0.0)

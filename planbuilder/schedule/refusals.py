@@ -58,18 +58,7 @@ def refusals(request: Request, context: RuleContext) -> list[Note]:
             )
         )
     elif not allowed.race_distance:
-        most = request.limits.table("safety.minor_distance").get(str(runner.age), 0)
-        offer = f" A race of up to {run_mark(most)} would fit." if most else ""
-        found.append(
-            Note(
-                "safety.minor_distance",
-                f"At {runner.age} the usual limit for a race is {run_mark(most)}, and this one is "
-                f"{run_mark(request.race.distance_m)}: the race is left out.{offer} Check the rule that "
-                f"holds "
-                "where you race; the stricter one wins.",
-                "refusal",
-            )
-        )
+        found.append(Note("safety.minor_distance", _too_young(request), "refusal"))
     if not allowed.run:
         found.append(
             Note(
@@ -86,6 +75,23 @@ def refusals(request: Request, context: RuleContext) -> list[Note]:
     if goal.verdict == "not this block" and not context.finish_well:
         found.append(Note("race.goal", f"{goal.sentence} Training goes by today's form.", "refusal"))
     return found
+
+
+def _too_young(request: Request) -> str:
+    """Why this race is left out: by the organiser's youngest age, or by the usual limit of distance."""
+    age, race = request.runner.age, request.race
+    most = request.limits.table("safety.minor_distance").get(str(age), 0)
+    check = "Check the rule that holds where you race; the stricter one wins."
+    if race.distance_m <= most + 1.0 or not most:
+        return (
+            f"The organiser's youngest age for this race is {race.minimum_age}, and you are {age}: the race "
+            f"is left out. Ask the organiser for a race that is open at your age. {check}"
+        )
+    return (
+        f"At {age} the usual limit for a race is {run_mark(most)}, and this one is "
+        f"{run_mark(race.distance_m)}: the race is left out. A race of up to {run_mark(most)} would fit. "
+        f"{check}"
+    )
 
 
 def _screening(answer: str | None) -> Note:

@@ -76,11 +76,18 @@ def request_of(
     first_day: dt.date | None = None,
     training: dict[str, Any] | None = None,
     limits: Limits = LIMITS,
+    minimum_age: int | None = None,
     **runner: Any,
 ) -> Request:
     """The request of a block of so many weeks; keywords are those of ``[[runner]]`` in a block file."""
     race = RaceSettings.model_validate(
-        {"name": "Saltmarsh Race", "date": race_date, "distance": distance, "timezone": "Europe/Lisbon"}
+        {
+            "name": "Saltmarsh Race",
+            "date": race_date,
+            "distance": distance,
+            "timezone": "Europe/Lisbon",
+            "minimum_age": minimum_age,
+        }
     )
     monday = race_date - dt.timedelta(days=race_date.weekday())
     start = first_day or monday - dt.timedelta(weeks=weeks - 1)

@@ -94,6 +94,29 @@ def test_a_minor_under_the_limit_keeps_the_race() -> None:
     assert any(one.role == "race" for one in _all(plan))
 
 
+@pytest.mark.parametrize("age", [16, 19])
+def test_the_organisers_youngest_age_keeps_a_younger_runner_out_of_the_race(age: int) -> None:
+    # UK Athletics rule 207 as quoted by St Mary's University in 2013: "the stricter local rule wins"
+    plan = _plan(age=age, distance="5 km", minimum_age=age + 1)
+    assert f"youngest age for this race is {age + 1}, and you are {age}" in _first(plan)
+    assert not any(one.role == "race" for one in _all(plan))
+    assert any(one.role == "long" for one in _all(plan))
+
+
+def test_who_is_old_enough_for_the_organiser_races() -> None:
+    plan = _plan(age=16, distance="5 km", minimum_age=16)
+    assert not plan.refused
+    assert any(one.role == "race" for one in _all(plan))
+
+
+def test_nobody_who_is_kept_from_the_race_is_told_how_to_run_it_all_the_same() -> None:
+    for plan in (_plan(age=16), _plan(age=14, distance="5 km"), _plan(age=16, minimum_age=20)):
+        said = " ".join(note.text for note in plan.notes)
+        assert plan.refused
+        for words in ("if you start", "closing time", "After the race", "The race is", "tune-up"):
+            assert words not in said
+
+
 def test_below_15_there_is_no_block_at_all() -> None:
     plan = _plan(age=14, distance="5 km")
     assert "15" in _first(plan)
