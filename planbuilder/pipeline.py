@@ -419,7 +419,8 @@ def debrief_of(plan: Plan, records: Records, limits: Limits) -> Debrief | None:
     from planbuilder.outputs.debrief import look_back
 
     key = plan.runner.key
-    race = next((one for one in plan.sessions if one.role == "race"), None)
+    day = plan.race.start.date()
+    race = next((one for one in plan.sessions if one.role == "race" and one.date == day), None)
     lines = [line for line in records.log_of(key) if race and line.session == race.id and line.went == "done"]
     if not lines or lines[-1].duration_s is None:
         return None

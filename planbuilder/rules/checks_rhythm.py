@@ -6,16 +6,18 @@ Gives: breaches, one sentence each with both numbers.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 from planbuilder.plan.types import Week
-from planbuilder.rules.checks_load import SLACK, loaded_before, percent
+from planbuilder.rules.checks_load import SLACK, level_before, loaded_before, percent
 from planbuilder.rules.context import (
     Breach,
     RuleContext,
     away_days,
     has_tune_up,
     is_loaded,
+    is_race,
     is_stub,
 )
 from planbuilder.rules.registry import limit, wish
@@ -90,6 +92,34 @@ def recovery_share(weeks: Sequence[Week], index: int, context: RuleContext) -> I
         excepted=share + raced < low
         and (special or len(context.running_days) <= 2 or bool(context.runner.minutes)),
     )
+
+
+# The way back from hardly any running ---------------------------------------------------------------------
+
+
+def way_back_cap(weeks: Sequence[Week], index: int, context: RuleContext) -> float:
+    """The largest loaded week behind one that held hardly any running, metres; infinite behind any other."""
+    if index == 0 or is_stub(weeks[index - 1]):
+        return math.inf
+    level, before = level_before(weeks, index, context), weeks[index - 1]
+    raced = sum(one.distance_m for one in before.sessions if is_race(one) and not one.cancelled)
+    if before.distance_m + raced >= context.limits.numbers("load.full_easy_share")[0] * level / SLACK:
+        return math.inf
+    return context.limits.number("load.way_back") * level
+
+
+@limit("load.way_back", "load.way_back", "load.full_easy_share")
+def way_back(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
+    """Behind a week lighter than any light week should be, a loaded one holds at most 80 % of the load."""
+    week, cap = weeks[index], way_back_cap(weeks, index, context)
+    if is_loaded(week, context) and week.distance_m > cap * SLACK:
+        yield Breach(
+            "load.way_back",
+            None,
+            week.first_day,
+            f"Week {week.number} holds {run_mark(week.distance_m)} behind one of "
+            f"{run_mark(weeks[index - 1].distance_m)}; the most is {run_mark(cap)}.",
+        )
 
 
 # A full easy week in a long block ------------------------------------------------------------------------

@@ -18,7 +18,7 @@ from planbuilder.demands.types import CourseDemands
 from planbuilder.plan.types import Session, Week
 from planbuilder.race.types import GoalCheck
 from planbuilder.rules.phases import Frame, frames
-from planbuilder.rules.safety import Allowed, allowed_for, careful
+from planbuilder.rules.safety import Allowed, allowed_for, careful, eased, flagged
 from planbuilder.runner.types import Form, Level, Paces
 from planbuilder.runner.volume import trusted_volume
 from planbuilder.settings.limits import Limits
@@ -76,7 +76,13 @@ class RuleContext:
             self.limits,
             race_distance_m=race.distance_m,
             minimum_age=race.minimum_age,
+            first_day=self.first_day,
         )
+
+    @cached_property
+    def sore(self) -> bool:
+        """Whether a sore place asks for less running, and for no more of it than before."""
+        return any(flagged(injury) and eased(injury, self.limits) for injury in self.runner.injuries)
 
     @property
     def races(self) -> bool:
@@ -276,16 +282,20 @@ def near_race(first_day: dt.date, context: RuleContext) -> bool:
     return context.days_to_race(first_day + dt.timedelta(days=3)) <= 13
 
 
-def is_loaded(week: Week, context: RuleContext) -> bool:
-    """Neither recovery, taper, tune-up, absence nor a short first week."""
+def in_load(week: Week, context: RuleContext) -> bool:
+    """Neither taper, tune-up, absence nor a short first week."""
     return not (
-        week.recovery
-        or week.phase in ("taper", "after")
+        week.phase in ("taper", "after")
         or near_race(week.first_day, context)
         or is_stub(week)
         or has_tune_up(week)
         or away_days(week, context) > 0
     )
+
+
+def is_loaded(week: Week, context: RuleContext) -> bool:
+    """Whether it is to hold the load: not recovery, taper, tune-up, absence or a short first week."""
+    return not week.recovery and in_load(week, context)
 
 
 def baseline_of(

@@ -28,11 +28,12 @@ from planbuilder.rules.checks_load import (
     work_before,
     work_cap,
 )
-from planbuilder.rules.checks_rhythm import full_easy_window, loaded_limit, raced_m
+from planbuilder.rules.checks_rhythm import full_easy_window, loaded_limit, raced_m, way_back_cap
 from planbuilder.rules.checks_taper import taper_range
 from planbuilder.rules.context import RuleContext, is_loaded, near_race
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.state import Planner
+from planbuilder.settings.models import WEEKDAYS
 
 LITTLE_WORK_S: Final = 720.0
 ROUNDING_S: Final = 60.0  # by which a session may hold more work than was asked for
@@ -62,6 +63,9 @@ def week_kinds(context: RuleContext) -> tuple[WeekKind, ...]:
     In a long block the light week nearest to the middle becomes a full easy one.
     """
     fixed: list[WeekKind] = [_fixed_kind(frame, context) for frame in context.frames]
+    for position in range(1, len(fixed)):
+        if fixed[position] == "loaded" and _hardly_home(context.frames[position - 1], context):
+            fixed[position] = "recovery"
     kinds, window = _with_recovery(fixed, context), full_easy_window(context)
     if not window:
         return tuple(kinds)
@@ -105,6 +109,13 @@ def _fixed_kind(frame: Frame, context: RuleContext) -> WeekKind:
     return "away" if any(day in context.away for day in frame.days) else "loaded"
 
 
+def _hardly_home(frame: Frame, context: RuleContext) -> bool:
+    """Whether so few running days of a week are spent at home that the week behind it is a step back."""
+    days = [day for day in frame.days if WEEKDAYS[day.weekday()] in context.running_days]
+    home = sum(day not in context.away for day in days)
+    return not frame.stub and home < context.limits.numbers("load.full_easy_share")[0] * len(days)
+
+
 def _recovery_positions(length: int, most: int) -> list[int]:
     """Where the light weeks stand in a run of weeks; the last loaded stretch is the longest."""
     light = max(0, math.ceil((length - most) / (most + 1)))
@@ -124,6 +135,8 @@ def aim_factor(context: RuleContext) -> float:
     """Peak week aimed at, as a multiple of the start."""
     table = context.limits.table("load.aim")
     start = context.baseline.weekly_m
+    if context.sore:
+        return 1.0
     factor = float(table[max((key for key in table if float(key) <= start), key=float)])
     if context.race.distance_m > 30_000 and not context.careful:
         week_m, most = context.limits.numbers("load.aim_marathon")
@@ -189,6 +202,9 @@ def target_for(
         if not any(not frame.stub for frame in context.frames[:index]):
             least, high = (share * start for share in context.limits.numbers("load.first_week"))
             volume, most = min(start, volume), min(most, high)
+            if context.sore:
+                share = limits.number("adapt.pain_volume")
+                volume, least = share * volume, share * least
     elif kind == "taper":
         least, most = taper_range(shells, index, context)
         race_week = context.frames[index].last_day >= context.race.date
@@ -275,8 +291,16 @@ def _loaded_volume(
         rise_cap(level_before(shells, index, context), context),
         two_week_cap(shells, index, context) if index >= 2 else math.inf,
         max(peak_cap(shells, index, context), start),
+        way_back_cap(shells, index, context),
+        _sore_cap(shells, index, context),
     )
     return min(aim, cap * 0.995), cap
+
+
+def _sore_cap(shells: Sequence[Week], index: int, context: RuleContext) -> float:
+    """With a sore place the load comes back from its eased first week by the usual steps, not at once."""
+    before = loaded_before(shells, index, context)
+    return rise_cap(before[-1].distance_m, context) if context.sore and before else math.inf
 
 
 def _long_s(

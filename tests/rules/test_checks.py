@@ -190,6 +190,7 @@ SABOTAGE: dict[str, tuple[str, Sabotage]] = {
     "load.first_week": ("half", lambda w, _: _scaled(w, 0, 1.2)),
     "load.weekly_rise": ("half", lambda w, c: _scaled(w, _loaded(w, c, 2), 1.35)),
     "load.two_week_ceiling": ("half", lambda w, c: _scaled(w, _loaded(w, c, 2), 1.5)),
+    "load.way_back": ("half", lambda w, c: _scaled(w, _loaded(w, c, 2) - 1, 0.4)),
     "load.peak": ("half", lambda w, c: _scaled(w, _loaded(w, c, 3), 1.6)),
     "load.recovery_rhythm": ("half", lambda w, _: tuple(replace(o, recovery=False, sessions=()) for o in w)),
     "load.recovery_share": ("half", lambda w, _: _scaled(w, [o.recovery for o in w].index(True), 1.5)),

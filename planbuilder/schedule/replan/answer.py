@@ -179,8 +179,8 @@ def _laid_out_anew(situation: Situation) -> tuple[Week, ...]:
 
 
 def _other_day(situation: Situation) -> bool:
-    race = next((one for week in situation.accepted for one in week.sessions if one.role == "race"), None)
-    return race is not None and race.date != situation.request.race.date
+    races = [one.date for week in situation.accepted for one in week.sessions if one.role == "race"]
+    return bool(races) and situation.request.race.date not in races
 
 
 def _no_heavier(situation: Situation, cuts: Cuts) -> None:

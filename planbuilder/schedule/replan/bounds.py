@@ -8,12 +8,14 @@ the plan as it was first laid out, so that asking twice gives the same answer.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Final
 
 from planbuilder.plan.types import Session, Week
-from planbuilder.rules.context import RuleContext, is_loaded, is_training_run, top_rpe
+from planbuilder.rules.checks_rhythm import way_back_cap
+from planbuilder.rules.context import RuleContext, in_load, is_loaded, is_training_run, top_rpe, up_to_race
 from planbuilder.schedule.replan.facts import DAY, Facts, Gap, last_day_ill, planned_m
 from planbuilder.schedule.replan.held import light_days
 from planbuilder.schedule.replan.pain import EASED, pain_bounds
@@ -40,6 +42,9 @@ def bounds_of(
         *((one.first, one.last) for one in light_days(situation)),
         *(window for gap in gaps for window in _held_back(gap, situation)),
     )
+    behind = list(_behind_little(situation, facts, gaps, context, weeks))
+    facts.steps_back = {bound.first: bound.whole_m or 0.0 for bound in behind}
+    found += behind
     as_run = facts.as_run(weeks)
     for gap in gaps:
         found += _after_gap(gap, situation, as_run, context)
@@ -127,6 +132,22 @@ def _return_weeks(
             long_m=longest * float(table[key]) if longest else None,
             long_s=minutes * 60 if new else None,
         )
+
+
+def _behind_little(
+    situation: Situation, facts: Facts, gaps: Sequence[Gap], context: RuleContext, weeks: Sequence[Week]
+) -> Iterator[Bound]:
+    """Behind a week that held hardly any running the load comes back in a step; a break has its own steps."""
+    as_run = up_to_race(facts.as_run(weeks))
+    ends = [gap.last for gap in gaps if gap_class(gap.days, situation) > 1]
+    for index, (before, week) in enumerate(pairwise(as_run), start=1):
+        now = before.last_day < situation.today <= week.last_day
+        if not now or not in_load(week, context) or any(before.first_day <= end for end in ends):
+            continue
+        cap_m = way_back_cap(as_run, index, context)
+        if cap_m < math.inf:
+            text = f"Last week held {run_mark(before.distance_m)}, so this one comes back in a step."
+            yield Bound(week.first_day, week.last_day, Why(text, "load.way_back"), whole_m=cap_m)
 
 
 def last_loaded_m(as_run: Sequence[Week], before: dt.date, context: RuleContext) -> float:
@@ -280,7 +301,8 @@ def bad_pairs(situation: Situation, facts: Facts) -> list[tuple[Session, Session
 
 def _after_race(situation: Situation, facts: Facts) -> Iterator[Bound]:
     """After a race that took much longer than predicted the first easy run is left out."""
-    race = next((one for one in facts.runs if one.role == "race"), None)
+    day = situation.request.race.date
+    race = next((one for one in facts.runs if one.role == "race" and one.date == day), None)
     slowest_s = situation.request.race_plan.goal.predicted_high_s
     done = facts.done(race) if race is not None else None
     if race is None or done is None or done.went == "missed" or done.duration_s is None or not slowest_s:

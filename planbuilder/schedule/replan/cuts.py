@@ -69,7 +69,7 @@ class Cuts:
 
     def fit(self, first: dt.date, last: dt.date, most_m: float, why: Why) -> bool:
         """Training runs of some days brought down to so many metres; what was run there is counted."""
-        any_change = False
+        any_change = self._long_in_share(first, last, most_m, why)
         for _ in range(ROUNDS):
             open_runs = [one for one in self.draft.ahead() if first <= one.date <= last]
             open_runs = [one for one in open_runs if is_training_run(one)]
@@ -80,6 +80,15 @@ class Cuts:
                 return any_change
             any_change = True
         return any_change
+
+    def _long_in_share(self, first: dt.date, last: dt.date, most_m: float, why: Why) -> bool:
+        """The long run cut to its share of a week that comes down to so many metres."""
+        if (last - first).days < 6:
+            return False
+        most_m *= self.context.limits.number("load.long_share")
+        longs = [one for one in self.draft.ahead() if one.role == "long" and first <= one.date <= last]
+        long = next((one for one in longs if one.id not in self.draft.held), None)
+        return long is not None and self.put(self.no_farther(long, why, most_m), why)
 
     def no_more(self, week: Week, why: Why) -> None:
         """The days of a week hold no more than they did in that one."""

@@ -48,6 +48,7 @@ class Facts:
         self._situation = situation
         self._whole_m = {week.first_day: _training_m(week.sessions) for week in situation.original}
         self.light: tuple[tuple[dt.date, dt.date], ...] = ()  # days that are held back after a short break
+        self.steps_back: dict[dt.date, float] = {}  # weeks behind one of hardly any running, and their most
         self.runs = [session for week in weeks for session in week.sessions if is_run(session)]
         self._lines, self.extra = self._matched()
 
@@ -63,6 +64,8 @@ class Facts:
             return "missed" if session.reasons and session.reasons[0].rule in LOST else "off"
         if session.date >= self._situation.today:
             return "ahead"
+        if session.role == "race" and session.date != self._situation.request.race.date:
+            return "off"  # its day was moved
         return "missed" if session.id in self._silent else "run"
 
     def run_m(self, session: Session) -> float:
@@ -183,9 +186,10 @@ class Facts:
         run_m = sum(one.distance_m for one in runs)
         held_back = any(first <= week.last_day and week.first_day <= last for first, last in self.light)
         less = run_m < LIGHT * self._whole_m.get(week.first_day, whole_m)
+        step = run_m <= self.steps_back.get(week.first_day, -1.0) + 1.0
         return replace(
             week,
-            recovery=week.recovery or lost_m > (1 - LIGHT) * whole_m or (held_back and less),
+            recovery=week.recovery or lost_m > (1 - LIGHT) * whole_m or (held_back and less) or step,
             distance_m=run_m,
             duration_s=sum(one.duration_s for one in runs),
             work_s=sum(one.work_s for one in runs),

@@ -26,6 +26,7 @@ from planbuilder.rules.checks_load import (
     two_week_cap,
     work_cap,
 )
+from planbuilder.rules.checks_rhythm import way_back_cap
 from planbuilder.rules.checks_taper import taper_range
 from planbuilder.rules.context import Breach, up_to_race
 from planbuilder.schedule.replan.cuts import Cuts
@@ -34,7 +35,13 @@ from planbuilder.schedule.replan.types import Why
 
 ROUNDS: Final = 60  # more than a week could ever need
 TOO_LITTLE: Final = ("load.recovery_share", "taper.shares", "load.first_week", "taper.frequency")
-LOAD_RULES: Final = ("load.weekly_rise", "load.two_week_ceiling", "load.peak", "load.recovery_share")
+LOAD_RULES: Final = (
+    "load.weekly_rise",
+    "load.two_week_ceiling",
+    "load.peak",
+    "load.way_back",
+    "load.recovery_share",
+)
 OF_A_DAY: Final = ("day.one_run_a_day", "day.club_nights", "day.rest", "day.away", "tune_up.effort")
 WORK_RULES: Final = ("load.work_rise", "load.easy_share", "load.easy_share_block")
 RULE_WHY: Final = "The load that was really run sets what comes next"
@@ -139,6 +146,7 @@ class Keeper:
         caps = {
             "load.weekly_rise": lambda: rise_cap(level_before(weeks, index, context), context),
             "load.two_week_ceiling": lambda: two_week_cap(weeks, index, context),
+            "load.way_back": lambda: way_back_cap(weeks, index, context),
             "load.peak": lambda: max(peak_cap(weeks, index, context), context.baseline.weekly_m),
         }
         return caps[rule]()
