@@ -96,7 +96,7 @@ def first_week(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
     if share > high * SLACK:
         yield Breach("load.first_week", None, week.first_day, text)
     elif share < low / SLACK:
-        light = not is_loaded(week, context) or not context.allowed.run
+        light = not is_loaded(week, context) or not context.allowed.run or context.sore
         yield Breach(
             "load.first_week", None, week.first_day, text, excepted=light or _days_hold_less(week, context)
         )

@@ -51,11 +51,22 @@ def flagged(injury: Injury) -> bool:
     return injury.cleared is None or injury.pain > 1 or injury.limping
 
 
-def stops_running(injury: Injury, limits: Limits) -> bool:
-    """Whether a sore place stops all running until a licensed practitioner has cleared it."""
+def stops_running(injury: Injury, limits: Limits, on: dt.date | None) -> bool:
+    """Whether a sore place stops all running until a licensed practitioner has cleared it.
+
+    ``on`` is the first day of the block: a pain to ease for that has lasted too long by then stops it too.
+    """
     if injury.cleared is not None:
         return False
-    return injury.place == "bone" or injury.limping or injury.pain >= limits.number("safety.pain_no_run")
+    days = None if on is None else days_with(injury, on)
+    lasting = days is not None and days > limits.number("adapt.pain_days") and eased(injury, limits)
+    strong = injury.pain >= limits.number("safety.pain_no_run")
+    return injury.place == "bone" or injury.limping or strong or lasting
+
+
+def eased(injury: Injury, limits: Limits) -> bool:
+    """Whether a sore place asks for less running until it is better."""
+    return injury.pain >= limits.number("adapt.pain_ease")
 
 
 def allowed_for(
@@ -65,10 +76,12 @@ def allowed_for(
     *,
     race_distance_m: float,
     minimum_age: int | None = None,
+    first_day: dt.date | None = None,
 ) -> Allowed:
     """What this runner may do, from age, health questions and sore places.
 
     ``minimum_age`` is the organiser's youngest age for the race, years; the stricter limit wins.
+    ``first_day`` of the block tells how long a place has been sore.
     """
     flags = [injury for injury in runner.injuries if flagged(injury)]
     places = {injury.place for injury in flags}
@@ -81,7 +94,7 @@ def allowed_for(
     farthest = float(ages.get(str(age), 0.0)) if minor else float("inf")
     return Allowed(
         block=not too_young,
-        run=not any(stops_running(injury, limits) for injury in runner.injuries),
+        run=not any(stops_running(injury, limits, first_day) for injury in runner.injuries),
         hard=worst < limits.number("safety.pain_no_hard"),
         screened=not screening_open(runner, training),
         uphill=not push,

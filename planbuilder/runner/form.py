@@ -98,7 +98,9 @@ def _critical_speed(
 
 def _test_notes(choice: Choice, runner: RunnerSettings, limits: Limits) -> tuple[Note, ...]:
     """Why training runs by effort; a health reason is for the coach alone."""
-    until = "so training runs by effort and breathing until a test in the first two weeks."
+    tested = runner.screening in ("passed", "cleared") and not runner.injuries
+    newer = "a test in the first two weeks" if tested else "there is a newer one"
+    until = f"so training runs by effort and breathing until {newer}."
     if not choice.counted:
         reason = "None of your results can be compared" if choice.used else "There is no recent result"
         return (Note("runner.result_age", f"{reason}, {until}", "assumed"),)

@@ -301,6 +301,8 @@ def purpose_of(planner: Planner, frame: Frame, kind: WeekKind) -> str:
         return "A full easy week near the middle of a long block: easy running only, and less of it."
     if kind == "recovery":
         return "Recovery week: less of everything, so that the last weeks sink in."
+    if not planner.context.allowed.anything_above_easy and frame.phase != "taper":
+        return "Easy running only: the habit and the endurance stay while nothing hard is planned."
     return {
         "base": "Base: regular easy running and the first quicker minutes.",
         "build": "Build: threshold and strength, the ground begins to look like the course.",

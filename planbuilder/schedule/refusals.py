@@ -7,14 +7,24 @@ holds.
 
 from __future__ import annotations
 
+import datetime as dt
+
 from planbuilder.rules.context import Baseline, RuleContext
 from planbuilder.rules.phases import whole_weeks
-from planbuilder.rules.safety import BRAKE_PLACES, PUSH_PLACES, allowed_for, flagged, stops_running
+from planbuilder.rules.safety import (
+    BRAKE_PLACES,
+    PUSH_PLACES,
+    days_with,
+    eased,
+    flagged,
+    screening_open,
+    stops_running,
+)
 from planbuilder.schedule.types import Request
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Injury
 from planbuilder.settings.notes import Note
-from planbuilder.units import run_mark
+from planbuilder.units import count_of, run_mark, say_date
 
 SHORT_OF_ENTRY = 0.75  # below this share of the entry training there is no time goal
 ASK = "If in doubt, ask a doctor, physiotherapist or other licensed practitioner."
@@ -146,28 +156,27 @@ def _runway_notes(request: Request, context: RuleContext) -> list[Note]:
 def injury_notes(request: Request) -> list[Note]:
     """For the coach only: what to type after the health questions, and what a sore place leaves out."""
     found = []
-    allowed = allowed_for(
-        request.runner, request.training, request.limits, race_distance_m=request.race.distance_m
-    )
-    if not allowed.screened:
+    if screening_open(request.runner, request.training):
         word = "cleared" if request.runner.screening == "needed" else "passed"
         text = f'Only easy running until this is settled; then write screening = "{word}" for this runner.'
         found.append(Note("safety.screening", text, "caution", private=True))
     for injury in request.runner.injuries:
         if not flagged(injury):
             continue
-        found.append(Note("safety.sore_place", _injury_text(injury, request.limits), "caution", private=True))
+        text = _injury_text(injury, request.limits, request.first_day)
+        found.append(Note("safety.sore_place", text, "caution", private=True))
     return found
 
 
-def _injury_text(injury: Injury, limits: Limits) -> str:
-    since = f" since {injury.since.isoformat()}" if injury.since else ""
+def _injury_text(injury: Injury, limits: Limits, first_day: dt.date) -> str:
+    since = f" since {say_date(injury.since)}" if injury.since else ""
     where = f"{injury.place.capitalize()}, {injury.pain}/10{since}"
-    if stops_running(injury, limits):
+    if stops_running(injury, limits, first_day):
+        days = days_with(injury, first_day) if not stops_running(injury, limits, None) else None
+        lasting = f", because it lasts: {count_of(days, 'day')} when the block begins" if days else ""
         return (
-            f"{where}: no running. Way back, once a licensed practitioner has cleared it: 30 min of brisk "
-            f"walking "
-            "without pain, then walk and run every other day, then 30 min in one piece, easy weeks, strides, "
+            f"{where}: no running{lasting}. Way back, once a licensed practitioner has cleared it: "
+            "30 min of brisk walking without pain, then walk and run every other day, then 30 min in one piece, easy weeks, strides, "
             f"flat work, uphill, and downhill last. {ASK}"
         )
     if injury.place in PUSH_PLACES:
@@ -184,6 +193,9 @@ def _injury_text(injury: Injury, limits: Limits) -> str:
         if injury.pain >= limits.number("safety.pain_no_hard")
         else ""
     )
+    if eased(injury, limits):
+        share = limits.number("adapt.pain_volume") * 100
+        hard += f" The first week holds {share:.0f} % of the usual distance, and no week more than before."
     return (
         f"{where}: {gone} are left out.{hard} Ask again every week. Way back: after 14 days at 0 to 1, "
         f"{back}; "

@@ -17,7 +17,7 @@ from planbuilder.outputs.pages.ground import land
 from planbuilder.outputs.pages.plan_page import plan_view
 from planbuilder.outputs.pages.sessions import session_view, step_view
 from planbuilder.outputs.pages.wall import wall
-from planbuilder.plan.types import Ground, Plan, Step
+from planbuilder.plan.types import Ground, Plan, Session, Step
 from planbuilder.race.types import Stretch
 from planbuilder.settings.notes import Note
 from planbuilder.units import say_time
@@ -386,3 +386,36 @@ def test_links_of_the_coachs_own_copy_lead_to_its_neighbours() -> None:
     assert 'href="../course.html"' in html
     assert 'href="race-card.html"' in html
     assert 'href="plan.ics"' in html
+
+
+def test_a_race_that_is_left_out_or_run_easily_has_no_times_on_page_and_card() -> None:
+    plan = sample_plan()
+    first = plan.race_plan.outcomes[0]
+    assert first.time_s is not None
+
+    def without_race(session: Session) -> Session | None:
+        return None if session.role == "race" else session
+
+    def run_easily(session: Session) -> Session | None:
+        easy = tuple(replace(step, effort_rpe=(2.0, 4.0)) for step in session.steps)
+        return replace(session, steps=easy) if session.role == "race" else session
+
+    for change, said in (
+        (without_race, "left out of the plan"),
+        (run_easily, "Only easy running is planned"),
+    ):
+        weeks = tuple(
+            replace(week, sessions=tuple(one for one in map(change, week.sessions) if one is not None))
+            for week in plan.weeks
+        )
+        changed = replace(plan, weeks=weeks)
+        for page in (render_plan(changed), render_race_card(changed)):
+            assert said in page
+            assert say_time(first.time_s) not in page
+    assert say_time(first.time_s) in render_plan(plan)
+
+
+def test_a_private_note_does_not_name_its_rule_on_the_runners_page() -> None:
+    note = Note("runner.injury_pain", "The 10 km is from before an injury", private=True)
+    plan = sample_plan()
+    assert "runner.injury_pain" not in render_plan(replace(plan, notes=(*plan.notes, note)))

@@ -28,12 +28,18 @@ def test_threshold_is_the_hour_race_in_both_models() -> None:
 
 
 def test_no_result_asks_for_a_test_and_trains_by_effort() -> None:
-    found = form(runner())
+    found = form(runner(screening="passed"))
     assert found.needs_test
     assert found.by_effort
     assert found.anchor is None
     assert [note.kind for note in found.notes] == ["assumed"]
     assert "test in the first two weeks" in found.notes[0].text
+
+
+def test_no_test_is_announced_to_whom_none_is_given() -> None:
+    sore = runner(screening="passed", injuries=[{"place": "achilles", "pain": 3}])
+    for who in (runner(), runner(screening="needed"), sore):
+        assert "until there is a newer one" in form(who).notes[0].text
 
 
 @pytest.mark.parametrize(("date", "stale"), [("2026-11-23", False), ("2026-11-22", True)])

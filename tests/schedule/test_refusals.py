@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -142,6 +143,36 @@ def test_pain_of_3_takes_the_hard_running_and_leaves_the_easy() -> None:
     plan = _plan(injuries=[{"place": "other", "pain": 3}])
     assert not any(one.hard for one in _all(plan) if one.role != "race")
     assert any(one.role == "long" for one in _all(plan))
+
+
+def test_with_a_pain_of_3_the_first_week_is_eased_and_no_week_holds_more_than_before() -> None:
+    # Silbernagel et al. 2007 allowed pain up to 5 of 10; a coach does not treat, so less: common practice
+    plan = _plan(injuries=[{"place": "achilles", "pain": 3}])
+    assert plan.weeks[0].distance_m == pytest.approx(0.7 * 42_000, rel=0.05)
+    assert max(week.distance_m for week in plan.weeks) <= 42_000 * 1.02
+    loaded = [week.distance_m for week in plan.weeks[:9] if not week.recovery]
+    assert all(b <= a * 1.2 for a, b in pairwise(loaded))
+    assert "first week holds 70 %" in plan.private_notes[0].text
+    assert not any(
+        place in note.text.lower() for note in plan.notes for place in ("achilles", "sore", "pain")
+    )
+
+
+def test_a_pain_of_3_that_lasts_stops_running_until_a_practitioner_has_cleared_it() -> None:
+    sore = {"place": "achilles", "pain": 3, "since": dt.date(2027, 2, 10)}  # the block begins on 22 February
+    plan = _plan(injuries=[sore])
+    assert "licensed practitioner" in _first(plan)
+    assert {one.role for one in _all(plan)} == {"cross"}
+    assert "because it lasts: 12 days" in plan.private_notes[0].text
+    cleared = _plan(injuries=[{**sore, "cleared": dt.date(2027, 2, 19)}])
+    assert any(one.role == "long" for one in _all(cleared))
+    assert not any(one.hard for one in _all(cleared) if one.role != "race")
+
+
+def test_a_pain_of_2_may_last() -> None:
+    plan = _plan(injuries=[{"place": "achilles", "pain": 2, "since": dt.date(2026, 12, 1)}])
+    assert not plan.refused
+    assert any(one.hard for one in _all(plan) if one.role != "race")
 
 
 def test_training_a_little_below_the_entry_is_a_caution_and_no_refusal() -> None:

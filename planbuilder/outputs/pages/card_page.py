@@ -10,7 +10,7 @@ from markupsafe import Markup
 from planbuilder.outputs.pages import safety, words
 from planbuilder.outputs.pages.environment import render
 from planbuilder.outputs.pages.frame import Frame, plan_frame
-from planbuilder.outputs.pages.race_views import RaceView, StretchView, race_view, slower_share
+from planbuilder.outputs.pages.race_views import RaceView, StretchView, race_as_planned, slower_share
 from planbuilder.plan.types import Plan
 from planbuilder.race.types import RacePlan
 from planbuilder.units import System, say_time
@@ -85,7 +85,7 @@ def render_race_card(plan: Plan) -> str:
 
 def card_view(plan: Plan) -> CardView:
     """Card, strips and evening sheet, ready to print."""
-    race = race_view(plan.race_plan)
+    race = race_as_planned(plan)
     return CardView(
         frame=plan_frame(plan, title=f"{plan.runner.name}: race card, {plan.race.name}", script="card.js"),
         runner=plan.runner.name,
@@ -93,7 +93,7 @@ def card_view(plan: Plan) -> CardView:
         race=race,
         markers=plan.race.markers,
         sides=_sides(race),
-        strips=(*_strips(plan.race_plan, "km"), *_strips(plan.race_plan, "mi")),
+        strips=(*_strips(plan.race_plan, "km"), *_strips(plan.race_plan, "mi")) if race.outcomes else (),
         letters=next(letters for most, letters in _LETTERS if len(race.features) <= most),
         stations=tuple(
             Markup("<b>{}</b> {}").format(words.place(remark.at_m), words.both(remark.text))

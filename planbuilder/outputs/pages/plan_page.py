@@ -12,7 +12,7 @@ from planbuilder.outputs.pages.environment import render
 from planbuilder.outputs.pages.frame import Frame, plan_frame
 from planbuilder.outputs.pages.ground import land
 from planbuilder.outputs.pages.links import Links, qr_code
-from planbuilder.outputs.pages.race_views import RaceView, race_view
+from planbuilder.outputs.pages.race_views import RaceView, race_as_planned
 from planbuilder.outputs.pages.rehearsal_view import RehearsalView, rehearsal_view
 from planbuilder.outputs.pages.sources import RuleView, rules_of, sources_of
 from planbuilder.outputs.pages.wall import Wall, wall
@@ -133,7 +133,7 @@ def plan_view(
         runner=plan.runner.name,
         start=words.clock(plan.race.start.time()),
         distance=words.length(plan.race.distance_m),
-        race=race_view(plan.race_plan),
+        race=race_as_planned(plan),
         first_notes=first,
         more_notes=more,
         weeks=weeks,

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
 from planbuilder.outputs.pages import words
+from planbuilder.plan.types import Plan
+from planbuilder.plan.walk import WORK_RPE
 from planbuilder.race.types import DecisionPoint, Intake, Outcome, RacePlan, Stretch, TimedLine
 from planbuilder.units import say_minutes, say_time, say_weekday
 
@@ -114,6 +116,22 @@ def race_view(plan: RacePlan) -> RaceView:
         notes=tuple(words.sentence(note.text) for note in plan.notes if not note.private),
         sentence=words.sentence(plan.goal.sentence),
     )
+
+
+def race_as_planned(plan: Plan) -> RaceView:
+    """The race plan, ready to print; without times where the plan leaves the race out or runs it easily."""
+    view = race_view(plan.race_plan)
+    race = next((session for session in plan.sessions if session.role == "race"), None)
+    if race is None:
+        text = "This race is left out of the plan, so there are no times for it."
+    elif max(step.effort_rpe[1] for step in race.steps) < WORK_RPE:
+        text = (
+            "Only easy running is planned, on race day too: no times and no plan of efforts for now. "
+            "Ask your coach again before race day."
+        )
+    else:
+        return view
+    return replace(view, outcomes=(), sentence=Markup(text))
 
 
 def slower_share(plan: RacePlan) -> float | None:

@@ -21,9 +21,9 @@ class RuleView:
 
 
 def rules_of(plan: Plan, limits: Limits | None = None) -> tuple[RuleView, ...]:
-    """Every limit that a note or a reason of the plan names, by name."""
+    """Every limit that a note or a reason of the plan names, by name; a private note names none."""
     known = limits or default_limits()
-    names = {note.rule for note in plan.notes} | {
+    names = {note.rule for note in plan.notes if not note.private} | {
         reason.rule for session in plan.sessions for reason in session.reasons if reason.rule
     }
     return tuple(_view(known.limit(name)) for name in sorted(names) if name in known)
