@@ -277,16 +277,31 @@ def night_date(session: str) -> dt.date | None:
 def of_runner(edited: Sequence[Edited], key: str, today: dt.date) -> tuple[EditLine, ...]:
     """The edits of one runner that were written by a day.
 
-    An illness told of again from the same first day counts as it was told last: so its end is added.
+    An illness, or a niggle of one place, that is told of again from the same first day counts as it was told
+    last: so its end is added.
     """
     lines = [one.line for one in edited if one.runner == key and one.line.edit.on <= today]
-    last_told = {line.edit.first_day: line for line in lines if isinstance(line.edit, Ill)}
+    last_told = {_ailment(line.edit): line for line in lines}
     return tuple(
-        line for line in lines if not isinstance(line.edit, Ill) or last_told[line.edit.first_day] is line
+        line for line in lines if _ailment(line.edit) is None or last_told[_ailment(line.edit)] is line
     )
+
+
+def _ailment(edit: Edit) -> tuple[object, ...] | None:
+    """What an illness or a niggle is known by; None for any other edit."""
+    if isinstance(edit, Niggle):
+        return edit.do, edit.place, edit.first_day
+    return (edit.do, edit.first_day) if isinstance(edit, Ill) else None
 
 
 def open_illness(edited: Sequence[Edited], key: str, today: dt.date) -> Ill | None:
     """The illness of a runner that was told of last and is not over yet, as far as was told."""
     found = [line.edit for line in of_runner(edited, key, today) if isinstance(line.edit, Ill)]
     return next((edit for edit in reversed(found) if edit.last_day is None), None)
+
+
+def open_niggle(edited: Sequence[Edited], key: str, place: str, today: dt.date) -> Niggle | None:
+    """The niggle of a place that was told of last, where it is not over yet as far as was told."""
+    found = [line.edit for line in of_runner(edited, key, today) if isinstance(line.edit, Niggle)]
+    last = next((edit for edit in reversed(found) if edit.place == place), None)
+    return last if last is not None and last.last_day is None else None

@@ -179,8 +179,13 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
     who = EVERYONE if everyone else read.runners_named(runner)[0].settings.name
     timezone = read.settings.race.timezone
     today = today_of(timezone)
-    if what == "ill" and said["first"] is None and said["to"] is not None:
-        said |= _begun(read, who, today, said)
+    if (
+        what in ("ill", "niggle")
+        and said["first"] is None
+        and said["to"] is not None
+        and said["pain"] is None
+    ):
+        said |= _begun(read, what, who, today, said)
     values = _edit_values(what, who, today, said, _dates_of(read, who))
     found = living.edit(block, values, today=today, now=now_in(timezone))
     if as_json:
@@ -192,19 +197,26 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
         say("Written and accepted. To take it back: planbuilder undo.")
     else:
         say(f"Written. To let these changes hold: planbuilder replan {block} --accept")
-    if what == "ill" and "to" not in values:
-        say(f'When it is over: planbuilder edit {block} ill --runner "{who}" --to YYYY-MM-DD')
+    if what in ("ill", "niggle") and "to" not in values and "cleared" not in values:
+        where = f" --place {values['place']}" if what == "niggle" else ""
+        say(f'When it is over: planbuilder edit {block} {what} --runner "{who}"{where} --to YYYY-MM-DD')
 
 
-def _begun(block: Block, name: str, today: dt.date, said: dict[str, Any]) -> dict[str, Any]:
-    """The first day and the kind of an illness whose end is told; nothing where none is open."""
+def _begun(block: Block, what: str, name: str, today: dt.date, said: dict[str, Any]) -> dict[str, Any]:
+    """What was told of an illness or a niggle whose end is told now; nothing where none is open."""
     from planbuilder.block import edits
 
-    key = block.runners_named(name)[0].key
-    found = edits.open_illness(edits.read_edits(block), key, today)
-    if found is None:
+    key, edited = block.runners_named(name)[0].key, edits.read_edits(block)
+    if what == "niggle":
+        sore = edits.open_niggle(edited, key, said["place"] or "", today)
+        if sore is None:
+            return {}
+        cleared = said["cleared"] or sore.cleared
+        return {"first": sore.first_day, "pain": sore.pain, "limping": sore.limping, "cleared": cleared}
+    ill = edits.open_illness(edited, key, today)
+    if ill is None:
         return {}
-    return {"first": found.first_day, "fever": found.fever if said["fever"] is None else said["fever"]}
+    return {"first": ill.first_day, "fever": ill.fever if said["fever"] is None else said["fever"]}
 
 
 def _tell(found: Iterable[Proposal]) -> None:

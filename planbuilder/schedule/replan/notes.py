@@ -143,13 +143,7 @@ def health_notes(situation: Situation) -> Iterator[Note]:
         elif isinstance(edit, Tired):
             text = f"Poor sleep or heavy legs from {edit.first_day}: ask how the next days go."
             yield Note("adapt.tired_days", text, "info", private=True)
-    latest = {report.place: report for report in reports_of(situation)}
-    for place, report in latest.items():
-        old = (today - report.date).days > int(situation.request.limits.number("adapt.pain_days"))
-        if old and report.cleared is None and not report.stop and report.pain < 3:
-            continue
-        yield Note("adapt.pain_ease", f"{place}, {report.pain}/10 on {report.date}. Ask after each run.",
-                   "caution", private=True)  # fmt: skip
+    yield from _sore_notes(situation)
     if open_stop(situation) is not None:
         text = (
             "No running until a licensed practitioner has looked at it and the runner says so. Way back: 30 "
@@ -158,6 +152,30 @@ def health_notes(situation: Situation) -> Iterator[Note]:
             "on hopping: no running at all, and a doctor promptly."
         )
         yield Note("adapt.pain_days", text, "caution", private=True)
+
+
+def _sore_notes(situation: Situation) -> Iterator[Note]:
+    """Sore places of which the coach is to ask, and how the asking ends."""
+    request, today = situation.request, situation.today
+    days = int(request.limits.number("adapt.pain_days")) * DAY
+    ease, no_run = request.limits.number("adapt.pain_ease"), request.limits.number("safety.pain_no_run")
+    for place, report in {one.place: one for one in reports_of(situation)}.items():
+        edit = f'planbuilder edit BLOCK niggle --runner "{request.runner.name}" --place {place}'
+        last = report.until or report.date
+        if (report.stop or report.pain >= no_run) and report.cleared is None:
+            ask = (
+                f"When a licensed practitioner has cleared the runner: {edit} --pain 0 --cleared YYYY-MM-DD."
+            )
+        elif report.lasting and report.pain > 0:
+            ask = f"Ask after each run. When it is gone: {edit} --to YYYY-MM-DD."
+        elif today <= last + (NEWS if report.pain >= ease else days):
+            more = f", and once by {last + NEWS} whether it is gone" if report.pain >= ease else ""
+            ask = f"Ask after each run until {last + days}{more}."
+        else:
+            continue
+        yield Note(
+            "adapt.pain_ease", f"{place}, {report.pain}/10 on {report.date}. {ask}", "caution", private=True
+        )
 
 
 def new_times(before: Request, after: Request) -> Iterator[str]:

@@ -33,6 +33,11 @@ class Report:
     until: dt.date | None = None
     cleared: dt.date | None = None
 
+    @property
+    def lasting(self) -> bool:
+        """Whether it is a niggle that is felt until its end is told; a line of the log is of one run."""
+        return self.until is None and self.line.startswith("edit/")
+
 
 def reports_of(situation: Situation) -> list[Report]:
     """Every pain that was told of, by date."""
@@ -75,7 +80,7 @@ def _pain_at(place: Place, reports: Sequence[Report], situation: Situation) -> I
         later = reports[number + 1].date if number + 1 < len(reports) else None
         if report.cleared is not None and report.pain < ease:
             continue
-        still_open = later is None and report.until is None and report.line.startswith("edit/")
+        still_open = later is None and report.lasting
         last = max(report.date, situation.today if still_open else report.date) + (days - 1) * DAY
         if report.until is not None:
             last = max(last, report.until)
