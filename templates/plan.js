@@ -68,14 +68,18 @@
   const said = document.getElementById("tell-said");
   let current = null;
   const plain = (text) => text.replace(/[|\s]+/g, " ").trim();
+  const timed = () => "timed" in current.dataset && form.went.value === "done";
   const write = () => {
     const parts = [plain(form.dataset.runner), current.dataset.id, form.went.value];
     if (form.effort.value !== "" && form.went.value !== "missed") parts.push("effort " + Number(form.effort.value));
+    if (timed() && form.time.value.trim() && form.time.validity.valid) parts.push("time " + form.time.value.trim() + (current.dataset.timed && " over " + current.dataset.timed));
     parts.push(form.date.value);
     if (form.hurts.checked && form.pain.value !== "") parts.push("pain " + Number(form.pain.value) + (plain(form.where.value) ? " " + plain(form.where.value) : ""));
     if (plain(form.word.value)) parts.push(plain(form.word.value));
     line.textContent = parts.join(" | ");
     document.getElementById("tell-pain").hidden = !form.hurts.checked;
+    document.getElementById("tell-timed").hidden = !timed();
+    document.getElementById("tell-over").textContent = current.dataset.timed ? "Time of the " + current.dataset.timed + " alone" : "Finish time";
   };
   document.querySelectorAll(".tell").forEach((button) => button.addEventListener("click", () => {
     current = button.closest(".session");

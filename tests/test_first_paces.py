@@ -135,9 +135,13 @@ def test_a_time_trial_and_a_tune_up_in_the_log_are_results(folder: Path) -> None
     trial = next(one for one in sessions(folder).values() if one.kind == "test")
     day = trial.date.isoformat()
     living.add_to_log(folder, [LogLine(day, WHO, trial.id, distance="9 km", time="52:00")])
-    assert not replan(folder).answer.changes
+    asked = replan(folder, trial.date + DAY)
+    assert not asked.answer.changes
+    (offer,) = asked.answer.offers
+    assert f'result --runner "{WHO}" --distance "3000 m" --time MM:SS --date {day}' in offer.text
     living.add_to_log(folder, [LogLine(day, WHO, trial.id, distance="3 km", time="12:30")])
     found = replan(folder)
+    assert not found.answer.offers
     assert any("from your 3 km in 12:30" in why.text for one in found.answer.changes for why in one.why)
     (now,) = pipeline.plans_now(read_block(folder))
     assert now.told.run[2].distance_m == pytest.approx(trial.distance_m, abs=1)  # the warm-up was run too

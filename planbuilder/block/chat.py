@@ -74,11 +74,14 @@ def _sender(words: str, block: Block) -> BlockRunner | None:
 
 
 def _from_page(runner: BlockRunner, session: str, went: str, parts: Sequence[str]) -> LogLine:
-    """The rest of a line of the page: effort where it was run, the day, pain where something hurt, a word."""
+    """The rest of a line of the page: effort, the time of a race or a trial, the day, pain, a word."""
     rest = list(parts)
     effort = rest.pop(0).removeprefix("effort ") if rest[0].startswith("effort ") else ""
+    time = distance = pain = where = ""
+    if rest and (timed := re.fullmatch(r"time (\S+)(?: over (.*))?", rest[0])):
+        time, distance = timed[1], timed[2] or ""
+        rest.pop(0)
     day = rest.pop(0) if rest else ""
-    pain = where = ""
     if rest and (hurt := re.fullmatch(r"pain (\d+)(?: (.*))?", rest[0])):
         pain, where = hurt[1], hurt[2] or ""
         rest.pop(0)
@@ -87,6 +90,8 @@ def _from_page(runner: BlockRunner, session: str, went: str, parts: Sequence[str
         runner=runner.settings.name,
         session=session,
         went=went,
+        distance=distance,
+        time=time,
         effort=effort,
         pain=pain,
         where=where,

@@ -11,9 +11,10 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from planbuilder.plan.types import Session
+from planbuilder.rules.context import trial_m
 from planbuilder.runner.new_results import RunResult
 from planbuilder.schedule.replan import Done, EditLine
-from planbuilder.schedule.replan.facts import is_trial, trial_m
+from planbuilder.schedule.replan.facts import is_trial
 from planbuilder.settings.edit_models import NewResult
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Result, TuneUp

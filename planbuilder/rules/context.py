@@ -217,6 +217,12 @@ def is_easy(session: Session) -> bool:
     return not session.hard and session.role not in ("long", "race", "tune_up") and session.work_s <= 360
 
 
+def trial_m(session: Session) -> float | None:
+    """The measured distance of a time trial; None for any other session."""
+    measured = [step.distance_m for step in session.steps if step.kind == "work" and step.repeat == 1]
+    return next((metres for metres in measured if metres is not None), None)
+
+
 def top_rpe(session: Session) -> float:
     """The hardest effort of any step."""
     return max((step.effort_rpe[1] for step in session.steps), default=0.0)

@@ -139,6 +139,7 @@ def test_the_form_is_the_one_that_the_page_sends() -> None:
     order = [
         "plain(form.dataset.runner), current.dataset.id, form.went.value",
         'parts.push("effort "',
+        'parts.push("time "',
         "parts.push(form.date.value)",
         'parts.push("pain "',
         "parts.push(plain(form.word.value))",
@@ -146,6 +147,18 @@ def test_the_form_is_the_one_that_the_page_sends() -> None:
     ]
     places = [script.index(part) for part in order]
     assert places == sorted(places)
+
+
+def test_the_time_of_a_race_or_a_trial_is_read_from_a_pasted_line(block: Block) -> None:
+    chat = (
+        "Bea K | w05-test | done | effort 9 | time 12:31 over 3000 m | 2027-04-10 | windy\n"
+        "Odile R | w08-tune-up | done | time 47:30 | 2027-04-10"
+    )
+    trial, race = (one.done for one in add_lines(block, [line for _, line in pasted(chat, block).lines]))
+    assert (trial.distance_m, trial.duration_s, trial.effort_rpe, trial.date) == (
+        3000.0, 751.0, 9.0, dt.date(2027, 4, 10)
+    )  # fmt: skip
+    assert (race.distance_m, race.duration_s) == (None, 2850.0)
 
 
 def test_a_pasted_line_of_nobody_is_named(block: Block) -> None:

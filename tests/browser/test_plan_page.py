@@ -138,6 +138,22 @@ def test_the_coach_reads_the_line_back_as_it_was_meant(opened: Opener, tmp_path:
     )
 
 
+def test_the_time_of_a_race_is_asked_for_and_of_no_other_session(opened: Opener) -> None:
+    page = opened("plan.html")
+    page.locator("#next").get_by_role("button", name="Tell my coach").click()
+    expect(page.get_by_label("Finish time")).to_be_hidden()
+    page.get_by_role("button", name="Close").click()
+    race = page.locator("article[data-timed]").first
+    race.get_by_role("button", name="Tell my coach").click()
+    page.get_by_label("Finish time").fill("47:3")
+    assert "time" not in tell(page)
+    page.get_by_label("Finish time").fill("47:30")
+    assert "| done | time 47:30 | 2027-" in tell(page)
+    page.get_by_label("missed").check()
+    expect(page.get_by_label("Finish time")).to_be_hidden()
+    assert "time" not in tell(page)
+
+
 def test_pain_is_told_only_when_ticked(opened: Opener) -> None:
     page = opened("plan.html")
     page.locator("#next").get_by_role("button", name="Tell my coach").click()

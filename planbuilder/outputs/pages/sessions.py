@@ -13,6 +13,7 @@ from planbuilder.outputs.pages import words
 from planbuilder.outputs.pages.ground import Land
 from planbuilder.outputs.pages.session_ground import SessionGround, session_ground
 from planbuilder.plan.types import Reason, Session, Step
+from planbuilder.rules.context import trial_m
 from planbuilder.units import say_minutes, say_run
 
 _UNMEASURED = ("strength", "cross")
@@ -64,6 +65,7 @@ class SessionView:
     fuelling: Markup
     cancelled: bool
     is_race: bool
+    timed: str | None  # what its time is taken over, "" where that is the whole of it; None: nothing is timed
 
 
 def session_view(session: Session, land: Land, features: Sequence[Feature]) -> SessionView:
@@ -84,7 +86,15 @@ def session_view(session: Session, land: Land, features: Sequence[Feature]) -> S
         fuelling=words.sentence(session.fuelling),
         cancelled=session.cancelled,
         is_race=session.role == "race",
+        timed=_timed(session),
     )
+
+
+def _timed(session: Session) -> str | None:
+    if session.role in ("race", "tune_up"):
+        return ""
+    metres = trial_m(session) if session.kind == "test" else None
+    return None if metres is None else f"{metres:.0f} m"
 
 
 def when(session: Session) -> str:

@@ -32,7 +32,7 @@ from planbuilder.schedule.replan.notes import (
     often_missed,
     source_words,
 )
-from planbuilder.schedule.replan.offers import offers
+from planbuilder.schedule.replan.offers import offers, untimed
 from planbuilder.schedule.replan.phases import drop_back
 from planbuilder.schedule.replan.rules import Keeper, newly_broken
 from planbuilder.schedule.replan.swaps import swaps
@@ -80,7 +80,7 @@ def replan(situation: Situation) -> Replan:
         ),
         private_notes=tuple(health_notes(situation)),
         held=held_days(situation),
-        offers=(*offers(cuts, bounds), *swaps(cuts, bounds, planner)),
+        offers=(*offers(cuts, bounds), *untimed(cuts), *swaps(cuts, bounds, planner)),
     )
 
 

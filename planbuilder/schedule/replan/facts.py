@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Final, Literal
 
 from planbuilder.plan.types import Session, Week
-from planbuilder.rules.context import is_run, is_training_run
+from planbuilder.rules.context import is_run, is_training_run, trial_m
 from planbuilder.schedule.replan.types import Done, Situation
 from planbuilder.settings.edit_models import AwayFromTraining, Ill
 from planbuilder.settings.limits import Limits
@@ -252,12 +252,6 @@ class Facts:
 
 def _training_m(sessions: Iterable[Session]) -> float:
     return sum(one.distance_m for one in sessions if is_training_run(one))
-
-
-def trial_m(session: Session) -> float | None:
-    """The measured distance of a time trial; None for any other session."""
-    measured = [step.distance_m for step in session.steps if step.kind == "work" and step.repeat == 1]
-    return next((metres for metres in measured if metres is not None), None)
 
 
 def is_trial(session: Session, line: Done, limits: Limits) -> bool:

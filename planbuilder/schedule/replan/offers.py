@@ -1,8 +1,9 @@
-"""A missed hard session or long run, offered again on another day of its week where every rule allows it.
+"""What a coach may want to take up: a missed session on another day, the time of a trial that was not told.
 
 Receives: a draft that has been re-planned.
-Gives: an offer for each, with the words that take it. Nothing is moved here: missed work is not made up for a
-runner, but a coach may want the session more than the easy run in whose place it would stand.
+Gives: an offer for each, with the words that take it. A missed hard session or long run is offered again
+where every rule allows it. Nothing is moved here: missed work is not made up for a runner, but a coach may
+want the session more than the easy run in whose place it would stand.
 """
 
 from __future__ import annotations
@@ -10,13 +11,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planbuilder.plan.types import Session, Week
+from planbuilder.rules.context import trial_m
 from planbuilder.schedule.replan.cuts import Cuts
 from planbuilder.schedule.replan.draft import PlanDraft
-from planbuilder.schedule.replan.facts import DAY
+from planbuilder.schedule.replan.facts import DAY, is_trial
 from planbuilder.schedule.replan.rules import newly_broken
 from planbuilder.schedule.replan.types import Bound, Why
+from planbuilder.settings.edit_models import NewResult
 from planbuilder.settings.notes import Note
-from planbuilder.units import say_weekday
+from planbuilder.units import say_date, say_weekday
 
 
 def offers(cuts: Cuts, bounds: tuple[Bound, ...]) -> Iterator[Note]:
@@ -38,6 +41,29 @@ def offers(cuts: Cuts, bounds: tuple[Bound, ...]) -> Iterator[Note]:
                 if _fits(missed, place, week, cuts):
                     yield _offer(missed, place)
                     break
+
+
+def untimed(cuts: Cuts) -> Iterator[Note]:
+    """Trials and tune-up races of the last days that were run, of whose time nothing was told."""
+    situation, facts = cuts.situation, cuts.facts
+    request, days = situation.request, int(situation.request.limits.number("adapt.untimed"))
+    told = {line.edit.date for line in situation.edits if isinstance(line.edit, NewResult)}
+    for session in facts.runs:
+        line, race = facts.done(session), cuts.context.tune_up_on(session.date)
+        metres = race.distance_m if race is not None else trial_m(session) if session.kind == "test" else None
+        near = situation.today - days * DAY <= session.date < situation.today
+        if metres is None or line is None or line.went != "done" or not near or line.date in told:
+            continue
+        if line.duration_s is not None and (race is not None or is_trial(session, line, request.limits)):
+            continue
+        yield Note(
+            "adapt.untimed",
+            f"{session.title} of {say_date(line.date)} was run, and no time of it alone was told, so "
+            f'paces stay. If it was timed: planbuilder edit BLOCK result --runner "{request.runner.name}" '
+            f'--distance "{metres:.0f} m" --time MM:SS --date {line.date}.',
+            "info",
+            session.id,
+        )
 
 
 def _free(session: Session, cuts: Cuts, bounds: tuple[Bound, ...]) -> bool:
