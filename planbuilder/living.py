@@ -33,8 +33,9 @@ from planbuilder.schedule.replan.notes import new_times, summary
 from planbuilder.schedule.types import Request
 from planbuilder.settings.edit_models import EVERYONE, SessionEdit
 from planbuilder.settings.problems import CannotWrite, InputProblems, Problem
-from planbuilder.units import System
+from planbuilder.units import System, say_date
 
+MOST_DAYS_OFF: Final = 3  # so far from its day a session may be run
 _WEATHER: Final = ("race.heat_stop", "race.heat_no_goal", "race.heat_caution", "race.cold_caution")
 
 
@@ -155,6 +156,9 @@ class _PlansToLog:
         known = {id_ for key, id_ in self._sessions if key == runner.key} | self._history.ids(runner.key)
         if line.session and line.session not in known:
             found.append(no_session(line.session, known, where=where, line=number))
+        session = self._sessions.get((runner.key, line.session))
+        if session is not None and not found:
+            found += _wrong_day(line, session, where, number)
         return found
 
     def understood(self, logged: Sequence[Logged]) -> tuple[Understood, ...]:
@@ -168,6 +172,16 @@ class _PlansToLog:
             )
             for one in logged
         )
+
+
+def _wrong_day(line: LogLine, session: Session, where: str, number: int | None) -> Iterator[Problem]:
+    """A session is missed on its own day; run it may be some days before or after."""
+    days = 0 if line.went == "missed" else MOST_DAYS_OFF
+    if abs((dt.date.fromisoformat(line.date) - session.date).days) > days:
+        near = f"within {days} days of" if days else "that of"
+        must = f"the date must be {near} {session.id}, {say_date(session.date)}"
+        todo = "" if line.went == "missed" else "A run of another day goes without a session."
+        yield Problem(where, number, must, f"not {line.date}", todo)
 
 
 # Re-planning ---------------------------------------------------------------------------------------------

@@ -408,7 +408,8 @@ def plan_now(
     if accepted is not None:
         if schedule.all_weeks != accepted.weeks:
             schedule = describe(request, accepted.weeks)
-        told = tell(situation_on(block, ground, runner, records, request, records.history.day(runner.key)))
+        day = records.last_day(runner.key, until=accepted.weeks[-1].last_day)
+        told = tell(situation_on(block, ground, runner, records, request, day))
     plan = plan_from(block, ground, who, request, schedule=schedule, told=told)
     debrief = debrief_of(plan, records, block.limits)
     return PlanNow(plan, request, schedule.all_weeks, told, accepted is not None, debrief)

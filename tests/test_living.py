@@ -213,6 +213,14 @@ def test_a_register_and_a_chat_are_understood(folder: Path) -> None:
     ("line", "said"),
     [
         (LogLine("2027-03-02", WHO, "w01-clbu"), 'not "w01-clbu". Did you mean "w01-club"'),
+        (
+            LogLine("2027-03-03", WHO, "w01-club", went="missed"),
+            "the date must be that of w01-club, Tuesday 2 March, not 2027-03-03",
+        ),
+        (
+            LogLine("2027-03-03", WHO, "w01-long"),
+            "must be within 3 days of w01-long, Sunday 7 March, not 2027-03-03. A run of another day",
+        ),
         (LogLine("2027-03-09", WHO, "w02-club"), "the date must be 2027-03-03 or before, not 2027-03-09"),
     ],
 )

@@ -54,6 +54,11 @@ class Records:
         """The edits of one runner that were written by a day."""
         return of_runner(self.edited, key, today)
 
+    def last_day(self, key: str, *, until: dt.date) -> dt.date:
+        """The day of the last word about one runner: their plan's, or that of their log within the plan."""
+        days = [one.date for one in self.log_of(key) if one.date <= until]
+        return max([self.history.day(key), *days])
+
     def courses_of(self, keys: Collection[str]) -> set[str]:
         """The courses, files or kinds of ground, of results since the block began."""
         told = [one.line.edit for one in self.edited if one.runner in keys]
