@@ -135,10 +135,10 @@ def test_a_time_trial_and_a_tune_up_in_the_log_are_results(folder: Path) -> None
     trial = next(one for one in sessions(folder).values() if one.kind == "test")
     day = trial.date.isoformat()
     living.add_to_log(folder, [LogLine(day, WHO, trial.id, distance="9 km", time="52:00")])
-    asked = replan(folder, trial.date + DAY)
-    assert not asked.answer.changes
+    (asked,) = living.propose(read_block(folder), today=trial.date + DAY)
     (offer,) = asked.answer.offers
     assert f'result --runner "{WHO}" --distance "3000 m" --time MM:SS --date {day}' in offer.text
+    assert not replan(folder).answer.changes
     living.add_to_log(folder, [LogLine(day, WHO, trial.id, distance="3 km", time="12:30")])
     found = replan(folder)
     assert not found.answer.offers
