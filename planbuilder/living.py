@@ -227,7 +227,7 @@ def _propose(
 ) -> Proposal:
     """The answer for one runner. A plan that never was accepted is answered as if it just had been."""
     block, ground, records, key = prepared.block, prepared.ground, prepared.records, runner.key
-    if records.history.accepted(key) is None:
+    if not records.history.knows(key):
         records = replace(records, history=_as_if_accepted(prepared, runner, today))
     accepted = records.history.accepted(key)
     assert accepted is not None
@@ -412,7 +412,7 @@ def _check_session(block: Block, values: Mapping[str, Any]) -> None:
 def moved_away(block: Block) -> Iterator[str]:
     """For whom the block says more by now than the plan that was accepted, a sentence each."""
     records = read_records(block)
-    if not records.history.entries:
+    if not records.history.runners:
         return
     ground = pipeline.survey(block, block.runners)
     keys = {runner.key for runner in block.runners}
@@ -430,7 +430,7 @@ def moved_away(block: Block) -> Iterator[str]:
                 f"There is news of {runner.settings.name} since the plan was accepted. See: planbuilder "
                 "replan."
             )
-    for key in sorted({entry.plan.runner for entry in records.history.entries} - keys):
+    for key in sorted(set(records.history.runners) - keys):
         yield (
             f'The accepted plan of "{key}" has no runner any more. If it is a runner under a new name, give '
             f'them id = "{key}".'

@@ -99,7 +99,7 @@ def test_an_edit_that_cannot_be_carried_out_leaves_nothing_behind(folder: Path) 
     with pytest.raises(InputProblems, match="has passed, so it stays as it was"):
         edit(folder, FIRST + 30 * DAY, do="skip", session="w01-long")
     assert not (folder / "edits.toml").exists()
-    assert len(read_history(folder / STATE_FOLDER).entries) == 1
+    assert len(read_history(folder / STATE_FOLDER).heads) == 1
 
 
 def test_illness_is_answered_by_re_planning_and_asking_again_changes_nothing(folder: Path) -> None:
@@ -348,7 +348,7 @@ def test_two_people_who_edit_at_once_wait_for_each_other(folder: Path) -> None:
     assert [worker.exitcode for worker in workers] == [0, 0]
     (plan,) = pipeline.plan_all(read_block(folder))
     assert {one.id for one in plan.sessions if one.cancelled} == {"w07-easy", "w09-easy"}
-    assert [entry.by for entry in read_history(folder / STATE_FOLDER).entries] == ["publish", "edit", "edit"]
+    assert [entry.by for entry in read_history(folder / STATE_FOLDER).heads] == ["publish", "edit", "edit"]
 
 
 def test_after_a_re_plan_the_feed_shows_each_session_once_and_only_changed_ones_anew(

@@ -79,7 +79,7 @@ def test_days_away_of_the_whole_squad_are_one_edit_and_answered_runner_by_runner
     for plan in plans:
         runs = [one for one in plan.sessions if day <= one.date <= day + 6 * DAY and not one.cancelled]
         assert len([one for one in runs if one.role not in ("strength", "cross", "race", "tune_up")]) <= 2
-    assert {entry.by for entry in read_history(folder / STATE_FOLDER).entries} == {
+    assert {entry.by for entry in read_history(folder / STATE_FOLDER).heads} == {
         "publish",
         "edit",
         "replan",

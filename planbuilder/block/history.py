@@ -1,125 +1,106 @@
 """``state/history.jsonl``: every accepted plan of every runner, one JSON object a line, append-only.
 
-Receives: the state folder of a block; entries to append, by a holder of its lock.
+Receives: the state folder of a block; plans to accept, by a holder of its lock.
 Gives: ``History``: what is accepted now, what can be undone, which ids are taken.
 
-A line holds the weeks that differ from the runner's line before, so the file grows by what changed. Nothing
-about health stands in it: an entry points to the lines of log.csv and edits.toml it answers.
+A line holds the weeks that differ from the runner's line before, so the file grows by what changed. It may be
+many times what memory should hold, so only heads are kept, and a runner's plans are read when they are asked
+for. Nothing about health stands in it: an entry points to the lines of log.csv and edits.toml it answers.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import json
+import hashlib
 import os
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, fields, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from itertools import chain
 from pathlib import Path
-from typing import Any, Final, Literal, get_args
+from typing import Final
 
+from planbuilder.block.accepted import Accepted, Basis, By, Entry, PaceSource
+from planbuilder.block.history_lines import Head, entry_of, head_of, line_of
 from planbuilder.outputs.safe_write import one_writer, write_whole
-from planbuilder.plan.store import week_from_data, week_to_data
+from planbuilder.outputs.waiting import Waiting
 from planbuilder.plan.types import Week
-from planbuilder.schedule.replan import Held
-from planbuilder.settings.models import Result
 from planbuilder.settings.problems import CannotWrite, InputProblems, Problem
+
+__all__ = [
+    "HISTORY_FILE",
+    "STATE_FOLDER",
+    "Accepted",
+    "Basis",
+    "By",
+    "Entry",
+    "History",
+    "PaceSource",
+    "accepting",
+    "append",
+    "forget_runner",
+    "read_history",
+    "undo",
+]
 
 HISTORY_FILE: Final = "history.jsonl"
 STATE_FOLDER: Final = "state"
-
-By = Literal["publish", "replan", "edit", "undo"]
-
-
-@dataclass(frozen=True, slots=True)
-class PaceSource:
-    """A result that paces came to stand on during the block, where its file has no fresh one."""
-
-    distance_m: float
-    time_s: float
-    date: str  # as 2027-03-14
-    course: str
-    climb_m: float | None
-    temperature_c: float | None
-    humidity: float | None
-    effort: Literal["all-out", "hard", "training"]
-
-    @classmethod
-    def of(cls, result: Result) -> PaceSource:
-        """The same result, ready for the file."""
-        said = {one.name: getattr(result, one.name) for one in fields(cls)}
-        return cls(**{**said, "date": result.date.isoformat()})
-
-    @property
-    def result(self) -> Result:
-        """The result again."""
-        said = {one.name: getattr(self, one.name) for one in fields(self)}
-        return Result.model_construct(**{**said, "date": dt.date.fromisoformat(self.date)})
-
-
-@dataclass(frozen=True, slots=True)
-class Basis:
-    """What an accepted plan was made from, besides its weeks."""
-
-    settings: str = ""  # digest of the runner's settings and the course
-    facts: str = ""  # digest of the runner's lines in log.csv and edits.toml
-    time_factor: float = 1.0  # predicted times against those of the block file, after new results
-    goal_time_s: float | None = None  # the goal in force
-    source: PaceSource | None = None  # what paces come from, where it is not in the block file
-
-
-@dataclass(frozen=True, slots=True)
-class Accepted:
-    """A plan to be accepted, or one that was."""
-
-    runner: str  # key
-    weeks: tuple[Week, ...]
-    basis: Basis
-    why: str = ""  # what changed and why, for the runner; nothing about health
-    lines: tuple[str, ...] = ()  # ids of the lines of log.csv and edits.toml that it answers
-    held: tuple[Held, ...] = ()  # days held back, with the line each answers
-    fresh: bool = False  # laid out anew: what later changes are measured against
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One line of the file."""
-
-    version: int
-    at: str  # UTC, as 20270315T080000Z
-    day: str  # from which day on it changed anything
-    by: By
-    block: str  # key of the block, frozen with the first line
-    plan: Accepted
-    undoes: int | None = None  # version that this one takes back
+_NOT_OURS: Final = (ValueError, KeyError, TypeError, AttributeError)
 
 
 @dataclass(frozen=True)
 class History:
-    """All lines, oldest first."""
+    """All lines, oldest first: their heads, and the plans of a runner when they are asked for."""
 
-    entries: tuple[Entry, ...] = ()
+    path: Path = Path(HISTORY_FILE)
+    heads: tuple[Head, ...] = ()
     good_bytes: int = 0  # length of the file up to the last whole line
     torn: bool = False  # a crash left part of a line behind it
-    standing: Mapping[str, tuple[Entry, ...]] = field(default_factory=dict)  # not taken back, by runner
+    more: tuple[Entry, ...] = ()  # the last heads, where they are not of the file
+    _by_runner: Mapping[str, tuple[Head, ...]] = field(init=False, repr=False, compare=False)
+    _at_hand: dict[str, tuple[Entry, ...]] = field(  # of the last runner that was asked for
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+
+    def __post_init__(self) -> None:
+        found: dict[str, list[Head]] = {}
+        for head in self.heads:
+            found.setdefault(head.runner, []).append(head)
+        object.__setattr__(self, "_by_runner", {key: tuple(heads) for key, heads in found.items()})
+
+    @property
+    def runners(self) -> tuple[str, ...]:
+        """The keys of everyone whose plan was ever accepted."""
+        return tuple(self._by_runner)
 
     @property
     def block_key(self) -> str | None:
         """The key under which the block was first accepted."""
-        return self.entries[0].block if self.entries else None
+        return self.heads[0].block if self.heads else None
 
     @property
     def version(self) -> int:
         """The last version."""
-        return self.entries[-1].version if self.entries else 0
+        return self.heads[-1].version if self.heads else 0
+
+    def knows(self, runner: str) -> bool:
+        """Whether a plan of this runner was accepted; nothing is read for it."""
+        return runner in self._by_runner
 
     def accepted(self, runner: str) -> Accepted | None:
         """The plan that holds for a runner now."""
-        return self._last(runner).plan if self.standing.get(runner) else None
+        standing = self._standing(runner)
+        return self.of(runner)[standing[-1]].plan if standing else None
+
+    def last_weeks(self, runner: str) -> tuple[Week, ...]:
+        """The weeks of the runner's last line."""
+        return self.of(runner)[-1].plan.weeks if self.knows(runner) else ()
 
     def original(self, runner: str) -> tuple[Week, ...]:
         """The weeks as they were last laid out: no later change may make them heavier."""
-        laid = [entry.plan.weeks for entry in self.standing.get(runner, ()) if entry.plan.fresh]
-        return laid[-1] if laid else ()
+        heads = self._by_runner.get(runner, ())
+        laid = [at for at in self._standing(runner) if heads[at].fresh]
+        return self.of(runner)[laid[-1]].plan.weeks if laid else ()
 
     def nights(self, runner: str) -> dict[dt.date, str]:
         """The club sessions of a runner, by the day on which they were laid out."""
@@ -132,90 +113,147 @@ class History:
 
     def day(self, runner: str) -> dt.date:
         """The day of the last word about a runner's plan, an undo counted."""
-        return dt.date.fromisoformat(self.of(runner)[-1].day)
+        return dt.date.fromisoformat(self._by_runner[runner][-1].day)
 
     def answered(self, runner: str) -> frozenset[str]:
         """Ids of the lines that the accepted plan has already taken in."""
-        return frozenset(line for entry in self.standing.get(runner, ()) for line in entry.plan.lines)
+        heads = self._by_runner.get(runner, ())
+        return frozenset(line for at in self._standing(runner) for line in heads[at].lines)
 
     def ids(self, runner: str) -> frozenset[str]:
         """Every session id that was ever given to a runner: none is given twice."""
         return frozenset(
-            session.id
-            for entry in self.entries
-            if entry.plan.runner == runner
-            for week in entry.plan.weeks
-            for session in week.sessions
+            session.id for entry in self.of(runner) for week in entry.plan.weeks for session in week.sessions
         )
 
-    def of(self, runner: str | None) -> tuple[Entry, ...]:
-        """The lines of one runner, or all."""
-        return tuple(entry for entry in self.entries if runner in (None, entry.plan.runner))
+    def of(self, runner: str) -> tuple[Entry, ...]:
+        """The lines of one runner, weeks and all. Raises InputProblems for one that is not ours."""
+        found = self._at_hand.get(runner)
+        if found is None:
+            found = tuple(self._read(runner))
+            self._at_hand.clear()
+            self._at_hand[runner] = found
+        return found
+
+    def digest(self, runner: str) -> str:
+        """A digest of everything that was ever accepted for a runner; no plan is made of it."""
+        found = hashlib.sha256()
+        for _, line in self._lines(runner):
+            found.update(line)
+        return found.hexdigest()
 
     def with_entry(self, plan: Accepted, *, block: str, day: dt.date) -> History:
         """The history as it would be with this plan accepted; nothing is written."""
         entry = Entry(self.version + 1, "", day.isoformat(), "publish", self.block_key or block, plan)
-        entries = (*self.entries, entry)
-        return replace(self, entries=entries, standing=_standing(entries))
+        return replace(self, heads=(*self.heads, Head.of(entry)), more=(*self.more, entry))
 
     def to_undo(self, runner: str | None) -> tuple[tuple[Entry, Accepted], ...]:
         """What an undo takes back, for one runner or for all of the last version, with what stood before.
 
         The first acceptance of a plan stays. Empty where there is nothing to take back.
         """
-        last = [
-            entries[-1]
-            for key, entries in self.standing.items()
-            if runner in (None, key) and len(entries) > 1
-        ]
-        version = max((entry.version for entry in last), default=0)
+        last = {
+            key: standing[-2:]
+            for key in ([runner] if runner is not None else self.runners)
+            if len(standing := self._standing(key)) > 1
+        }
+        versions = {key: self._by_runner[key][at].version for key, (_, at) in last.items()}
+        version = max(versions.values(), default=0)
         return tuple(
-            (entry, self.standing[entry.plan.runner][-2].plan) for entry in last if entry.version == version
+            (self.of(key)[at], self.of(key)[before].plan)
+            for key, (before, at) in last.items()
+            if versions[key] == version
         )
 
-    def _last(self, runner: str) -> Entry:
-        return self.standing[runner][-1]
+    def _standing(self, runner: str) -> list[int]:
+        """Which of the runner's lines were not taken back, by their place among them."""
+        found: list[int] = []
+        for at, head in enumerate(self._by_runner.get(runner, ())):
+            found = found[:-1] if head.undoes is not None else [*found, at]
+        return found
+
+    def _read(self, runner: str) -> Iterator[Entry]:
+        weeks: dict[int, Week] = {}
+        for head, line in self._lines(runner):
+            try:
+                entry = entry_of(line, weeks)
+                if (entry.version, entry.plan.runner) != (head.version, runner):
+                    raise ValueError("another line than a moment ago")
+            except _NOT_OURS as error:
+                raise _broken(self.path, head.number, f"not {error}") from error
+            yield entry
+        yield from (entry for entry in self.more if entry.plan.runner == runner)
+
+    def _lines(self, runner: str) -> Iterator[tuple[Head, bytes]]:
+        heads = [head for head in self._by_runner.get(runner, ()) if head.number]
+        if not heads:
+            return
+        try:
+            with self.path.open("rb") as file:
+                for head in heads:
+                    file.seek(head.start)
+                    yield head, file.read(head.size)
+        except OSError as error:
+            raise _broken(self.path, None, str(error.strerror).lower()) from error
 
 
 def read_history(state: Path) -> History:
     """The history of a block, empty before the first publish.
 
     Part of a last line, left by a crash, is passed over; the next line takes its place. Raises InputProblems
-    for any other line that is not ours.
+    for any other line that is not ours; what is wrong within the weeks of a line shows when they are read.
     """
     path = state / HISTORY_FILE
+    heads: list[Head] = []
+    start, line = 0, b""
     try:
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            for number, line in enumerate(file, start=1):
+                if line.endswith(b"\n"):
+                    heads.append(_head(path, line, number, start))
+                    start += len(line)
     except FileNotFoundError:
-        return History()
+        return History(path)
     except OSError as error:
         raise _broken(path, None, str(error.strerror).lower()) from error
-    good = data.rfind(b"\n") + 1
-    entries: list[Entry] = []
-    weeks: dict[str, dict[int, Week]] = {}
-    for number, line in enumerate(data[:good].splitlines(), start=1):
-        try:
-            entries.append(_from_data(json.loads(line), weeks))
-        except (ValueError, KeyError, TypeError, AttributeError) as error:
-            raise _broken(path, number, f"not {error}") from error
-    return History(tuple(entries), good, torn=good < len(data), standing=_standing(entries))
+    return History(path, tuple(heads), start, torn=bool(line) and not line.endswith(b"\n"))
+
+
+def _head(path: Path, line: bytes, number: int, start: int) -> Head:
+    try:
+        return head_of(line, number=number, start=start)
+    except _NOT_OURS as error:
+        raise _broken(path, number, f"not {error}") from error
+
+
+@contextmanager
+def accepting(
+    state: Path, *, by: By, block: str, day: dt.date, now: dt.datetime
+) -> Iterator[Callable[[Accepted], None]]:
+    """Accept plans one after the other, all under one version; their lines are written together at the end.
+
+    None is kept in memory, and none is accepted where anything goes wrong before. Raises CannotWrite; the
+    lines before are whole then.
+    """
+    with one_writer(state), Waiting() as lines:
+        history = read_history(state)
+        version, key = history.version + 1, history.block_key or block
+
+        def accept(plan: Accepted) -> None:
+            entry = Entry(version, _stamp(now), day.isoformat(), by, key, plan)
+            lines.add(HISTORY_FILE, line_of(entry, history.last_weeks(plan.runner)))
+
+        yield accept
+        _write(history, (line for _, line in lines))
 
 
 def append(
-    state: Path, plans: Sequence[Accepted], *, by: By, block: str, day: dt.date, now: dt.datetime
-) -> History:
-    """Accept plans: one new line each, all under one version. The holder of the lock calls it.
-
-    Raises CannotWrite; the lines before are whole then.
-    """
-    with one_writer(state):
-        history = read_history(state)
-        entries = [
-            Entry(history.version + 1, _stamp(now), day.isoformat(), by, history.block_key or block, plan)
-            for plan in plans
-        ]
-        _write(state, history, entries)
-        return read_history(state)
+    state: Path, plans: Iterable[Accepted], *, by: By, block: str, day: dt.date, now: dt.datetime
+) -> None:
+    """Accept plans: one new line each, all under one version. Raises as ``accepting`` does."""
+    with accepting(state, by=by, block=block, day=day, now=now) as accept:
+        for plan in plans:
+            accept(plan)
 
 
 def undo(state: Path, runner: str | None, *, day: dt.date, now: dt.datetime) -> tuple[Entry, ...]:
@@ -229,7 +267,7 @@ def undo(state: Path, runner: str | None, *, day: dt.date, now: dt.datetime) -> 
         if not found:
             must = "there must be a change to take back"
             raise InputProblems(
-                [Problem(str(state / HISTORY_FILE), None, must, "none was accepted since the first plan")]
+                [Problem(str(history.path), None, must, "none was accepted since the first plan")]
             )
         entries = [
             Entry(
@@ -243,7 +281,7 @@ def undo(state: Path, runner: str | None, *, day: dt.date, now: dt.datetime) -> 
             )
             for entry, before in found
         ]
-        _write(state, history, entries)
+        _write(history, [line_of(one, history.last_weeks(one.plan.runner)) for one in entries])
         return tuple(entry for entry, _ in found)
 
 
@@ -251,97 +289,29 @@ def forget_runner(state: Path, runner: str) -> bool:
     """Take every line of a person out of the history: the one time that it shrinks. True if there was any."""
     with one_writer(state):
         history = read_history(state)
-        kept = [entry for entry in history.entries if entry.plan.runner != runner]
-        if len(kept) == len(history.entries):
+        if not history.knows(runner):
             return False
-        lines: list[bytes] = []
-        weeks: dict[str, tuple[Week, ...]] = {}
-        for entry in kept:
-            lines.append(_line(entry, weeks.get(entry.plan.runner, ())))
-            weeks[entry.plan.runner] = entry.plan.weeks
-        write_whole(state / HISTORY_FILE, b"".join(lines))
+        whole = history.path.read_bytes()
+        kept = (whole[one.start : one.start + one.size] for one in history.heads if one.runner != runner)
+        write_whole(history.path, b"".join(kept))
     return True
 
 
-def _standing(entries: Iterable[Entry]) -> dict[str, tuple[Entry, ...]]:
-    found: dict[str, tuple[Entry, ...]] = {}
-    for entry in entries:
-        before = found.get(entry.plan.runner, ())
-        found[entry.plan.runner] = before[:-1] if entry.undoes is not None else (*before, entry)
-    return found
-
-
-def _write(state: Path, history: History, entries: Sequence[Entry]) -> None:
-    path = state / HISTORY_FILE
-    last = {entry.plan.runner: entry.plan.weeks for entry in history.entries}
-    data = b"".join(_line(entry, last.get(entry.plan.runner, ())) for entry in entries)
+def _write(history: History, lines: Iterable[bytes]) -> None:
+    """Add lines at the end of the file, and nothing where there are none."""
+    path, first = history.path, next(lines := iter(lines), None)
+    if first is None:
+        return
     try:
         with path.open("ab") as file:
             if history.torn:
                 file.truncate(history.good_bytes)
-            file.write(data)
+            for line in chain((first,), lines):
+                file.write(line)
             file.flush()
             os.fsync(file.fileno())
     except OSError as error:
         raise CannotWrite(f"{path}: could not be written ({error.strerror or error}).") from error
-
-
-def _line(entry: Entry, before: Sequence[Week]) -> bytes:
-    known = {week.number: week for week in before}
-    plan = entry.plan
-    data = {
-        "version": entry.version,
-        "at": entry.at,
-        "day": entry.day,
-        "by": entry.by,
-        "block": entry.block,
-        "runner": plan.runner,
-        "why": plan.why,
-        "lines": list(plan.lines),
-        "held": [[one.line, str(one.first), str(one.last), one.no_running] for one in plan.held],
-        "fresh": plan.fresh,
-        "undoes": entry.undoes,
-        "basis": asdict(plan.basis),
-        "numbers": [week.number for week in plan.weeks],
-        "weeks": [week_to_data(week) for week in plan.weeks if known.get(week.number) != week],
-    }
-    return (json.dumps(data, ensure_ascii=False, separators=(",", ":")) + "\n").encode()
-
-
-def _from_data(data: Mapping[str, Any], known: dict[str, dict[int, Week]]) -> Entry:
-    """The entry; ``known`` holds the weeks of each runner so far, and learns the new ones."""
-    own = known.setdefault(data["runner"], {})
-    own.update({week["number"]: week_from_data(week) for week in data["weeks"]})
-    if data["by"] not in get_args(By):
-        raise ValueError(f"{data['by']!r} as the one who wrote it")
-    return Entry(
-        version=int(data["version"]),
-        at=data["at"],
-        day=data["day"],
-        by=data["by"],
-        block=data["block"],
-        plan=Accepted(
-            runner=data["runner"],
-            weeks=tuple(own[number] for number in data["numbers"]),
-            basis=_basis(data["basis"]),
-            why=data["why"],
-            lines=tuple(data["lines"]),
-            held=tuple(_held(one) for one in data.get("held", ())),
-            fresh=bool(data["fresh"]),
-        ),
-        undoes=data["undoes"],
-    )
-
-
-def _basis(data: Mapping[str, Any]) -> Basis:
-    """The basis; lines from before results could set paces know of no source."""
-    source = data.get("source")
-    return Basis(**{**data, "source": PaceSource(**source) if source is not None else None})
-
-
-def _held(data: Sequence[Any]) -> Held:
-    line, first, last, no_running = data
-    return Held(line, dt.date.fromisoformat(first), dt.date.fromisoformat(last), bool(no_running))
 
 
 def _stamp(now: dt.datetime) -> str:

@@ -54,13 +54,12 @@ def _files(folder: Path) -> Iterable[Path]:
 
 def runner_digest(shared: str, runner: BlockRunner, records: Records) -> str:
     """What one plan is a function of."""
-    accepted = records.history.accepted(runner.key)
+    history = records.history
     parts = (
         shared,
         runner.key,
         runner.settings.model_dump_json(),
-        repr(accepted),
-        str(records.history.day(runner.key)) if accepted else "",
+        history.digest(runner.key) if history.knows(runner.key) else "",
         records.facts_digest(runner.key),
     )
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()

@@ -10,6 +10,7 @@ import datetime as dt
 import hashlib
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 
 from planbuilder.block.edits import Edited, night_date, of_everyone, of_runner, read_edits
 from planbuilder.block.history import STATE_FOLDER, Basis, History, PaceSource, read_history
@@ -28,6 +29,8 @@ from planbuilder.schedule.types import Request
 from planbuilder.settings.edit_models import AwayFromTraining, Goal, NewResult, SessionEdit
 from planbuilder.settings.models import Away, Result
 from planbuilder.settings.problems import InputProblems, Problem
+
+Told = TypeVar("Told")
 
 _LAYOUT = ("name", "conditions", "notes", "stations", "wordings", "place", "published_ascent_m")
 _LOOKS = ("name", "goal_time_s", "units", "reminder", "busy", "page_link", "start_offset_s", "strategy")
@@ -118,14 +121,24 @@ def passed_over_in_log(block: Block) -> tuple[Problem, ...]:
 def _good_lines(block: Block, history: History) -> tuple[tuple[Logged, ...], tuple[Problem, ...]]:
     """Lines of the log that can be read and whose session an accepted plan had; the others as problems."""
     lines, problems = read_good_lines(block)
-    found, where = [], str(block.folder / LOG_FILE)
-    for line in lines:
-        session, known = line.done.session, history.ids(line.runner)
-        if session and known and session not in known:
-            problems = (*problems, no_session(session, known, where=where, line=line.row))
-        else:
-            found.append(line)
-    return tuple(found), tuple(sorted(problems, key=lambda one: one.line or 0))
+    where = str(block.folder / LOG_FILE)
+    unknown: dict[int, Problem] = {}
+    for runner, own in _by_runner(lines, lambda line: line.runner).items():
+        known = history.ids(runner) if any(line.done.session for line in own) else frozenset()
+        for line in own:
+            session = line.done.session
+            if session and known and session not in known:
+                unknown[line.row] = no_session(session, known, where=where, line=line.row)
+    found = tuple(line for line in lines if line.row not in unknown)
+    return found, tuple(sorted((*problems, *unknown.values()), key=lambda one: one.line or 0))
+
+
+def _by_runner(told: Iterable[Told], whose: Callable[[Told], str]) -> dict[str, list[Told]]:
+    """What was told of each runner: whoever asks the history about one after the other reads each once."""
+    found: dict[str, list[Told]] = {}
+    for one in told:
+        found.setdefault(whose(one), []).append(one)
+    return found
 
 
 def runner_now(runner: BlockRunner, records: Records, basis: Basis) -> BlockRunner:
@@ -251,17 +264,25 @@ def _with_ids(lines: Iterable[EditLine], nights: Mapping[dt.date, str]) -> Itera
 
 def _unknown_sessions(block: Block, records: Records) -> list[Problem]:
     """Sessions that an edit names and that no accepted plan of its runner ever had."""
-    problems = []
-    nights = {night for runner in block.runners for night in records.history.nights(runner.key)}
-    for one in records.edited:
-        known = records.history.ids(one.runner)
-        edit = one.line.edit
-        if not isinstance(edit, SessionEdit) or not known:
-            continue
-        own = nights if of_everyone(one.line.line) else records.history.nights(one.runner)
-        if edit.session not in known and night_date(edit.session) not in own:
-            problems.append(no_session(edit.session, known, where=str(block.folder / "edits.toml")))
-    return problems
+    history, where = records.history, str(block.folder / "edits.toml")
+    edited = [
+        (at, one.runner, of_everyone(one.line.line), one.line.edit.session)
+        for at, one in enumerate(records.edited)
+        if isinstance(one.line.edit, SessionEdit)
+    ]
+    everyone = block.runners if any(of_all for _, _, of_all, _ in edited) else ()
+    nights = {night for runner in everyone for night in history.nights(runner.key)}
+    problems: dict[int, Problem] = {}
+    for runner, own in _by_runner(edited, lambda one: one[1]).items():
+        known, own_nights = history.ids(runner), history.nights(runner)
+        for at, _, of_all, session in own:
+            if (
+                known
+                and session not in known
+                and night_date(session) not in (nights if of_all else own_nights)
+            ):
+                problems[at] = no_session(session, known, where=where)
+    return [problems[at] for at in sorted(problems)]
 
 
 def _digest(text: str) -> str:

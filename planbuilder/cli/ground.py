@@ -54,7 +54,7 @@ def course(
     if html_file is not None:
         from planbuilder.outputs.safe_write import write_whole
 
-        write_whole(html_file, delivery.course_page(ground, limits).encode())
+        write_whole(html_file, delivery.course_page(ground, delivery.course_parts(ground, limits)).encode())
         aside(f"Wrote {html_file}.")
     if as_json:
         data = json_files.course_json(ground.course, ground.features, splits, ground.demands, system)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from planbuilder.block import Block, BlockRunner
 from planbuilder.block.inputs import inputs_digest, runner_digest
-from planbuilder.delivery.pages import course_page, kept_of, pages_of, squad_pages
+from planbuilder.delivery.pages import course_page, course_parts, kept_of, pages_of, squad_pages
 from planbuilder.pipeline import PlanNow, Prepared, plan_now, prepare
 from planbuilder.plan.types import Plan
 from planbuilder.settings.notes import Note
@@ -74,7 +74,8 @@ def build(
             yield one
     kept = [one.kept for one in found]
     drills = sorted({drill for one in kept for drill in one.drills})
-    page = course_page(ground, block.limits, race=block.settings.race, rehearsals=drills)
+    race = block.settings.race
+    page = course_page(ground, course_parts(ground, block.limits, race), race=race, rehearsals=drills)
     write_whole(out / "course.html", page.encode())
     if only is not None:
         return

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from planbuilder.block import Block
@@ -20,6 +20,7 @@ from planbuilder.pipeline import (
     plan_race_day,
 )
 from planbuilder.plan.types import Plan
+from planbuilder.race.types import PreviewStretch
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import RaceSettings, Wording
 from planbuilder.units import System
@@ -113,27 +114,24 @@ def splits_of(
     return splits_with_wordings(make_splits(ground.course, system, limits), tuple(wordings), system)
 
 
-def course_page(
-    ground: Survey,
-    limits: Limits,
-    *,
-    race: RaceSettings | None = None,
-    plans: Sequence[Plan] = (),
-    rehearsals: Sequence[Drill] = (),
-) -> str:
-    """course.html: of a file alone, or of a block with what its plans do about each stretch."""
-    from planbuilder.outputs.pages import render_course
+@dataclass(frozen=True, slots=True)
+class CourseParts:
+    """What every copy of a course page holds, reckoned once for all of them."""
+
+    splits_km: tuple[Split, ...]
+    splits_mi: tuple[Split, ...]
+    preview: tuple[PreviewStretch, ...]
+
+
+def course_parts(ground: Survey, limits: Limits, race: RaceSettings | None = None) -> CourseParts:
+    """The course by kilometres, by miles and stretch by stretch, in the coach's words where some are."""
     from planbuilder.race import preview
 
     wordings = race.wordings if race else ()
-    return render_course(
-        ground.course,
-        ground.features,
+    return CourseParts(
         splits_of(ground, limits, "km", wordings),
         splits_of(ground, limits, "mi", wordings),
-        ground.demands,
-        ground.remarks,
-        preview=preview(
+        preview(
             course=ground.course,
             features=ground.features,
             demands=ground.demands,
@@ -141,6 +139,28 @@ def course_page(
             limits=limits,
             sample_paces=SAMPLE_PACES_S_PER_KM,
         ),
+    )
+
+
+def course_page(
+    ground: Survey,
+    parts: CourseParts,
+    *,
+    race: RaceSettings | None = None,
+    plans: Sequence[Plan] = (),
+    rehearsals: Sequence[Drill] = (),
+) -> str:
+    """course.html: of a file alone, or of a block with what its plans do about each stretch."""
+    from planbuilder.outputs.pages import render_course
+
+    return render_course(
+        ground.course,
+        ground.features,
+        parts.splits_km,
+        parts.splits_mi,
+        ground.demands,
+        ground.remarks,
+        preview=parts.preview,
         sample_paces_s_per_km=SAMPLE_PACES_S_PER_KM,
         title=race.name if race else ground.course.name,
         plans=plans,

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from contextlib import closing
+from contextlib import AbstractContextManager, closing, nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from planbuilder.block import Block, BlockRunner, read_block
-from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, append
+from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, accepting
 from planbuilder.block.living import settings_digest
-from planbuilder.delivery.pages import course_page, kept_of, pages_of, squad_pages
+from planbuilder.delivery.pages import CourseParts, course_page, course_parts, kept_of, pages_of, squad_pages
 from planbuilder.pipeline import PlanNow, Prepared, Survey, plan_all, plan_now, prepare
 from planbuilder.plan.types import Plan
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from planbuilder.publish import LastBytes, Making, Part, Parts, PublishReport, SentFeed, SharedPages
 
 Clock = Callable[[], dt.datetime]  # aware
+Accepting = AbstractContextManager[Callable[[Accepted], object]]  # takes plans, one after the other
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,7 @@ class Showing:
     prepared: Prepared
     making: Making
     last_bytes: LastBytes
+    course: CourseParts
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,7 @@ def show_one(showing: Showing, runner: BlockRunner) -> Shown:
         page_url=address.page_url,
         course_url="course.html",
     )
-    own = course_page(ground, block.limits, race=block.settings.race, plans=(now.plan,))
+    own = course_page(ground, showing.course, race=block.settings.race, plans=(now.plan,))
     pages = {**pages_of(now, links), "course.html": own.encode()}
     kept = kept_of(now, block, files={}, inputs="")
     return Shown(
@@ -72,10 +74,11 @@ def show_one(showing: Showing, runner: BlockRunner) -> Shown:
 class BlockSite:
     """A block on its way into a site: parts are made one after the other, and little of each is kept."""
 
-    def __init__(self, block: Block, *, jobs: int, accept: Callable[[Sequence[Accepted]], object]) -> None:
-        self._prepared = prepare(block, block.runners)
+    def __init__(self, block: Block, *, jobs: int, accepting: Callable[[], Accepting]) -> None:
+        self._prepared = prepared = prepare(block, block.runners)
+        self._course = course_parts(prepared.ground, block.limits, block.settings.race)
         self.people = {runner.key: runner.settings.name for runner in block.runners}
-        self._jobs, self._accept = jobs, accept
+        self._jobs, self._accepting = jobs, accepting
         self._kept: list[Kept] = []
         self._raced: list[tuple[Plan, Debrief]] = []
 
@@ -86,16 +89,18 @@ class BlockSite:
             from planbuilder.outputs.kept import Thrift
             from planbuilder.outputs.workers import in_order
 
-            showing = Showing(self._prepared, making, last_bytes)
-            new: list[Accepted] = []
-            thrift = Thrift()
-            with closing(in_order(show_one, showing, self._prepared.block.runners, jobs=self._jobs)) as shown:
+            showing = Showing(self._prepared, making, last_bytes, self._course)
+            runners, thrift = self._prepared.block.runners, Thrift()
+            with (
+                self._accepting() as accept,
+                closing(in_order(show_one, showing, runners, jobs=self._jobs)) as shown,
+            ):
                 for one in shown:
                     self._kept.append(thrift(one.kept))
                     self._raced += [one.raced] if one.raced is not None else []
-                    new += [one.accepted] if one.accepted is not None else []
+                    if one.accepted is not None:
+                        accept(one.accepted)
                     yield one.part
-            self._accept(new)
 
         return parts
 
@@ -110,7 +115,7 @@ class BlockSite:
         news = "" if nothing_new(message) else message
         pages = squad_pages(block, ground, self._kept, self._raced, linked=False, news=news)
         drills = sorted({drill for one in self._kept for drill in one.drills})
-        course = course_page(ground, block.limits, race=race, rehearsals=drills).encode()
+        course = course_page(ground, self._course, race=race, rehearsals=drills).encode()
         board = {"index.html": pages.pop("index.html"), "course.html": course}
         return SharedPages(board=board, coach=pages)
 
@@ -128,10 +133,8 @@ def publish_block(
     from planbuilder.outputs.workers import jobs_for
     from planbuilder.publish import LastInFolder, publish
 
-    def accept(new: Sequence[Accepted]) -> None:
-        accept_first(block, new, now=now)
-
-    shown_site = BlockSite(block, jobs=jobs or jobs_for(len(block.runners)), accept=accept)
+    jobs = jobs or jobs_for(len(block.runners))
+    shown_site = BlockSite(block, jobs=jobs, accepting=lambda: accepting_first(block, now=now))
     return publish(
         shown_site.people,
         shown_site.parts(LastInFolder(site)),
@@ -156,23 +159,20 @@ def first_accepted(block: Block, ground: Survey, runner: BlockRunner, now: PlanN
     )
 
 
-def accept_first(block: Block, new: Sequence[Accepted], *, now: dt.datetime) -> None:
+def accepting_first(block: Block, *, now: dt.datetime) -> Accepting:
     """Take plans that were never accepted: from now on they only change by re-planning."""
-    if not new:
-        return
     day = now.astimezone(ZoneInfo(block.settings.race.timezone)).date()
-    append(block.folder / STATE_FOLDER, new, by="publish", block=block.key, day=day, now=now)
+    return accepting(block.folder / STATE_FOLDER, by="publish", block=block.key, day=day, now=now)
 
 
 def accept_as_they_stand(block: Block, *, now: dt.datetime, only: Collection[str] | None = None) -> None:
     """Take the plans of these runners (by key; by default all) that were never accepted."""
     prepared = prepare(block, block.runners)
-    new = [
-        first_accepted(block, prepared.ground, runner, plan_now(prepared, runner))
-        for runner in block.runners
-        if prepared.records.history.accepted(runner.key) is None and (only is None or runner.key in only)
-    ]
-    accept_first(block, new, now=now)
+    history = prepared.records.history
+    new = (one for one in block.runners if not history.knows(one.key) and (only is None or one.key in only))
+    with accepting_first(block, now=now) as accept:
+        for runner in new:
+            accept(first_accepted(block, prepared.ground, runner, plan_now(prepared, runner)))
 
 
 def changes_message(block: Block, *, now: dt.datetime, why: Mapping[str, str]) -> str:
@@ -180,6 +180,10 @@ def changes_message(block: Block, *, now: dt.datetime, why: Mapping[str, str]) -
     from planbuilder.publish import changes
 
     return changes(block.folder, plan_all(block), now=now, why=why, race=block.settings.race)
+
+
+def _accept_none(_: Accepted) -> None:
+    pass
 
 
 def serve_block(
@@ -190,7 +194,7 @@ def serve_block(
 
     def rebuild(last: Mapping[str, bytes]) -> Site:
         block = read_block(folder)
-        shown_site = BlockSite(block, jobs=1, accept=len)
+        shown_site = BlockSite(block, jobs=1, accepting=lambda: nullcontext(_accept_none))
         return site_in_memory(
             shown_site.people,
             shown_site.parts(last.get),

@@ -63,7 +63,7 @@ def test_undo_restores_what_stood_before_and_the_file_only_grows(tmp_path: Path)
     assert found is not None
     assert found.weeks == WEEKS
     assert (tmp_path / "history.jsonl").read_bytes().startswith(before)
-    assert len(history.entries) == 3
+    assert len(history.heads) == 3
 
 
 def test_the_first_acceptance_cannot_be_undone(tmp_path: Path) -> None:
@@ -105,7 +105,7 @@ def test_a_torn_last_line_is_passed_over_and_repaired_by_the_next_one(tmp_path: 
     path.write_bytes(path.read_bytes()[:-cut])
     torn = read_history(tmp_path)
     assert torn.torn
-    assert torn.accepted("ines-a") == read_history(tmp_path).entries[0].plan
+    assert torn.accepted("ines-a") == read_history(tmp_path).of("ines-a")[0].plan
     accept(tmp_path, lighter(lighter(WEEKS)))
     mended = read_history(tmp_path)
     assert not mended.torn
@@ -151,4 +151,4 @@ def test_two_writers_at_once_lose_no_line(tmp_path: Path) -> None:
         worker.join(60)
     assert [worker.exitcode for worker in workers] == [0, 0]
     history = read_history(tmp_path)
-    assert [entry.version for entry in history.entries] == list(range(1, 11))
+    assert [entry.version for entry in history.heads] == list(range(1, 11))
