@@ -1,7 +1,7 @@
 """A sore place from the first word of it to the last: who is asked, for how long, and how the asking ends.
 
-That a coach asks after each run, and defers to a licensed practitioner, is common practice, no source; for how
-long is our choice within it (``adapt.pain_days``).
+That a coach asks after each run, and defers to a licensed practitioner, is common practice, no source; for
+how long is our choice within it (``adapt.pain_days``).
 """
 
 from __future__ import annotations
