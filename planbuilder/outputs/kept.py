@@ -24,7 +24,7 @@ from planbuilder.outputs.squad import ClubLine, Entry, SquadRow, squad_row
 from planbuilder.plan.types import Plan
 
 KEPT_FILE: Final = "coach.json"
-_FORMAT: Final = 2
+_FORMAT: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +156,7 @@ def _line(values: list[Any]) -> ClubLine:
     said |= {"date": _date(said["date"]), "start": dt.time.fromisoformat(said["start"])}
     pace = said["pace_s_per_km"]
     said |= {"effort_rpe": tuple(said["effort_rpe"]), "pace_s_per_km": tuple(pace) if pace else None}
+    said["row"] = tuple((work, rest) for work, rest in said["row"])
     return ClubLine(**said)
 
 

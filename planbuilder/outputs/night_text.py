@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planbuilder.outputs.squad import ClubLine, NightSheet, SquadRow
-from planbuilder.units import System, say_date, say_effort, say_minutes, say_pace_band
+from planbuilder.outputs.squad import ClubLine, NightSheet, SquadRow, night_shape, own_part
+from planbuilder.units import System, say_date, say_effort, say_in, say_minutes, say_pace_band
 
 
 def night_text(sheet: NightSheet, *, line: str, typed: bool, system: System) -> str:
@@ -15,7 +15,7 @@ def night_text(sheet: NightSheet, *, line: str, typed: bool, system: System) -> 
     parts = [
         f"{say_date(sheet.date, year=True)}, {sheet.start:%H:%M}{where}: {sheet.title} ({said})",
         *([f"  {line}"] if line else []),
-        *_shape(sheet),
+        *_shape(sheet, system),
         "",
     ]
     for group in sheet.groups:
@@ -33,13 +33,11 @@ def night_text(sheet: NightSheet, *, line: str, typed: bool, system: System) -> 
     return "\n".join(parts) + "\n"
 
 
-def _shape(sheet: NightSheet) -> list[str]:
+def _shape(sheet: NightSheet, system: System) -> list[str]:
     lead = sheet.lead
     if lead is None:
         return []
-    size = say_minutes(lead.repeat_s)
-    if lead.repeats > 1:
-        size = f"up to {lead.repeats} × {size}, {say_minutes(lead.recovery_s)} between"
+    size = ("up to " if lead.repeats > 1 else "") + say_in(night_shape(lead), system)
     return [
         f"  First whistle {say_minutes(lead.first_s)} after the start; {size}, effort "
         f"{say_effort(lead.effort_rpe)}; all in at {sheet.ends:%H:%M}."
@@ -48,7 +46,7 @@ def _shape(sheet: NightSheet) -> list[str]:
 
 def _lines(members: Sequence[tuple[SquadRow, ClubLine]], system: System) -> list[str]:
     return [
-        f"  {row.name}: {f'{one.repeats} ×' if one.repeats > 1 else say_minutes(one.repeat_s)} "
+        f"  {row.name}: {own_part(one)} "
         + (say_pace_band(*one.pace_s_per_km, system) if one.pace_s_per_km else "by effort")
         for row, one in members
     ]

@@ -18,11 +18,12 @@ from itertools import pairwise
 from planbuilder.outputs.tables import safe_cell
 from planbuilder.plan.types import Plan, Session, Step
 from planbuilder.plan.walk import timeline
+from planbuilder.rules.night_shape import row_words
 from planbuilder.rules.phases import monday_of
 from planbuilder.schedule.groups import pace_groups
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.names import name_order
-from planbuilder.units import System, say_minutes, say_run, say_weekday
+from planbuilder.units import System, length_mark, say_minutes, say_run, say_weekday
 
 OWN_SESSION = "Own session"
 
@@ -58,11 +59,24 @@ class ClubLine:
     uphill: bool
     ends_s: float | None = None  # when all are in, where the night has a whistle
     own: bool = False  # on ground that stands in for the group's
+    row: tuple[tuple[float, float], ...] = ()  # where the stretches differ: work and the recovery behind it
+    trial_m: float = 0.0  # the distance of a time trial
 
     @property
-    def shape(self) -> tuple[str, float, float, float]:
+    def shape(self) -> tuple[str, float]:
         """What all who share the whistle have in common."""
-        return self.kind, self.first_s, self.repeat_s, self.recovery_s
+        return self.kind, self.first_s
+
+    @property
+    def stretches(self) -> tuple[tuple[float, float], ...]:
+        """Every stretch of work, and the recovery behind it."""
+        return self.row or ((self.repeat_s, self.recovery_s),) * self.repeats
+
+    @property
+    def last_s(self) -> float:
+        """When the last stretch of work ends."""
+        done = self.stretches
+        return self.first_s + sum(work + rest for work, rest in done) - (done[-1][1] if done else 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,9 +166,8 @@ def _entry(session: Session) -> Entry:
 
 
 def _club_line(session: Session) -> ClubLine:
-    legs = [leg for leg in timeline(session.steps) if leg.kind == "work"]
-    first = legs[0] if legs else None
-    gaps = [two.start_s - one.start_s - one.duration_s for one, two in pairwise(legs)]
+    stretches = _stretches(session)
+    even = len({work for work, _ in stretches}) <= 1 and len({rest for _, rest in stretches[:-1]}) <= 1
     work = next((step for step in session.steps if step.kind == "work"), None)
     step = work or session.steps[0]
     return ClubLine(
@@ -163,16 +176,35 @@ def _club_line(session: Session) -> ClubLine:
         place=session.place,
         kind="" if session.private_note else session.kind,
         title=_club_title(session, step),
-        first_s=first.start_s if first else 0.0,
-        repeats=len(legs),
-        repeat_s=round(first.duration_s, 1) if first else 0.0,
-        recovery_s=gaps[0] if gaps else 0.0,
+        first_s=next((leg.start_s for leg in timeline(session.steps) if leg.kind == "work"), 0.0),
+        repeats=len(stretches),
+        repeat_s=stretches[0][0] if stretches else 0.0,
+        recovery_s=stretches[0][1] if stretches else 0.0,
         duration_s=session.duration_s,
         effort_rpe=step.effort_rpe,
         pace_s_per_km=work.pace_s_per_km if work else None,
         uphill=bool(work and work.ground.kind in ("up", "drag")),
         ends_s=_group_ends_s(session),
         own=bool(session.substitute),
+        row=() if even else stretches,
+        trial_m=(work.distance_m or 0.0) if work else 0.0,
+    )
+
+
+def _stretches(session: Session) -> tuple[tuple[float, float], ...]:
+    """Every stretch of work and the recovery behind it, seconds; work without a break is one stretch."""
+    found: list[tuple[float, float]] = []  # when it begins and ends
+    for leg in timeline(session.steps):
+        if leg.kind != "work":
+            continue
+        ends_s = leg.start_s + leg.duration_s
+        if found and leg.start_s - found[-1][1] < 0.5:
+            found[-1] = (found[-1][0], ends_s)
+        else:
+            found.append((leg.start_s, ends_s))
+    rests = [*(later[0] - now[1] for now, later in pairwise(found)), 0.0][: len(found)]
+    return tuple(
+        (round(end - begin, 1), round(rest, 1)) for (begin, end), rest in zip(found, rests, strict=True)
     )
 
 
@@ -204,10 +236,10 @@ def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightS
     parts = sorted(parts, key=lambda part: (name_order(part[0].name), part[0].key))
     some = parts[0][1]
     shared = [part for part in parts if not part[1].own] or parts
-    shapes = Counter(line.shape[:2] for _, line in shared if line.repeats and line.kind)
+    shapes = Counter(line.shape for _, line in shared if line.repeats and line.kind)
     common = min(shapes, key=lambda shape: (-shapes[shape], shape)) if shapes else None
-    group = [part for part in shared if common is not None and part[1].shape[:2] == common]
-    lead = max((line for _, line in group), key=lambda line: (line.repeats, line.duration_s), default=None)
+    group = [part for part in shared if common is not None and part[1].shape == common]
+    lead = max((line for _, line in group), key=lambda line: (line.last_s, line.repeats), default=None)
     paced = {row.key: row.threshold_s_per_km for row, _ in group if row.threshold_s_per_km is not None}
     by_key = {row.key: (row, line) for row, line in group}
     places = Counter(line.place for _, line in parts)
@@ -237,6 +269,20 @@ def _ends(lines: Sequence[ClubLine], group: Sequence[ClubLine]) -> dt.time:
     told = [line.ends_s for line in lines if line.ends_s is not None]
     seconds = max(told or [line.duration_s for line in group])
     return (dt.datetime.combine(lines[0].date, lines[0].start) + dt.timedelta(seconds=seconds)).time()
+
+
+def night_shape(lead: ClubLine) -> str:
+    """The work of those who do most, with unit marks: "6 × 3 min, 90 s between"."""
+    return f"time trial over {length_mark(lead.trial_m)}" if lead.trial_m else row_words(lead.stretches)
+
+
+def own_part(line: ClubLine) -> str:
+    """What of it one runner does: "5 ×", "2 sets of 4 × 45 s", "once" a time trial."""
+    if line.trial_m:
+        return "once"
+    if line.row:
+        return row_words(line.row, rests=False)
+    return f"{line.repeats} ×" if line.repeats > 1 else say_minutes(line.repeat_s)
 
 
 def board_csv(rows: Iterable[SquadRow]) -> str:

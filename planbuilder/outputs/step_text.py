@@ -45,7 +45,8 @@ def step_line(step: Step, system: System) -> str:
     """One step on one line: what, how hard, how fast, on what ground."""
     words = say_in(step.words, system).rstrip(".")
     dose = dose_of(step, system)
-    if dose not in words:
+    measured = say_length(step.distance_m, system) if step.distance_m else dose
+    if dose not in words and measured not in words:
         words = f"{dose}{': ' if words[:1].isupper() else ', '}{words}" if words else dose
     if step.repeat > 1 and not words.startswith((f"{step.repeat} ×", f"{step.repeat} x")):
         words = f"{step.repeat} × {words}"

@@ -106,6 +106,10 @@ def _main_set(order: Order, template: Template, limits: Limits, limit_s: float) 
             lengths = matched_lengths(order, order.demand, limits)
             fewest = 3 if 3 * lengths[0] <= (low + 0.7 * (high - low)) * 60 else 2
             repeats = (fewest, max(repeats[1], int(high * 60 // lengths[0])))
+    if order.whistle and len(set(seconds)) == 1:  # as many of the group's repeats as fit
+        each_s = seconds[0] + crest
+        most = int(min(limit_s, high * 60, repeats[1] * each_s) // each_s)
+        return MainSet(max(most, 1), seconds[0])
     previous = order.previous
     if previous is not None and crest:
         previous = MainSet(previous.repeats, previous.seconds + crest)
@@ -127,6 +131,8 @@ def recovery_s(order: Order, template: Template, repeat_s: float) -> float:
     """One recovery, round; shorter from the third time on where it is counted in seconds."""
     dose = race_dose(order, template)
     seconds = dose.recovery_seconds if dose is not None else template.recovery_seconds
+    if seconds is not None and order.whistle and seconds[0] == seconds[1]:
+        return seconds[0]
     if seconds is not None:
         return round_recovery(seconds[0] if order.occurrence >= 2 else seconds[1])
     low, high = template.recovery_share or (1.0, 1.0)

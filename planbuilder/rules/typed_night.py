@@ -1,46 +1,39 @@
 """A club night as a coach types it, read into a kind of session.
 
-Receives: text such as ``8 x 3 min, 90 s jog, canal`` or ``hills 10 x 60 s, jog down`` or the name of a
-library kind, and the library.
-Gives: a ``TypedNight``: a template whose repeats, recoveries and place are the coach's. How many repeats a
-runner does, and at which pace, stays the business of the rules; the whistle is the same for all.
+Receives: text such as ``8 x 3 min, 90 s jog, canal`` or ``3 sets of 4 x 200, 30 s / 3 min`` or ``20 min tempo
++ 6 x 30 s hills``, or the name of a library kind, and the library.
+Gives: a ``TypedNight``: a template whose repeats, recoveries and place are the coach's; where the stretches
+differ, a row of them. How much of it a runner does, and at which pace, stays the business of the rules; the
+whistle is the same for all.
 """
 
 from __future__ import annotations
 
-import re
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 from planbuilder.rules.doses import round_down, round_recovery
 from planbuilder.rules.library import Library, Template
+from planbuilder.rules.night_parts import NotUnderstoodError, Part, Reader
+from planbuilder.rules.night_row import Row, Stretch, rest_s
+from planbuilder.rules.night_shape import row_words
+from planbuilder.rules.night_words import Size
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.session_models import Doses
-from planbuilder.units import MILE_M, say_minutes
+from planbuilder.units import say_minutes
 
-_SET: Final = re.compile(
-    r"(\d{1,2})\s*[x×*]\s*(\d+(?:\.\d+)?)\s*(min|minutes?|s|sec|seconds?|m|km|k|mi|miles?)\b"
-)
-_TURNED: Final = re.compile(r"(\d+(?:\.\d+)?\s*(?:min|s|m|km|k|mi)[a-z]*)\s*x\s*(\d{1,2})\b")  # 1200 m x 5
-_BARE_M: Final = re.compile(
-    r"(\d{1,2}\s*x\s*\d{3,4})(?=[^\d\w.]*(?:\s|$|\())(?!\s*(?:min|s|m|km|k|mi)[a-z]*\b)"
-)
-_ONE: Final = re.compile(r"\b(\d{1,3})\s*(min|minutes?)\b")
-_REST: Final = re.compile(r"\b(\d+(?:\.\d+)?)\s*(min|minutes?|s|sec|seconds?)\b")
-_RESTED: Final = re.compile(r"\b(easy|recovery) (jog|walk)|\b(jog|walk) (easy|recovery)")
-_RESTING: Final = re.compile(r"\b(jog|walk|rest|recovery|recover|easy|float|off|standing)\b")
-_EFFORTS: Final = (
-    (r"\beasy\b|\brecovery\b", "group_easy"),
-    (r"\bsteady\b", "steady_run"),
-    (r"\btempo\b|\bthreshold\b|\bcruise\b", "threshold_repeats"),
-    (r"\bshort hills?\b|\bhill sprints?\b", "short_hill_reps"),
-    (r"\bhills?\b|\buphill\b", "long_hill_reps"),
-    (r"\bfartlek\b", "fartlek"),
-    (r"\brace (effort|pace)\b|\bgoal (effort|pace)\b", "goal_repeats"),
-    (r"\bmile (effort|pace)\b|\brepetitions\b|\bfast\b", "repetitions"),
-    (r"\b[35]\s?km? (effort|pace)\b|\bintervals?\b|\bhard\b", "intervals"),
-)
-_CONTINUOUS: Final = {"threshold_repeats": "threshold_run", "steady_run": "steady_run", "fartlek": "fartlek"}
+_CONTINUOUS: Final = {"threshold_repeats": "threshold_run", "long_hill_reps": "uphill_tempo"}
+_REPEATED: Final = {"continuous_hills": "threshold_on_grade"}
+_RACE_EFFORTS: Final[dict[str, tuple[str, tuple[float, float]]]] = {  # kind, RPE: as in the table of paces
+    "10 km effort": ("intervals", (8.0, 8.0)),
+    "half-marathon effort": ("threshold_repeats", (6.0, 7.0)),
+    "marathon effort": ("threshold_repeats", (5.0, 6.0)),
+}
+_LONG_S: Final = 330.0  # repeats as long as this suit threshold effort only
+_SHORT_S: Final = 75.0
+_SHORT_HILL_S: Final = 45.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,141 +45,235 @@ class TypedNight:
     words: str  # "8 × 3 min, 90 s jog": what was understood, and what was assumed
     base: str  # the kind of the library that it is a form of
     text: str  # the line itself
+    row: Row = ()  # where its stretches differ: all of them, in order
 
 
 def read_night(text: str, *, name: str, library: Library, limits: Limits) -> TypedNight:
     """The session that a line means, as a template called ``name``.
 
-    Raises ValueError with what the line must be, where it cannot be read.
+    Raises ValueError with the part that was not understood and what a line may be.
     """
-    plain = _plain(text)
+    plain = " ".join(text.lower().split())
     for kind in library:
         if plain in (kind.name, kind.name.replace("_", " "), kind.title.lower()):
+            if kind.shape == "test":
+                return read_night("3 km time trial", name=name, library=library, limits=limits)
             return TypedNight(_shared(kind, name), "", kind.title, kind.name, text)
-    parts = [part.strip() for part in text.split(",") if part.strip()]
-    sets = ((part, found) for part in parts if (found := _SET.search(_plain(part))))
-    main, found = next(sets, ("", None))
-    if found is None:
-        return _one_stretch(text, plain, parts, name, library)
-    repeats, repeat_s, run_as = _repeats(found, limits)
-    resting = next((part for part in parts if part is not main and _is_rest(part)), "")
-    rest = _rest_beside(found, resting)
-    named = _kind_of(_RESTED.sub("", plain.replace(rest.lower(), "")))
-    base = named or _kind_by_shape(repeat_s, _seconds_in(rest))
-    place = _place_in([part for part in parts if part is not main and part is not resting])
-    template = _with_set(library.template(base), name, repeats, repeat_s, _seconds_in(rest), rest)
-    words = f"{repeats} × {say_minutes(repeat_s)}" + (f", {rest}" if rest else "") + run_as
-    if named is None:
-        words += f"; taken as {template.title.lower()}, since no effort was typed"
-    return TypedNight(template, place, words, base, text)
+    reader = Reader(text)
+    parts, place = reader.parts, ", ".join(reader.places)
+    first = parts[0]
+    if len(parts) == 1 and first.trial:
+        return _trial(first, place, text, name, library, limits)
+    if len(parts) == 1 and first.alone and first.effort != "fartlek":
+        return _one_stretch(first, place, text, name, library, limits)
+    read = [_read_part(part, len(parts), library, limits) for part in parts]
+    row = _row_of(read, limits)
+    if len(parts) == 1 and first.sets == 1 and len(first.sizes) == 1:
+        only = read[0]
+        template = _with_set(only.template, name, len(row), row[0].seconds, only.rest_s, only.part.rest_words)
+        return TypedNight(template, place, _said(read, row), only.template.name, text)
+    longest = max(read, key=lambda one: sum(one.seconds) * one.part.repeats * one.part.sets)
+    template = longest.template.model_copy(update={"name": name, **_whole_dose()})
+    return TypedNight(template, place, _said(read, row), longest.template.name, text, row)
 
 
-_EXAMPLES: Final = (
-    'a session such as "8 x 3 min, 90 s jog, canal", "20 min tempo", "hills 10 x 60 s, jog down" '
-    "or the name of a kind in the library"
-)
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """A part with its kind, in seconds."""
+
+    part: Part
+    template: Template
+    assumed: bool  # no effort was typed
+    seconds: tuple[float, ...]  # of its repeat, or of each rung of its ladder
+    rest_s: float | None  # between repeats; None: as the kind has it
+
+    def rest_behind(self, seconds: float) -> float:
+        """The recovery behind a stretch of so many seconds."""
+        if self.part.rests[:1] == ["equal"]:
+            return round_recovery(seconds)
+        if self.rest_s is not None:
+            return self.rest_s
+        return rest_s(self.template, sum(self.seconds) / len(self.seconds))
 
 
-def _plain(text: str) -> str:
-    """The line in small letters, its signs for times, minutes, seconds and metres written out."""
-    plain = text.lower().replace("\N{MULTIPLICATION SIGN}", "x").replace("@", " at ")
-    plain = re.sub(r"(?<=\d)\s*['\N{PRIME}\N{RIGHT SINGLE QUOTATION MARK}]", " min ", plain)
-    plain = re.sub(r"(?<=\d)\s*[\"\N{DOUBLE PRIME}\N{RIGHT DOUBLE QUOTATION MARK}]", " s ", plain)
-    plain = re.sub(r"(\d{1,2}\s*x)\s*(mile|kilomet)", r"\1 1 \2", plain)
-    return " ".join(_TURNED.sub(r"\2 x \1", _BARE_M.sub(r"\1 m", plain)).split())
+def _read_part(part: Part, parts: int, library: Library, limits: Limits) -> _Read:
+    if part.trial:
+        raise NotUnderstoodError(part.said, "a time trial stands alone")
+    if part.effort == "group_easy":
+        raise NotUnderstoodError(part.said, "easy running before and after the work is planned already")
+    if part.alone and part.effort == "fartlek":
+        part = _surges(part, limits)
+    seconds = tuple(_seconds_of(size, limits) for size in part.sizes)
+    typed = part.rests[0] if part.rests else None
+    between_s = _recovery_of(typed, part, limits) if isinstance(typed, Size) else None
+    if typed == "equal" and len(seconds) == 1:
+        between_s = round_recovery(seconds[0])
+    mean_s = sum(seconds) / len(seconds)
+    kind = part.effort or _kind_by_shape(mean_s, between_s)
+    if kind == "long_hill_reps" and mean_s <= _SHORT_HILL_S:
+        kind = "short_hill_reps"
+    if part.effort is None and part.alone:
+        if parts == 1 or mean_s < _LONG_S:
+            raise NotUnderstoodError(part.said, "how hard is it?")
+        kind = "threshold_repeats"
+    return _Read(part, _template(kind, library, alone=part.alone), part.effort is None, seconds, between_s)
 
 
-def _is_rest(part: str) -> bool:
-    return bool(_RESTING.search(part.lower()) or _REST.fullmatch(_plain(part)))
+def _surges(part: Part, limits: Limits) -> Part:
+    """So many minutes of fartlek as surges with easy running of the same length between."""
+    size = part.sizes[0]
+    whole_s = _seconds_of(size, limits)
+    surge_s = 120.0 if whole_s >= 1200 else 60.0
+    count = math.floor((whole_s + surge_s) / (2 * surge_s))
+    if count < 2:
+        raise NotUnderstoodError(part.said, "too short for a fartlek")
+    even = Size(surge_s, "s", say_minutes(surge_s))
+    return Part(part.said, (even,), count, efforts=part.efforts, rests=[even], gap=part.gap)
 
 
-def _rest_beside(found: re.Match[str], rest: str) -> str:
-    """The recovery, which may stand right behind the repeats: ``off 90 s``, ``(2 min jog)``.
-
-    Raises ValueError with the words beside the repeats that hold a number and mean nothing here.
-    """
-    before, behind = found.string[: found.start()], found.string[found.end() :]
-    time = _REST.search(behind)
-    if time is not None and not rest:
-        how = re.search(r"\b(jog|walk|float)", behind)
-        rest = f"{time[0]} {how[1]}" if how else time[0]
-        behind = behind.replace(time[0], "", 1)
-    for words in (before, re.sub(r"\b[135]\s?km? (effort|pace)\b", "", behind)):
-        if re.search(r"\d", words):
-            raise ValueError(f'{_EXAMPLES}, not "{words.strip()}" beside "{found[0]}"')
-    return rest
-
-
-def _place_in(parts: list[str]) -> str:
-    """Where it is; a part with a time or another set is no place."""
-    for part in parts:
-        if _REST.search(_plain(part)) or _SET.search(_plain(part)):
-            raise ValueError(f'{_EXAMPLES}, not "{part}" beside another set or stretch')
-    return ", ".join(part for part in parts if not _is_effort(part))
-
-
-def _repeats(found: re.Match[str], limits: Limits) -> tuple[int, float, str]:
-    number, size, unit = int(found[1]), float(found[2]), found[3]
-    if number < 1 or size <= 0:
-        raise ValueError(_EXAMPLES)
-    if unit.startswith("min"):
-        return number, size * 60, ""
-    if unit in ("s", "sec") or unit.startswith("second"):
-        return number, size, ""
-    metres = size * {"m": 1.0, "km": 1000.0, "k": 1000.0}.get(unit, MILE_M)
-    pace_s_per_km = limits.number("night.pace_for_distances")
-    seconds = max(15.0, round(metres / 1000 * pace_s_per_km / 15) * 15)
-    return number, seconds, f"; {found[2]} {unit} run as {say_minutes(seconds)}, so that all stop together"
+def _template(kind: str, library: Library, *, alone: bool) -> Template:
+    """The kind of the library, in the shape that was typed: one stretch, or repeats."""
+    if kind in _RACE_EFFORTS:
+        name, rpe = _RACE_EFFORTS[kind]
+        what = f"at {kind}"
+        base = library.template(_CONTINUOUS.get(name, name) if alone else name)
+        return base.model_copy(
+            update={
+                "title": f"Run {what}" if alone else f"Repeats {what}",
+                **{"band": kind, "effort": rpe, "effort_by_phase": {}, "doing": what},
+            }
+        )
+    base = library.template(_CONTINUOUS.get(kind, kind) if alone else _REPEATED.get(kind, kind))
+    if kind == "continuous_hills":
+        return base.model_copy(
+            update={"title": "Continuous hills", "ground": "rolling", "up_and_down": False}
+        )
+    if base.shape == "continuous" and not alone:
+        return base.model_copy(
+            update={
+                **{"shape": "repeats", "minutes": None, "cool_down": "standard"},
+                **{"title": base.title.replace(" run", " repeats"), "recovery_seconds": (60.0, 90.0)},
+            }
+        )
+    return base
 
 
-def _seconds_in(rest: str) -> float | None:
-    found = _REST.search(rest.lower())
-    if found is None:
-        return None
-    return float(found[1]) * (60 if found[2].startswith("min") else 1)
+def _row_of(read: Sequence[_Read], limits: Limits) -> Row:
+    """All stretches of a night in order, with the recoveries behind them."""
+    row: list[Stretch] = []
+    for one in read:
+        part = one.part
+        words = part.rest_words or one.template.recovery_words
+        rungs = one.seconds * part.repeats
+        between_sets = part.set_rest or limits.number("night.between_sets") * 60
+        between_parts = part.gap or limits.number("night.between_parts") * 60
+        for turn in range(part.sets):
+            for place, seconds in enumerate(rungs):
+                ends = place == len(rungs) - 1
+                pause: Size | float = one.rest_behind(seconds)
+                if ends:
+                    pause = between_parts if turn == part.sets - 1 else between_sets
+                pause_s = _recovery_of(pause, part, limits) if isinstance(pause, Size) else pause
+                stops = ends or part.sets == 1
+                row.append(Stretch(one.template, seconds, pause_s, words, stops))
+    last = row[-1]
+    return (*row[:-1], Stretch(last.template, last.seconds, 0.0, last.rest_words, True))
 
 
-def _kind_of(words: str) -> str | None:
-    """The kind that an effort word names."""
-    return next((kind for pattern, kind in _EFFORTS if re.search(pattern, words)), None)
+def _said(read: Sequence[_Read], row: Row) -> str:
+    """What was understood, and what was assumed."""
+    first = read[0]
+    if len(read) == 1 and first.part.sets == 1 and len(first.seconds) == 1:
+        rests = first.part.rests
+        size = rests[0] if rests and isinstance(rests[0], Size) else None
+        pause = say_minutes(first.rest_s) if first.rest_s is not None else ""
+        rest = " ".join(word for word in (pause, first.part.rest_words) if word)
+        if size is not None and size.unit == "m":
+            rest = f"{pause} to {'walk' if 'walk' in rest.lower() else 'jog'} {size.said}"
+        words = f"{len(row)} × {say_minutes(row[0].seconds)}" + (f", {rest}" if rest else "")
+    else:
+        words = row_words([(one.seconds, one.rest_s) for one in row])
+    metres = [
+        f"{size.said} run as {say_minutes(seconds)}"
+        for one in read
+        for size, seconds in dict(zip(one.part.sizes, one.seconds, strict=True)).items()
+        if size.unit == "m"
+    ]
+    if metres:
+        words += f"; {', '.join(dict.fromkeys(metres))}, so that all stop together"
+    assumed = list(dict.fromkeys(one.template.title.lower() for one in read if one.assumed))
+    if assumed:
+        words += f"; taken as {' and '.join(assumed)}, since no effort was typed"
+    return words
 
 
-def _is_effort(part: str) -> bool:
-    left = part.lower()
-    for pattern, _ in _EFFORTS:
-        left = re.sub(pattern, "", left)
-    return not left.strip(" .;at")
+def _seconds_of(size: Size, limits: Limits) -> float:
+    """How long a stretch lasts; one in metres as long as the whole squad runs for it."""
+    if size.unit == "s":
+        if size.amount >= 200 and size.amount % 100 == 0 and size.said[-1:] == "s" and size.amount % 60:
+            raise NotUnderstoodError(size.said, f"write {size.amount:g} m, or the time in minutes")
+        return size.amount
+    if size.amount < 50:
+        raise NotUnderstoodError(size.said, f"write {size.amount:g} min, or a distance from 50 m")
+    return max(15.0, round(size.amount / 1000 * limits.number("night.pace_for_distances") / 15) * 15)
+
+
+def _recovery_of(size: Size, part: Part, limits: Limits) -> float:
+    """How long a recovery lasts; one in metres at the pace of a jog or a walk."""
+    if size.unit == "s":
+        return size.amount
+    how = "night.walk_for_distances" if "walk" in part.rest_words.lower() else "night.jog_for_distances"
+    return max(15.0, round(size.amount / 1000 * limits.number(how) / 15) * 15)
 
 
 def _kind_by_shape(repeat_s: float, recovery_s: float | None) -> str:
     """Short repeats are quick and relaxed; a recovery below 0.4 of the repeat only suits threshold effort."""
-    if repeat_s <= 75:
+    if repeat_s <= _SHORT_S:
         return "repetitions"
-    if repeat_s >= 330 or (recovery_s is not None and recovery_s < 0.4 * repeat_s):
+    if repeat_s >= _LONG_S or (recovery_s is not None and recovery_s < 0.4 * repeat_s):
         return "threshold_repeats"
     return "intervals"
 
 
-def _one_stretch(text: str, plain: str, parts: list[str], name: str, library: Library) -> TypedNight:
-    found, kind = _ONE.search(plain), _kind_of(plain)
-    if found is None or kind is None:
-        raise ValueError(f"{_EXAMPLES}, not {text!r}")
-    minutes = float(found[1])
-    base = library.template(_CONTINUOUS.get(kind, kind))
-    place = _place_in(parts[1:])
-    size = Doses(
-        novice=(min(minutes, 10), minutes), intermediate=(min(minutes, 15), minutes), club=(minutes, minutes)
-    )
+def _one_stretch(
+    part: Part, place: str, text: str, name: str, library: Library, limits: Limits
+) -> TypedNight:
+    kind, size = part.effort, part.sizes[0]
+    if kind is None:
+        raise NotUnderstoodError(text.strip(), "how hard is it?")
+    run_as = ""
+    minutes = size.amount / 60
+    if size.unit == "m":
+        pace = "night.easy_for_distances" if kind == "group_easy" else "night.pace_for_distances"
+        minutes = float(round(size.amount / 1000 * limits.number(pace) / 60))
+        run_as = f"; {size.said} run as {say_minutes(minutes * 60)}, so that all finish together"
+    if minutes < 1 or minutes > 180:
+        raise NotUnderstoodError(part.said)
+    base = _template(kind, library, alone=True)
+    same = (minutes, minutes)
     changed: dict[str, Any] = {"name": name}
     if base.work_minutes is not None:
-        changed["work_minutes"] = size
-    elif base.minutes is not None:
-        changed["minutes"] = Doses(
-            novice=(minutes, minutes), intermediate=(minutes, minutes), club=(minutes, minutes)
+        changed["work_minutes"] = Doses(
+            novice=(min(minutes, 10), minutes), intermediate=(min(minutes, 15), minutes), club=same
         )
+    elif base.minutes is not None:
+        changed["minutes"] = Doses(novice=same, intermediate=same, club=same)
     template = base.model_copy(update={**changed, **_whole_dose()})
-    words = f"{say_minutes(minutes * 60)} {base.doing or base.title.lower()}"
+    words = f"{say_minutes(minutes * 60)} {base.doing or base.title.lower()}{run_as}"
     return TypedNight(template, place, words, base.name, text)
+
+
+def _trial(part: Part, place: str, text: str, name: str, library: Library, limits: Limits) -> TypedNight:
+    """Everybody starts together and takes the time it takes; all cool down after the slowest."""
+    size = part.sizes[0]
+    if size.unit != "m" or not 1000 <= size.amount <= 10_000:
+        raise NotUnderstoodError(text.strip(), "a time trial has a distance from 1 km to 10 km")
+    trial = library.template("test")
+    allowed_s = math.ceil(size.amount / 1000 * limits.number("night.trial_pace") / 60) * 60.0
+    template = trial.model_copy(update={"name": name, **_whole_dose()})
+    row = (Stretch(trial, allowed_s, distance_m=size.amount),)
+    words = f"{size.said} time trial, all-out but even; novices run it at an even threshold effort"
+    return TypedNight(template, place, words, trial.name, text, row)
 
 
 def _shared(kind: Template, name: str) -> Template:
@@ -240,7 +327,6 @@ def _with_set(
     }
     if recovery_s is not None:
         changed |= {"recovery_seconds": (recovery_s, recovery_s), "recovery_share": None}
-        words = _REST.sub("", rest).strip()
-        if words:
-            changed["recovery_words"] = words
+        if rest:
+            changed["recovery_words"] = rest
     return base.model_copy(update=changed)

@@ -35,7 +35,16 @@ from planbuilder.rules.tempo import write_continuous, write_downhill_start
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.session_models import Shape
 
-__all__ = ["DoseRange", "Draft", "MainSet", "Order", "dose_range", "why_not", "write_session"]
+__all__ = [
+    "DoseRange",
+    "Draft",
+    "MainSet",
+    "Order",
+    "dose_range",
+    "draft_of",
+    "why_not",
+    "write_session",
+]
 
 _Writer = Callable[[Order, Template, Limits], Written]
 
@@ -102,7 +111,11 @@ def write_session(order: Order, library: Library, limits: Limits) -> Draft:
     template = library.template(order.kind)
     if reason := why_not(order, library):
         raise ValueError(reason)
-    written = _WRITERS[template.shape](order, template, limits)
+    return draft_of(order, template, _WRITERS[template.shape](order, template, limits), limits)
+
+
+def draft_of(order: Order, template: Template, written: Written, limits: Limits) -> Draft:
+    """The draft of what a writer of one shape wrote."""
     found = measure(written.steps, easy_s_per_km=order.paces.easy_s_per_km)
     return Draft(
         kind=order.kind,

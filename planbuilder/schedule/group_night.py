@@ -17,8 +17,8 @@ from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Phase, Reason, Session, Step
 from planbuilder.plan.walk import measure
 from planbuilder.rules.checks_load import run_time_cap_s
-from planbuilder.rules.doses import round_recovery
-from planbuilder.rules.library import Library, Template
+from planbuilder.rules.library import Library
+from planbuilder.rules.night_row import rest_s, write_row
 from planbuilder.rules.orders import Draft, Order
 from planbuilder.rules.parts import lasting
 from planbuilder.rules.phases import Frame
@@ -39,6 +39,8 @@ GROUP: Final = Reason(
 )
 _TOGETHER: Final = "Start and finish with the group; if its hill suits you, run it with them."
 _ALL_IN: Final = "; then walk or stretch: all finish together at"
+_WAIT: Final = "jog easily until the last whistle, then cool down together"
+_WAIT_TRIAL: Final = "jog easily until all are home, then cool down together"
 _EASY: Final = ("easy", "none")
 _LONG_BEFORE_S: Final = 180.0
 
@@ -47,21 +49,19 @@ _LONG_BEFORE_S: Final = 180.0
 class Whistle:
     """When a group starts and stops, in seconds after the start of the night."""
 
-    first_s: float  # the first repeat begins
-    repeats: int  # of those who do most
-    repeat_s: float
-    recovery_s: float
+    first_s: float  # the first stretch begins
+    stretches: tuple[tuple[float, float], ...]  # of those who do most: work, recovery behind it
     cool_down_s: float
 
     @property
-    def round_s(self) -> float:
-        """From one repeat to the next."""
-        return self.repeat_s + self.recovery_s
+    def work_s(self) -> float:
+        """The work of those who do most."""
+        return sum(work for work, _ in self.stretches)
 
     @property
     def last_s(self) -> float:
-        """The last repeat ends."""
-        return self.first_s + self.repeats * self.round_s - self.recovery_s
+        """The last stretch ends."""
+        return self.first_s + sum(work + rest for work, rest in self.stretches) - self.stretches[-1][1]
 
     @property
     def end_s(self) -> float:
@@ -88,30 +88,18 @@ def whistle_of(night: TypedNight, limits: Limits) -> Whistle | None:
     template = night.template
     first_s = limits.number("squad.warm_up") * 60
     cool_down_s = limits.number("squad.cool_down") * 60
+    if night.row:
+        return Whistle(first_s, tuple((one.seconds, one.rest_s) for one in night.row), cool_down_s)
     if template.shape == "continuous" and template.work_minutes is not None:
-        return Whistle(first_s, 1, template.work_minutes.club[1] * 60, 0.0, cool_down_s)
+        return Whistle(first_s, ((template.work_minutes.club[1] * 60, 0.0),), cool_down_s)
     seconds, repeats = template.repeat_seconds, template.repeats
     if template.shape != "repeats" or template.races or seconds is None or repeats is None:
         return None
     repeat_s = seconds.club[1]
     if {*seconds.novice, *seconds.intermediate, *seconds.club} != {repeat_s}:
         return None
-    return Whistle(
-        first_s,
-        int(repeats.club[1]),
-        repeat_s + template.crest_seconds,
-        rest_s(template, repeat_s),
-        cool_down_s,
-    )
-
-
-def rest_s(template: Template, repeat_s: float) -> float:
-    """One recovery of the group."""
-    if template.recovery_seconds is not None:
-        return template.recovery_seconds[1]
-    low, high = template.recovery_share or (1.0, 1.0)
-    found = round_recovery(repeat_s * (low + high) / 2)
-    return found if found >= low * repeat_s else round_recovery(repeat_s * high)
+    one = (repeat_s + template.crest_seconds, rest_s(template, repeat_s))
+    return Whistle(first_s, (one,) * int(repeats.club[1]), cool_down_s)
 
 
 def group_want(planner: Planner, frame: Frame, date: dt.date) -> Want | None:
@@ -128,6 +116,8 @@ def _answered(planner: Planner, frame: Frame, night: TypedNight) -> Demand | Non
     """What of the course the night answers for this runner: climbs only where the repeats match them."""
     turns = (turn for turn in turns_for(planner, frame) if turn.kind == night.base)
     demand = next((turn.demand for turn in turns if turn.demand is not None), None)
+    if night.row:
+        return None
     if demand is None or night.template.ground != "up" or night.template.repeat_seconds is None:
         return demand
     lengths = matched_lengths(base_order(planner, frame.phase), demand, planner.context.limits)
@@ -149,17 +139,12 @@ def group_draft(
         work_limit_s=work_s,
         whistle=True,
     )
-    library = planner.request.library.with_kinds({night.template.name: night.template})
-    order, library, base = _permitted(order, night, library)
-    if base in ("", "easy_run", "group_easy"):
+    draft = _own_part(order, night, planner.request.library, limits)
+    if draft is None:
         return None
-    draft = replace(write_session(order, library, limits), kind=base)
     if draft.substitute:
         draft = replace(draft, substitute=f"{draft.substitute} {_TOGETHER}")
     whistle = whistle_of(night, limits)
-    main = draft.main_set
-    if whistle and main and main.repeats < limits.number("squad.fewest_repeats") * whistle.repeats:
-        return None
     most_s = min(run_time_cap_s(planner.context), _evening_s(planner, date))
     for longest_s in (float("inf"), 0.0):
         now = draft if whistle is None else _drawn_out(draft, whistle, planner, longest_s)
@@ -167,6 +152,22 @@ def group_draft(
         if fits and now.work_s <= work_s + 1 and now.climb_m <= climb_m:
             return now
     return None
+
+
+def _own_part(order: Order, night: TypedNight, library: Library, limits: Limits) -> Draft | None:
+    """As much of the night as this runner may do; None where that is too little to join in."""
+    fewest = limits.number("squad.fewest_repeats")
+    if night.row:
+        return write_row(order, night.row, library, limits, kind=night.base, fewest=fewest)
+    library = library.with_kinds({night.template.name: night.template})
+    order, library, base = _permitted(order, night, library)
+    if base in ("", "easy_run", "group_easy"):
+        return None
+    draft = replace(write_session(order, library, limits), kind=base)
+    whistle, main = whistle_of(night, limits), draft.main_set
+    if whistle and main and main.repeats < fewest * len(whistle.stretches):
+        return None
+    return draft
 
 
 def _permitted(order: Order, night: TypedNight, library: Library) -> tuple[Order, Library, str]:
@@ -196,10 +197,19 @@ def until_the_end(planner: Planner, days: Sequence[EasyDay]) -> list[EasyDay]:
     found = []
     for day in days:
         night = planner.request.nights.get(day.date)
-        whistle = whistle_of(night, planner.context.limits) if night and day.kind == "group_easy" else None
-        most = day.most_min if whistle is None else min(day.most_min, int(whistle.end_s // 300 * 5))
+        ends_s = _easy_end_s(night, planner.context.limits) if night and day.kind == "group_easy" else None
+        most = day.most_min if ends_s is None else min(day.most_min, int(ends_s // 300 * 5))
         found.append(replace(day, most_min=most))
     return found
+
+
+def _easy_end_s(night: TypedNight, limits: Limits) -> float | None:
+    """When whoever runs easily is in: with the group, or after the minutes that were typed."""
+    minutes = night.template.minutes
+    if runs_easily(night) and minutes is not None and len({*minutes.novice, *minutes.club}) == 1:
+        return minutes.club[0] * 60
+    whistle = whistle_of(night, limits)
+    return None if whistle is None else whistle.end_s
 
 
 def least_work_s(night: TypedNight, limits: Limits) -> float | None:
@@ -207,8 +217,10 @@ def least_work_s(night: TypedNight, limits: Limits) -> float | None:
     whistle = whistle_of(night, limits)
     if whistle is None:
         return None
-    fewest = math.ceil(max(1.0, limits.number("squad.fewest_repeats") * whistle.repeats))
-    return fewest * whistle.repeat_s
+    share, repeats = limits.number("squad.fewest_repeats"), len(whistle.stretches)
+    if night.row:
+        return share * whistle.work_s
+    return math.ceil(max(1.0, share * repeats)) * whistle.stretches[0][0]
 
 
 def with_the_end(draft: Draft, whistle: Whistle, start: dt.time) -> Draft:
@@ -242,14 +254,14 @@ def _drawn_out(draft: Draft, whistle: Whistle, planner: Planner, longest_s: floa
     before = _warm_up(steps[:first], whistle.first_s, least_s)
     main = steps[first : last + 1]
     after = steps[last + 1 :]
-    main_s = sum((step.duration_s or 0.0) * step.repeat for step in main)
+    main_s = measure(main, easy_s_per_km=planner.easy_s_per_km).duration_s
     wait_s = min(max(0.0, whistle.last_s - whistle.first_s - main_s), longest_s)
     if wait_s and after:
         jog = replace(
             after[0],
             kind="easy",
             duration_s=wait_s,
-            words="jog easily until the last whistle, then cool down together",
+            words=_WAIT_TRIAL if any(step.distance_m for step in main) else _WAIT,
         )
         after = (jog, *after)
     if after and longest_s:

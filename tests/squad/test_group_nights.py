@@ -164,6 +164,8 @@ def _no_breaches(folder: Path, seed: int, count: int) -> None:
             "20 min tempo",
         ),
         *("10 x 60 s fast, 2 min walk", "5 x 4 min race effort, 2 min jog", "40 min easy", "intervals"),
+        *("3 sets of 4 x 200 fast, 30 s / 3 min", "pyramid 1-2-3-4-3-2-1 min, 90 s jog", "2 mile time trial"),
+        *("20 min tempo + 6 x 30 s hills", "fartlek 30 min", "continuous hills 3 x 6 min", "6 x 800 steady"),
     ]
     nights = {
         FIRST_DAY + dt.timedelta(days=7 * week + 1): dice.choice(lines)

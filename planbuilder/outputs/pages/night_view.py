@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from planbuilder.outputs.pages import words
-from planbuilder.outputs.squad import ClubLine, NightSheet, SheetGroup, SquadRow
+from planbuilder.outputs.squad import ClubLine, NightSheet, SheetGroup, SquadRow, night_shape, own_part
 from planbuilder.units import say_date, say_minutes
 
 _EVENING = dt.time(17)
@@ -41,7 +41,7 @@ class NightView:
     clock: str
     place: str
     title: str
-    shape: tuple[tuple[str, str], ...]  # clock, what happens
+    shape: tuple[tuple[str, Markup], ...]  # clock, what happens
     effort: str
     groups: tuple[GroupView, ...]
     comes: int
@@ -72,21 +72,20 @@ def night_view(sheet: NightSheet) -> NightView:
     )
 
 
-def _shape(sheet: NightSheet) -> list[tuple[str, str]]:
+def _shape(sheet: NightSheet) -> list[tuple[str, Markup]]:
     """What happens when, on the one watch of the evening."""
     lead = sheet.lead
     if lead is None:
-        return [(words.clock(sheet.start), "easy running together, whole sentences")]
-    last_s = lead.first_s + lead.repeats * (lead.repeat_s + lead.recovery_s) - lead.recovery_s
+        return [(words.clock(sheet.start), Markup("easy running together, whole sentences"))]
     once = lead.repeats == 1
-    size = say_minutes(lead.repeat_s) if once else f"{lead.repeats} × {say_minutes(lead.repeat_s)}"
-    rest = "" if once else f", {say_minutes(lead.recovery_s)} between; on the whistle for everybody"
+    rest = "" if once else "; on the whistle for everybody"
     fewer = "" if once else "; whoever did fewer jogs until then"
+    last = (_clock(sheet, lead.last_s), Markup(f"last whistle, cool-down together{fewer}"))
     return [
-        (words.clock(sheet.start), "warm-up together"),
-        (_clock(sheet, lead.first_s), f"{size}{rest}"),
-        (_clock(sheet, last_s), f"last whistle, cool-down together{fewer}"),
-        (words.clock(sheet.ends), "all are in"),
+        (words.clock(sheet.start), Markup("warm-up together")),
+        (_clock(sheet, lead.first_s), words.sentence(f"{night_shape(lead)}{rest}")),
+        *([] if lead.trial_m else [last]),
+        (words.clock(sheet.ends), Markup("all are in")),
     ]
 
 
@@ -108,8 +107,7 @@ def _group(group: SheetGroup) -> GroupView:
 
 def _member(row: SquadRow, line: ClubLine) -> MemberView:
     pace = words.pace_band(*line.pace_s_per_km) if line.pace_s_per_km else Markup("by effort")
-    part = f"{line.repeats} ×" if line.repeats > 1 else say_minutes(line.repeat_s)
-    return MemberView(row.name, part, pace)
+    return MemberView(row.name, own_part(line), pace)
 
 
 def _own(sheet: NightSheet, row: SquadRow, line: ClubLine) -> MemberView:
