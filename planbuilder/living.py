@@ -21,6 +21,7 @@ from planbuilder.block import edits as edits_file
 from planbuilder.block import history as history_file
 from planbuilder.block import log as log_file
 from planbuilder.block.chat import PASTED_FORM, pasted
+from planbuilder.block.club import night_off
 from planbuilder.block.history import STATE_FOLDER, Accepted, Entry, append
 from planbuilder.block.living import Records, read_records, runner_now, settings_digest, situation_of
 from planbuilder.block.log_lines import Logged, problems_of
@@ -371,21 +372,44 @@ def _not_of_everyone(folder: Path, key: str | None) -> None:
         )
 
 
-def forget(folder: Path, name: str, *, everything: bool) -> dict[str, int]:
-    """Take out what is known of a person's health, or of the person; how much of it there was, by file."""
+def forget(folder: Path, name: str, *, everything: bool, now: dt.datetime) -> dict[str, int]:
+    """Take out what is known of a person's health, or of the person; how much of it there was, by file.
+
+    An accepted plan goes on standing: what its makers knew of health is no news once it is gone.
+    """
     with one_writer(folder / STATE_FOLDER):
         block = read_block(folder)
         (runner,) = block.runners_named(name)
         if not everything:
-            return {
+            before = read_records(block)
+            gone = {
                 log_file.LOG_FILE: log_file.forget_health(block, runner),
                 edits_file.EDITS_FILE: edits_file.forget_health(block, runner),
             }
+            _stand(block, runner.key, before, now)
+            return gone
         return {
             log_file.LOG_FILE: log_file.forget_lines(block, runner),
             edits_file.EDITS_FILE: edits_file.forget_edits(block, runner),
             history_file.HISTORY_FILE: int(history_file.forget_runner(folder / STATE_FOLDER, runner.key)),
         }
+
+
+def _stand(block: Block, key: str, before: Records, now: dt.datetime) -> None:
+    """Let the accepted plan of a runner stand by what is left, where it knew all that there was."""
+    accepted, left = before.history.accepted(key), read_records(block).facts_digest(key)
+    if accepted is None or accepted.basis.facts != before.facts_digest(key) or accepted.basis.facts == left:
+        return
+    plan = replace(accepted, basis=replace(accepted.basis, facts=left), again=True)
+    history = before.history
+    append(
+        block.folder / STATE_FOLDER,
+        [plan],
+        by=history.by(key),
+        block=block.key,
+        day=history.day(key),
+        now=now,
+    )
 
 
 def _check_session(block: Block, values: Mapping[str, Any]) -> None:
@@ -401,7 +425,7 @@ def _check_session(block: Block, values: Mapping[str, Any]) -> None:
     nights |= {str(session.date) for session in sessions if session.role == "club"}
     known = sorted({session.id for session in sessions})
     problems = [
-        no_session(id_, known, where=str(block.folder), nights=True)
+        night_off(block.off, id_) or no_session(id_, known, where=str(block.folder), nights=True)
         for id_ in named
         if id_ not in known and id_ not in nights
     ]

@@ -12,6 +12,7 @@ from planbuilder import living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.history import HISTORY_FILE, STATE_FOLDER, read_history
 from planbuilder.block.log_table import LogLine
+from planbuilder.settings.problems import InputProblems
 from tests.accepted_half import DAY, WHO, accepted_half, noon
 
 TODAY = dt.date(2027, 4, 14)
@@ -70,7 +71,9 @@ def test_after_forgetting_re_planning_asks_for_nothing_more(
     assert accepted.answer.changes
     accept(folder, accepted, TODAY)
     (before,) = pipeline.plan_all(read_block(folder))
-    assert sum(living.forget(folder, WHO, everything=False).values()) == 1
+    assert not list(living.moved_away(read_block(folder)))
+    assert sum(living.forget(folder, WHO, everything=False, now=noon(TODAY)).values()) == 1
+    assert not list(living.moved_away(read_block(folder)))
     for later in (0, 1, 7):
         assert propose(folder, TODAY + later * DAY).answer.changes == ()
     found = propose(folder, TODAY)
@@ -91,3 +94,23 @@ def test_what_the_history_keeps_of_it_is_days_and_the_line_they_answer(folder: P
     back = read_history(folder / STATE_FOLDER).accepted("maren-t")
     assert back is not None
     assert back.held == ()
+
+
+def test_what_was_accepted_before_forgetting_can_still_be_taken_back_with_its_edit(folder: Path) -> None:
+    (before,) = pipeline.plan_all(read_block(folder))
+    a_word_of_pain_in_the_log(folder)
+    edit(folder, do="skip", session="w08-easy")
+    assert living.forget(folder, WHO, everything=False, now=noon(TODAY))["log.csv"] == 1
+    living.undo(folder, only=None, today=TODAY, now=noon(TODAY))
+    assert not (folder / "edits.toml").exists()
+    (after,) = pipeline.plan_all(read_block(folder))
+    assert after.weeks == before.weeks
+    with pytest.raises(InputProblems, match="there must be a change to take back"):
+        living.undo(folder, only=None, today=TODAY, now=noon(TODAY))
+
+
+def test_news_that_was_not_answered_is_still_news_after_forgetting(folder: Path) -> None:
+    a_fever(folder)
+    living.add_to_log(folder, [LogLine("2027-04-13", WHO, "w07-club", went="missed")])
+    living.forget(folder, WHO, everything=False, now=noon(TODAY))
+    assert len(list(living.moved_away(read_block(folder)))) == 1

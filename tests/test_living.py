@@ -183,7 +183,7 @@ def test_health_is_never_in_history_feed_or_page_and_can_be_forgotten(folder: Pa
         assert said not in shown.lower()
         assert said not in plan_page.lower()
     assert "achilles, 4/10" in (out / "coach.html").read_text().lower()
-    assert living.forget(folder, WHO, everything=False) == {"log.csv": 1, "edits.toml": 1}
+    assert living.forget(folder, WHO, everything=False, now=noon(FIRST)) == {"log.csv": 1, "edits.toml": 1}
     assert not (folder / "edits.toml").exists()
     left = (folder / "log.csv").read_text()
     assert "achilles" not in left
@@ -193,7 +193,7 @@ def test_health_is_never_in_history_feed_or_page_and_can_be_forgotten(folder: Pa
 def test_a_forgotten_person_is_in_no_file_of_ours(folder: Path) -> None:
     living.add_to_log(folder, [LogLine("2027-03-02", WHO, "w01-club")])
     edit(folder, FIRST + 30 * DAY, do="skip", session="w07-easy")
-    living.forget(folder, WHO, everything=True)
+    living.forget(folder, WHO, everything=True, now=noon(FIRST))
     for name in ("log.csv", "edits.toml", "state/history.jsonl"):
         path = folder / name
         assert not path.exists() or "maren" not in path.read_text().lower()

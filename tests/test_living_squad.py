@@ -116,7 +116,7 @@ def test_what_was_said_of_everyone_stays_when_one_person_is_forgotten(folder: Pa
     night = a_night(folder)
     edit_all(folder, night - 5 * DAY, do="skip", session=str(night))
     name = read_block(folder).runners[0].settings.name
-    living.forget(folder, name, everything=True)
+    living.forget(folder, name, everything=True, now=noon(night))
     assert 'runner = "everyone"' in (folder / "edits.toml").read_text()
 
 

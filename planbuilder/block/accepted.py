@@ -61,6 +61,9 @@ class Accepted:
     lines: tuple[str, ...] = ()  # ids of the lines of log.csv and edits.toml that it answers
     held: tuple[Held, ...] = ()  # days held back, with the line each answers
     fresh: bool = False  # laid out anew: what later changes are measured against
+    again: bool = (
+        False  # the plan of the line before, by what is left after forgetting: it stands in its place
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,8 +21,10 @@ from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import WEEKDAYS, BlockSettings, ClubNight, ClubSettings
 from planbuilder.settings.problems import Problem
 from planbuilder.settings.toml_lines import line_of, parse_model, read_text, read_toml
+from planbuilder.units import say_date
 
 CLUB_FILE: Final = "club.toml"
+OFF: Final = ("off", "called off", "cancelled", "canceled", "no club", "no club night")
 
 
 @dataclass(frozen=True)
@@ -31,6 +33,7 @@ class Club:
 
     club_nights: tuple[ClubNight, ...] = ()
     nights: Mapping[dt.date, TypedNight] = field(default_factory=dict)
+    off: Mapping[dt.date, str] = field(default_factory=dict)  # nights that are off, and where it is written
 
     def applied_to(
         self, settings: BlockSettings, library: Library
@@ -39,6 +42,9 @@ class Club:
         training = settings.training
         if not training.club_nights:
             training = training.model_copy(update={"club_nights": self.club_nights})
+        if self.off:
+            off = tuple(sorted({*training.nights_off, *self.off}))
+            training = training.model_copy(update={"nights_off": off})
         return (
             settings.model_copy(update={"training": training}),
             library.with_kinds({night.template.name: night.template for night in self.nights.values()}),
@@ -64,6 +70,7 @@ def read_club(
         return Club(), problems
     days = {night.day for night in settings.club_nights}
     nights: dict[dt.date, TypedNight] = {}
+    off: dict[dt.date, str] = {}
     for typed_date, text in settings.nights.items():
         line = line_of(("nights", typed_date), lines)
         try:
@@ -76,17 +83,34 @@ def read_club(
         if days and WEEKDAYS[date.weekday()] not in days:
             must = f"{typed_date} must be a club night ({', '.join(sorted(days))})"
             problems.append(Problem(shown_as, line, must, f"it is a {WEEKDAYS[date.weekday()]}"))
+        if " ".join(text.lower().split()).rstrip(".!") in OFF:
+            off[date] = f"{shown_as}:{line}"
+            continue
         try:
             nights[date] = read_night(text, name=f"night_{date:%Y_%m_%d}", library=library, limits=limits)
         except ValueError as error:
             must, _, found = str(error).rpartition(", not ")
-            todo = f"To call it off: planbuilder edit BLOCK {date} --runner everyone --skip."
+            todo = f'To call it off for everybody: "{date}" = "off".'
             problems.append(
                 Problem(
                     shown_as, line, f"the night must be {must or found}", f"not {found}" if must else "", todo
                 )
             )
-    return Club(settings.club_nights, nights), problems
+    return Club(settings.club_nights, nights, off), problems
+
+
+def night_off(off: Mapping[dt.date, str], word: str) -> Problem | None:
+    """That a date names a club night that is off, and where that is written; None where it does not."""
+    for date, where in off.items():
+        if word == str(date):
+            return Problem(
+                where,
+                None,
+                "the date must be that of a club night that is held",
+                f"the night of {say_date(date, year=True)} is off for everybody",
+                "Take it out there, then edit.",
+            )
+    return None
 
 
 def write_night(path: Path, date: dt.date, text: str) -> None:

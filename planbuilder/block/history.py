@@ -115,6 +115,10 @@ class History:
         """The day of the last word about a runner's plan, an undo counted."""
         return dt.date.fromisoformat(self._by_runner[runner][-1].day)
 
+    def by(self, runner: str) -> By:
+        """By which command the plan that holds was accepted."""
+        return self._by_runner[runner][self._standing(runner)[-1]].by
+
     def answered(self, runner: str) -> frozenset[str]:
         """Ids of the lines that the accepted plan has already taken in."""
         heads = self._by_runner.get(runner, ())
@@ -166,10 +170,16 @@ class History:
         )
 
     def _standing(self, runner: str) -> list[int]:
-        """Which of the runner's lines were not taken back, by their place among them."""
+        """Which of the runner's lines were not taken back, by their place among them.
+
+        A plan that was written again stands in the place of the line before it.
+        """
         found: list[int] = []
         for at, head in enumerate(self._by_runner.get(runner, ())):
-            found = found[:-1] if head.undoes is not None else [*found, at]
+            if head.undoes is not None or head.again:
+                found.pop()
+            if head.undoes is None:
+                found.append(at)
         return found
 
     def _read(self, runner: str) -> Iterator[Entry]:
@@ -276,7 +286,9 @@ def undo(state: Path, runner: str | None, *, day: dt.date, now: dt.datetime) -> 
                 day.isoformat(),
                 "undo",
                 entry.block,
-                replace(before, why=f"Version {entry.version} was taken back.", lines=(), fresh=False),
+                replace(
+                    before, why=f"Version {entry.version} was taken back.", lines=(), fresh=False, again=False
+                ),
                 undoes=entry.version,
             )
             for entry, before in found

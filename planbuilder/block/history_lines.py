@@ -35,6 +35,7 @@ class Head:
     lines: tuple[str, ...]
     fresh: bool
     undoes: int | None
+    again: bool = False
     number: int = 0  # of the line, from 1; 0 for one that is not in the file
     start: int = 0  # octets
     size: int = 0
@@ -52,6 +53,7 @@ class Head:
             plan.lines,
             plan.fresh,
             entry.undoes,
+            plan.again,
         )
 
 
@@ -71,6 +73,7 @@ def line_of(entry: Entry, before: Sequence[Week]) -> bytes:
         "held": [[one.line, str(one.first), str(one.last), one.no_running] for one in plan.held],
         "fresh": plan.fresh,
         "undoes": entry.undoes,
+        **({"again": True} if plan.again else {}),
         "basis": asdict(plan.basis),
         "numbers": [week.number for week in plan.weeks],
         "weeks": [week_to_data(week) for week in plan.weeks if known.get(week.number) != week],
@@ -84,9 +87,9 @@ def head_of(line: bytes, *, number: int, start: int) -> Head:
     Raises ValueError, KeyError, TypeError or AttributeError where the line is not ours.
     """
     head, found, weeks = line.partition(_WEEKS)
-    if not found or not weeks.endswith(b"]}\n"):
+    data = json.loads(head + b"}" if found else line)  # a line that another program wrote anew is read whole
+    if not (weeks.endswith(b"]}\n") if found else isinstance(data["weeks"], list)):
         raise ValueError("a line without its weeks")
-    data = json.loads(head + b"}")
     if data["by"] not in get_args(By):
         raise ValueError(f"{data['by']!r} as the one who wrote it")
     if not isinstance(data["numbers"], list) or not isinstance(data["basis"], dict):
@@ -100,6 +103,7 @@ def head_of(line: bytes, *, number: int, start: int) -> Head:
         lines=tuple(data["lines"]),
         fresh=bool(data["fresh"]),
         undoes=data["undoes"],
+        again=bool(data.get("again")),
         number=number,
         start=start,
         size=len(line),
@@ -127,6 +131,7 @@ def entry_of(line: bytes, known: dict[int, Week]) -> Entry:
             lines=tuple(data["lines"]),
             held=tuple(_held(one) for one in data.get("held", ())),
             fresh=bool(data["fresh"]),
+            again=bool(data.get("again")),
         ),
         undoes=data["undoes"],
     )

@@ -55,9 +55,11 @@ def read_block(folder: Path, *, skip_bad: bool = False) -> Block:
     skipped: list[Problem] = []
     left_out = 0
     nights: dict[dt.date, TypedNight] = {}
+    off: dict[dt.date, str] = {}
     if settings is not None and library is not None:
         club, wrong_nights = read_club(settings.training.club, checker.inside, library, limits)
         problems += wrong_nights
+        off = dict.fromkeys(settings.training.nights_off, shown_as) | dict(club.off)
         settings, library, nights = club.applied_to(settings, library)
     if settings is not None:
         entries, wrong_rows, left_out = _entries(settings, checker)
@@ -77,6 +79,7 @@ def read_block(folder: Path, *, skip_bad: bool = False) -> Block:
         skipped=tuple(skipped),
         rows_left_out=left_out if skip_bad else 0,
         nights=nights,
+        off=off,
     )
 
 

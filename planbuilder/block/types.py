@@ -37,6 +37,7 @@ class Block:
     skipped: tuple[Problem, ...] = ()  # what is wrong with the rows of the roster that were left out
     rows_left_out: int = 0
     nights: Mapping[dt.date, TypedNight] = field(default_factory=dict)  # what the coach typed, by date
+    off: Mapping[dt.date, str] = field(default_factory=dict)  # nights that are off, and where it is written
 
     def runners_named(self, name: str | None) -> tuple[BlockRunner, ...]:
         """All runners, or the one that ``runner_named`` finds; InputProblems where it finds nobody."""

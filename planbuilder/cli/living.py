@@ -388,7 +388,8 @@ def forget(block: Path, name: str, everything: bool) -> None:
     """Take out what is kept of the health of NAME, or all of it."""
     from planbuilder import living
 
-    found = living.forget(block, name, everything=everything)
+    now = now_in(open_block(block, tell_log=False).settings.race.timezone)
+    found = living.forget(block, name, everything=everything, now=now)
     say("; ".join(f"{file}: {count}" for file, count in found.items()) + " taken out.")
     if everything:
         say(f"Now take {name} out of block.toml or the roster, and publish: the feed goes with it.")
