@@ -15,6 +15,7 @@ from planbuilder.cli.options import (
     units_option,
 )
 from planbuilder.cli.terminal import open_block, say
+from planbuilder.units import say_date
 
 if TYPE_CHECKING:
     from planbuilder.units import System
@@ -32,6 +33,9 @@ def night(block: Path, date: dt.date, accept: bool, units: System | None) -> Non
     from planbuilder.outputs.night_text import night_text
 
     read = open_block(block)
+    if date in read.off:
+        say(f"{say_date(date, year=True)}: no club night ({read.off[date]}).")
+        return
     found = delivery.night_on(read, date)
     system: System = units or read.settings.race.markers
     say(night_text(found.sheet, line=found.line, typed=found.typed, system=system))

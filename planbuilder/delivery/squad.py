@@ -63,4 +63,5 @@ def board_over(blocks: Sequence[Block]) -> bytes:
     ground = survey(next_race, ())
     race = plan_race_day(next_race, next_race.runners[0])
     frame = board_frame(race, ground.course, ground.features)
-    return board_of(frame, rows, limits=next_race.limits, linked=False, course_url="")
+    off = sorted({date for block in blocks for date in block.off})
+    return board_of(frame, rows, limits=next_race.limits, off=off, linked=False, course_url="")

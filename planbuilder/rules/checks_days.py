@@ -152,7 +152,7 @@ def club_nights(weeks: Sequence[Week], index: int, context: RuleContext) -> Iter
         return
     for offset in range((week.last_day - week.first_day).days + 1):
         date = week.first_day + offset * DAY
-        if WEEKDAYS[date.weekday()] not in context.club_days or date in context.away:
+        if not context.club_on(date):
             continue
         if date == context.race.date or context.tune_up_on(date) is not None:
             continue

@@ -155,6 +155,15 @@ class RuleContext:
         chosen = self.runner.club_nights
         return frozenset(nights & set(self.runner.days if chosen is None else chosen))
 
+    def club_on(self, date: dt.date) -> bool:
+        """Whether this runner has a club night on a date: none where the club calls it off, or away."""
+        held = WEEKDAYS[date.weekday()] in self.club_days and date not in self.training.nights_off
+        return held and date not in self.away
+
+    def runs_on(self, date: dt.date) -> bool:
+        """Whether this runner can run on a date; a night of the club alone counts only where it is held."""
+        return WEEKDAYS[date.weekday()] in self.runner.days or self.club_on(date)
+
     @cached_property
     def hard_limit(self) -> int:
         """Hard sessions a week."""

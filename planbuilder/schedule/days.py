@@ -198,10 +198,9 @@ def _apart(planner: Planner, one: Piece, first: dt.date, two: Piece, second: dt.
         return False
     if not (one.draft.hard and two.draft.hard):
         return True
-    clubs = planner.context.club_days
 
     def clock(date: dt.date) -> dt.time | None:
-        return start_time(planner, date, club=WEEKDAYS[date.weekday()] in clubs)
+        return start_time(planner, date, club=planner.context.club_on(date))
 
     return _far_enough(planner, days, clock(first), clock(second), one.heavy)
 
@@ -276,7 +275,7 @@ def rested(
     nights = {
         date
         for date in (frame.last_day + ahead * DAY for ahead in range(1, 7))
-        if date < race and WEEKDAYS[date.weekday()] in planner.context.club_days
+        if date < race and planner.context.club_on(date)
     }
     races = {day for day in board.races if day >= frame.first_day and (day - frame.last_day).days < 7}
     ran = {*before, *taken, *nights, *races}

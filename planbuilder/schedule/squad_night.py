@@ -199,11 +199,11 @@ def _club_dates(voices: Sequence[Voice]) -> Iterator[dt.date]:
     days = Counter[str]()
     for voice in voices:
         days.update(voice.comes)
-    race_day = voices[0].request.race.date
+    race_day, off = voices[0].request.race.date, voices[0].request.training.nights_off
     date = min(voice.request.first_day for voice in voices)
     last = race_day - dt.timedelta(days=race_day.weekday() + 1)
     while date <= last:
-        if days[WEEKDAYS[date.weekday()]] > 1:
+        if days[WEEKDAYS[date.weekday()]] > 1 and date not in off:
             yield date
         date += DAY
 

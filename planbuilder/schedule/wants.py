@@ -228,7 +228,7 @@ def key_count(planner: Planner, frame: Frame, hard_most: int, *, long_hard: bool
         return 0
     left = hard_most - long_hard
     if frame.phase == "base":
-        nights = len(context.club_days)
+        nights = sum(map(context.club_on, frame.days))
         used_to = round(context.baseline.work_s / 60 / 18) if context.baseline.work_s else 0
         return max(0, min(left, max(1, min(used_to, max(nights, 1) + 1))))
     usual = 2 if context.hard_limit >= 2 else 1

@@ -23,7 +23,6 @@ from planbuilder.schedule.load import LIGHT, target_for
 from planbuilder.schedule.reasons import explained
 from planbuilder.schedule.sessions import week_of
 from planbuilder.schedule.state import Planner
-from planbuilder.settings.models import WEEKDAYS
 
 TRIES: Final = 3
 MORE_TRIES: Final = 8  # weeks looked at in the hope of one that needs no exception
@@ -80,14 +79,10 @@ def board_of(planner: Planner, frame: Frame) -> Board:
     context = planner.context
     races = {race.date for race in context.tune_ups} | {context.race.date}
     open_days = [
-        day
-        for day in frame.days
-        if WEEKDAYS[day.weekday()] in context.running_days and day not in races and day < context.race.date
+        day for day in frame.days if context.runs_on(day) and day not in races and day < context.race.date
     ]
     open_days = _with_trips(planner, frame, open_days)
-    club = frozenset(
-        day for day in open_days if WEEKDAYS[day.weekday()] in context.club_days and day not in context.away
-    )
+    club = frozenset(day for day in open_days if context.club_on(day))
     before = planner.weeks[-1].sessions if planner.weeks else ()
     return Board(tuple(open_days), club, frozenset(races), before, planner.no_hard)
 

@@ -346,6 +346,8 @@ class TrainingSettings(Settings):
     """first day of the block; by default 12 weeks (16 for a marathon) before race week, on a Monday"""
     club_nights: tuple[ClubNight, ...] = Field((), strict=False)
     """fixed club sessions"""
+    nights_off: tuple[Date, ...] = Field((), strict=False)
+    """dates on which no club night is held, for anybody; or "off" for the date in the club's file"""
     tune_ups: tuple[TuneUp, ...] = Field((), strict=False)
     """tune-up races, entered or candidates"""
     roster: str | None = None
@@ -525,7 +527,7 @@ class ClubSettings(Settings):
     club_nights: tuple[ClubNight, ...] = Field((), strict=False)
     """fixed club sessions"""
     nights: dict[str, str] = Field(default_factory=dict)
-    """what the coach typed for a night: "2027-03-02" = "8 x 3 min, 90 s jog, canal\""""
+    """what the coach typed for a night: "2027-03-02" = "8 x 3 min, 90 s jog, canal", or "off\""""
 
 
 class BlockSettings(Settings):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import random
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 FIRST_DAY = dt.date(2027, 1, 25)
@@ -38,17 +38,23 @@ place = "Withy Fen"
 {points}
 [training]
 first_day = {first}
-club_nights = [{{ day = "tuesday", time = "19:00", place = "Withy Fen track", minutes = 80 }}]
+club_nights = [{club_nights}]
 roster = "roster.csv"
 {club}
 """
+_NIGHT = '{{ day = "{day}", time = "19:00", place = "Withy Fen track", minutes = 80 }}'
 _POINTS = ((0.0, 4), (8.0, 12), (12.0, 10), (16.0, 14), (17.6, 62), (19.5, 40), (21.0975, 30))
 
 
 def write_squad(
-    folder: Path, count: int, *, seed: int = 1, nights: Mapping[dt.date, str] | None = None
+    folder: Path,
+    count: int,
+    *,
+    seed: int = 1,
+    nights: Mapping[dt.date, str] | None = None,
+    days: Sequence[str] = ("tuesday",),
 ) -> Path:
-    """A block with so many runners; ``nights`` are what the coach typed."""
+    """A block with so many runners; ``nights`` are what the coach typed, ``days`` those of the club."""
     folder.mkdir(parents=True, exist_ok=True)
     points = "\n".join(
         f'[[race.point]]\ndistance = "{km} km"\nelevation = "{height} m"' for km, height in _POINTS
@@ -58,7 +64,8 @@ def write_squad(
         club = 'club = "club.toml"'
         lines = "\n".join(f'"{date}" = "{text}"' for date, text in sorted(nights.items()))
         (folder / "club.toml").write_text(f"[nights]\n{lines}\n", "utf-8")
-    text = _BLOCK.format(race=RACE_DAY, first=FIRST_DAY, points=points, club=club)
+    held = ", ".join(_NIGHT.format(day=day) for day in days)
+    text = _BLOCK.format(race=RACE_DAY, first=FIRST_DAY, points=points, club=club, club_nights=held)
     (folder / "block.toml").write_text(text, "utf-8")
     write_roster(folder / "roster.csv", rows_of(count, seed))
     return folder

@@ -19,6 +19,7 @@ from planbuilder.rules.typed_night import read_night
 from planbuilder.schedule import rule_context
 from planbuilder.schedule.group_night import group_draft, group_want, whistle_of
 from planbuilder.schedule.state import Planner
+from planbuilder.settings.models import WEEKDAYS
 from tests.schedule.builders import request_of
 from tests.squad.squads import FIRST_DAY, rows_of, write_roster, write_squad
 
@@ -167,14 +168,19 @@ def _no_breaches(folder: Path, seed: int, count: int) -> None:
         *("3 sets of 4 x 200 fast, 30 s / 3 min", "pyramid 1-2-3-4-3-2-1 min, 90 s jog", "2 mile time trial"),
         *("20 min tempo + 6 x 30 s hills", "fartlek 30 min", "continuous hills 3 x 6 min", "6 x 800 steady"),
     ]
+    days = ("tuesday", "thursday") if seed % 2 else ("tuesday",)
     nights = {
-        FIRST_DAY + dt.timedelta(days=7 * week + 1): dice.choice(lines)
+        FIRST_DAY + dt.timedelta(days=7 * week + WEEKDAYS.index(day)): dice.choice([*lines, "off", "off"])
         for week in range(16)
+        for day in days
         if dice.random() < 0.6
     }
-    block = read_block(write_squad(folder, count, seed=seed, nights=nights))
+    block = read_block(write_squad(folder, count, seed=seed, nights=nights, days=days))
+    off = {date for date, line in nights.items() if line == "off"}
+    assert set(block.off) == off
     for plan, breaches in pipeline.check_block(block):
         assert not [one.text for one in breaches if not one.excepted], plan.runner.name
+        assert not [one.id for one in plan.sessions if one.role == "club" and one.date in off]
 
 
 def test_the_order_of_the_roster_changes_nothing(tmp_path: Path) -> None:

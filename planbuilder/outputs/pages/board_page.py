@@ -20,6 +20,7 @@ from planbuilder.plan.types import PlanRace
 from planbuilder.rules.phases import monday_of
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.names import name_order
+from planbuilder.units import say_date
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,7 @@ class BoardWeek:
     dates: str
     first: str
     last: str
+    off: tuple[str, ...]  # days of nights that are not held
     nights: tuple[NightView, ...]
     rows: tuple[BoardRow, ...]
 
@@ -82,6 +84,7 @@ def board_of(
     rows: Sequence[SquadRow],
     *,
     limits: Limits,
+    off: Sequence[dt.date] = (),
     linked: bool = True,
     course_url: str = "course.html",
     table_url: str = "",
@@ -89,8 +92,9 @@ def board_of(
 ) -> bytes:
     """The page ``index.html``: names, kinds and sizes, nothing else.
 
-    ``linked`` is for the coach's own copy; a published board does not lead to anybody's page. ``news`` is
-    what changed since the last publish, in paragraphs. Several races in the rows make a board for all.
+    ``off`` are the nights that the club does not hold. ``linked`` is for the coach's own copy; a published
+    board does not lead to anybody's page. ``news`` is what changed since the last publish, in
+    paragraphs. Several races in the rows make a board for all.
     """
     races = tuple(sorted({row.race for row in rows}))
     several = len(races) > 1
@@ -98,6 +102,8 @@ def board_of(
         frame = replace(frame, title="The squad's week", race_name="The squad's week")
     sheets = night_sheets(rows, limits)
     weeks: dict[dt.date, list[BoardRow]] = {monday_of(sheet.date): [] for sheet in sheets}
+    held = [entry.date for row in rows for entry in (row.entries[:1] + row.entries[-1:])]
+    off = [date for date in off if held and min(held) <= date <= max(held)]
     told = [row for row in rows if row.entries]
     groups = {monday: _groups(monday, sheets) for monday in weeks} if told else {}
     for row in told:
@@ -107,7 +113,7 @@ def board_of(
         "index.html",
         page=BoardView(
             frame=frame,
-            weeks=(_week(monday, weeks[monday], sheets) for monday in sorted(weeks)),
+            weeks=(_week(monday, weeks[monday], sheets, off) for monday in sorted(weeks)),
             weekdays=weekdays(),
             runners=len(rows),
             races=races if several else (),
@@ -151,13 +157,16 @@ def _entry(entry: Entry) -> BoardEntry:
     return BoardEntry(entry.title, size, entry.clock, entry.race)
 
 
-def _week(monday: dt.date, rows: list[BoardRow], sheets: Sequence[NightSheet]) -> BoardWeek:
+def _week(
+    monday: dt.date, rows: list[BoardRow], sheets: Sequence[NightSheet], off: Sequence[dt.date]
+) -> BoardWeek:
     sunday = monday + dt.timedelta(days=6)
     return BoardWeek(
         id=f"week-of-{monday.isoformat()}",
         dates=dates(monday, sunday),
         first=monday.isoformat(),
         last=sunday.isoformat(),
+        off=tuple(say_date(date) for date in sorted(off) if monday <= date <= sunday),
         nights=tuple(night_view(sheet) for sheet in sheets if monday <= sheet.date <= sunday),
         rows=tuple(sorted(rows, key=lambda row: (name_order(row.name), row.link, row.race))),
     )
