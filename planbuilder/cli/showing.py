@@ -64,14 +64,20 @@ def publish(block: Path, site: Path, base_url: str, renew: tuple[str, ...], as_j
 @click.command()
 @click.argument("block", type=FOLDER)
 @click.option("--why", "reason", default="", help="The reason in a few words, nothing about health.")
+@click.option("--told", is_flag=True, help="Count what was sent so far as told: news begins here.")
 @today_option
-def changes(block: Path, reason: str) -> None:
-    """What changed since the last publish, as a message to paste."""
+def changes(block: Path, reason: str, told: bool) -> None:
+    """What changed since the last publish, as a message to paste.
+
+    What `serve` has sent since then is news as well, until it is told.
+    """
     from planbuilder import delivery
 
     read = open_block(block)
     why = {"": reason} if reason else {}
     say(delivery.changes_message(read, now=now_in(read.settings.race.timezone), why=why))
+    if told:
+        delivery.count_changes_as_told(read)
 
 
 @click.command()

@@ -9,6 +9,7 @@ from planbuilder.delivery.pages import course_page, course_parts, splits_of
 from planbuilder.delivery.site import (
     accept_as_they_stand,
     changes_message,
+    count_changes_as_told,
     first_accepted,
     publish_block,
     serve_block,
@@ -21,6 +22,7 @@ __all__ = [
     "board_over",
     "build",
     "changes_message",
+    "count_changes_as_told",
     "course_page",
     "course_parts",
     "first_accepted",

@@ -14,6 +14,7 @@ from planbuilder.block import Block, BlockRunner, read_block
 from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, accepting
 from planbuilder.block.living import settings_digest
 from planbuilder.delivery.pages import CourseParts, course_page, course_parts, kept_of, pages_of, squad_pages
+from planbuilder.outputs.safe_write import one_writer
 from planbuilder.pipeline import PlanNow, Prepared, Survey, plan_all, plan_now, prepare
 from planbuilder.plan.types import Plan
 
@@ -111,7 +112,9 @@ class BlockSite:
 
         block, ground = self._prepared.block, self._prepared.ground
         race = block.settings.race
-        message = say_changes(making.before, said, race=race, now=making.now, why={}, shown_as=board_name)
+        message = say_changes(
+            making.told, making.sent, said, race=race, now=making.now, why={}, shown_as=board_name
+        )
         news = "" if nothing_new(message) else message
         pages = squad_pages(block, ground, self._kept, self._raced, linked=False, news=news)
         drills = sorted({drill for one in self._kept for drill in one.drills})
@@ -184,6 +187,14 @@ def changes_message(block: Block, *, now: dt.datetime, why: Mapping[str, str]) -
 
 def _accept_none(_: Accepted) -> None:
     pass
+
+
+def count_changes_as_told(block: Block) -> None:
+    """Count what was sent so far as told: the next message begins here."""
+    from planbuilder.publish import count_as_told
+
+    with one_writer(block.folder / STATE_FOLDER):
+        count_as_told(block.folder / STATE_FOLDER)
 
 
 def serve_block(

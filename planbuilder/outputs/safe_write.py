@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Final
 
@@ -47,28 +47,34 @@ def write_whole(path: Path, data: bytes, *, mode: int = 0o644) -> bool:
     left alone. ``mode`` is the permission of the file, reduced by the umask. Raises CannotWrite with one
     sentence; the old file is untouched then.
     """
+    return write_pieces(path, lambda: (data,), mode=mode)
+
+
+def write_pieces(path: Path, pieces: Callable[[], Iterable[bytes]], *, mode: int = 0o644) -> bool:
+    """The same for a file that is too long to be held in memory; ``pieces`` is asked for them up to twice."""
     try:
-        if _same(path, data):
+        if _same(path, pieces()):
             return False
         path.parent.mkdir(parents=True, exist_ok=True)
-        _swap(path, data, mode)
+        _swap(path, pieces(), mode)
     except OSError as problem:
         raise CannotWrite(f"{path}: could not be written ({problem.strerror or problem}).") from problem
     return True
 
 
-def _same(path: Path, data: bytes) -> bool:
+def _same(path: Path, pieces: Iterable[bytes]) -> bool:
     try:
-        return path.stat().st_size == len(data) and path.read_bytes() == data
+        with path.open("rb") as file:
+            return all(file.read(len(piece)) == piece for piece in pieces) and not file.read(1)
     except FileNotFoundError:
         return False
 
 
-def _swap(path: Path, data: bytes, mode: int) -> None:
+def _swap(path: Path, pieces: Iterable[bytes], mode: int) -> None:
     beside = path.with_name(f".{path.name}.{os.urandom(4).hex()}.part")
     try:  # from before the file is there, so that whatever comes in between leaves nothing behind
         with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
-            file.write(data)
+            file.writelines(pieces)
             file.flush()
             os.fsync(file.fileno())
         beside.chmod(mode & ~_umask())

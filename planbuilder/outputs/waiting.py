@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tempfile
 from collections.abc import Iterator
 from typing import Self
@@ -35,8 +36,12 @@ class Waiting:
     def __len__(self) -> int:
         return len(self._places)
 
+    def __getitem__(self, at: int) -> tuple[str, bytes]:
+        name, start, size = self._places[at]
+        self._file.seek(start)
+        data = self._file.read(size)
+        self._file.seek(0, os.SEEK_END)
+        return name, data
+
     def __iter__(self) -> Iterator[tuple[str, bytes]]:
-        for name, start, size in self._places:
-            self._file.seek(start)
-            yield name, self._file.read(size)
-        self._file.seek(0, 2)
+        return (self[at] for at in range(len(self)))

@@ -7,7 +7,7 @@ Gives: the files of a site, a ``PublishReport`` with every address, a message ab
 from planbuilder.publish.addresses import Address
 from planbuilder.publish.changes import changes, nothing_new, say_changes
 from planbuilder.publish.folder import LastInFolder, Parts, PublishReport, Site, publish, site_in_memory
-from planbuilder.publish.sent import SentFeed
+from planbuilder.publish.sent import SentFeed, count_as_told
 from planbuilder.publish.server import block_stamp, serve
 from planbuilder.publish.site import LastBytes, Making, Part, SharedPages, part_of
 
@@ -24,6 +24,7 @@ __all__ = [
     "Site",
     "block_stamp",
     "changes",
+    "count_as_told",
     "nothing_new",
     "part_of",
     "publish",

@@ -15,7 +15,7 @@ from planbuilder.outputs.safe_write import one_writer
 from planbuilder.plan.types import Plan
 from planbuilder.publish.addresses import Addresses, read_secret
 from planbuilder.publish.folder import STATE_FOLDER
-from planbuilder.publish.sent import Sent, SentEvent, SentFeed, read_sent
+from planbuilder.publish.sent import Sent, SentEvent, SentFeed, held, parse_stamp, read_sent, read_told
 from planbuilder.publish.site import events_now
 from planbuilder.settings.models import RaceSettings
 from planbuilder.units import say_date
@@ -62,14 +62,16 @@ def changes(
 ) -> str:
     """The message for these plans against what the block's ``state`` says was sent; nothing is written.
 
-    ``why`` gives a reason in words by runner key, or under "" for everyone; it is read by the whole squad, so
-    it holds nothing about health.
+    It begins where news was last told, by a publish or by ``count_as_told``; what a server has sent since is
+    news too. ``why`` gives a reason in words by runner key, or under "" for everyone; it is read by the whole
+    squad, so it holds nothing about health.
     """
     state = block_folder / STATE_FOLDER
     if not state.is_dir():
-        return say_changes(Sent(), {}, race=race, now=now, why=why)
+        return say_changes(Sent(), Sent(), {}, race=race, now=now, why=why)
     with one_writer(state):
-        sent = read_sent(state)
+        sent = held(read_sent(state))
+        told = held(read_told(state, sent))
         addresses = Addresses(read_secret(state), sent.base_url) if sent.base_url else None
     said = {}
     for plan in plans:
@@ -77,7 +79,7 @@ def changes(
         address = addresses and addresses.runner(key, name, sent.renewals.get(key, 0))
         page_url = address.page_url if address and plan.runner.page_link else None
         said[key] = Said(name, _events_now(sent, plan, page_url, now))
-    return say_changes(sent, said, race=race, now=now, why=why)
+    return say_changes(told, sent, said, race=race, now=now, why=why)
 
 
 class Said(NamedTuple):
@@ -88,6 +90,7 @@ class Said(NamedTuple):
 
 
 def say_changes(
+    told: Sent,
     sent: Sent,
     said: Mapping[str, Said | SentFeed],
     *,
@@ -98,37 +101,69 @@ def say_changes(
 ) -> str:
     """What changed, for whom, from when, why, and as which version; a message in plain text.
 
+    News is what differs from ``told``; ``sent`` is what was sent last, later where a server sent more.
     ``said`` is what every runner's feed says now, by key; ``shown_as`` shortens names for a page that many
     read.
     """
-    if not sent.feeds:
+    if not told.feeds:
         return "Nothing has been published yet.\n"
     zone = ZoneInfo(race.timezone)
-    names = {key: shown_as(feed.name) for key, feed in (*sent.feeds.items(), *said.items())}
-    found = [
-        change
-        for key, feed in said.items()
-        for change in find_changes(names[key], sent.feeds.get(key), feed.events)
-    ]
-    moved = [change for change in found if change.last_day >= now.astimezone(zone).date()]
-    new = [names[key] for key in said if key not in sent.feeds]
-    retired = {entry.runner for entry in sent.retired}
-    left = [names[key] for key in sent.feeds if key not in said and key not in retired]
-    if not (moved or new or left):
-        return f"Nothing has changed since version {sent.version}.\n"
-    first = min((change.first_day for change in moved), default=None)
+    names, news = _names_and_news(told, said, now.astimezone(zone), shown_as)
+    new = [names[key] for key in said if key not in told.feeds]
+    retired = {entry.runner for entry in told.retired}
+    left = [names[key] for key in told.feeds if key not in said and key not in retired]
+    if not (news or new or left):
+        return f"Nothing has changed since version {told.version}.\n"
+    first = min((one.first_day for one in news.values()), default=None)
     since = f", from {say_date(first)} on" if first else ""
-    changed = {change.runner for change in moved}
+    everyone = {key: names[key] for key in said if key in told.feeds}
     parts = [
-        f"{race.name}: version {sent.version + 1} of the plan{since}.",
-        *_groups(moved, [names[key] for key in said if key in sent.feeds]),
+        f"{race.name}: version {_version_now(told, sent, said)} of the plan{since}.",
+        "" if sent.version == told.version else _told_until(told, zone),
+        *_groups({key: one.lines for key, one in news.items()}, everyone),
         f"New in the squad: {', '.join(new)}." if new else "",
         f"No longer in the squad: {', '.join(left)}." if left else "",
         f"Why: {why['']}" if why.get("") else "",
-        *(f"Why, {names[key]}: {why[key]}" for key in said if names[key] in changed and why.get(key)),
-        _feed_words(moved, now, zone),
+        *(f"Why, {names[key]}: {why[key]}" for key in said if key in news and why.get(key)),
+        _feed_words([one.starts for one in news.values()], now, zone),
     ]
     return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def _names_and_news(
+    told: Sent, said: Mapping[str, Said | SentFeed], now: dt.datetime, shown_as: Callable[[str], str]
+) -> tuple[dict[str, str], dict[str, _RunnerNews]]:
+    """Everyone's name, and what changed for whom, by key; one runner after the other, and little is kept."""
+    names: dict[str, str] = {}
+    found: dict[str, _RunnerNews] = {}
+    for key in told.feeds:
+        if key not in said:
+            names[key] = shown_as(told.feeds[key].name)
+    for key, feed in said.items():
+        names[key] = shown_as(feed.name)
+        changed = find_changes(names[key], told.feeds.get(key), feed.events)
+        coming = [change for change in changed if change.last_day >= now.date()]
+        if coming:
+            found[key] = _RunnerNews(
+                tuple(_news(coming)),
+                min(change.first_day for change in coming),
+                min(_starts(change, now.tzinfo) for change in coming),
+            )
+    return names, found
+
+
+def _version_now(told: Sent, sent: Sent, said: Mapping[str, Said | SentFeed]) -> int:
+    """The version that holds all of this: that which is sent next, or the last where it has been sent."""
+    if sent.version == told.version:
+        return sent.version + 1
+    last = sent.feeds
+    more = any(key not in last or any(find_changes("", last[key], feed.events)) for key, feed in said.items())
+    return sent.version + more
+
+
+def _told_until(told: Sent, zone: dt.tzinfo) -> str:
+    at = max(parse_stamp(feed.changed) for feed in told.feeds.values()).astimezone(zone)
+    return f"Told here is everything since version {told.version} of {say_date(at.date())} {at:%H:%M}."
 
 
 def find_changes(name: str, last: SentFeed | None, after: Mapping[str, SentEvent]) -> Iterator[Change]:
@@ -161,33 +196,40 @@ class _News(NamedTuple):
     sessions: int  # how many it stands for
 
 
-def _groups(found: list[Change], everyone: list[str]) -> Iterator[str]:
-    """The changes, those of the most people first, each once for all it is for.
+class _RunnerNews(NamedTuple):
+    lines: tuple[_News, ...]
+    first_day: dt.date
+    starts: dt.datetime  # the first session, old or new, that it is about
+
+
+def _groups(news_of: Mapping[str, Iterable[_News]], everyone: Mapping[str, str]) -> Iterator[str]:
+    """The changes, those of the most people first, each once for all it is for; names are by key.
 
     Many people are a count, not a list of names. In a squad the many changes that a runner shares with next
     to nobody are a count as well: a list of them would tell the others why.
     """
     who_by_news: dict[_News, list[str]] = defaultdict(list)
-    for runner in everyone:
-        for news in _news([change for change in found if change.runner == runner]):
-            who_by_news[news].append(runner)
+    for key in everyone:
+        for news in news_of.get(key, ()):
+            who_by_news[news].append(key)
     told_to_few: dict[str, list[_News]] = defaultdict(list)
-    for news, runners in who_by_news.items():
-        for runner in runners if len(runners) <= _FEW and len(runners) < len(everyone) else ():
-            told_to_few[runner].append(news)
-    counted = {one: told for one, told in told_to_few.items() if sum(news.sessions for news in told) > _FEW}
+    for news, keys in who_by_news.items():
+        for key in keys if len(keys) <= _FEW and len(keys) < len(everyone) else ():
+            told_to_few[key].append(news)
+    counted = {key: told for key, told in told_to_few.items() if sum(news.sessions for news in told) > _FEW}
     news_by_who: dict[tuple[str, ...], list[_News]] = defaultdict(list)
-    for news, runners in who_by_news.items():
-        named = tuple(one for one in runners if news not in counted.get(one, ()))
+    for news, keys in who_by_news.items():
+        named = tuple(everyone[key] for key in keys if news not in counted.get(key, ()))
         if named:
             news_by_who[named].append(news)
     for who, told in sorted(news_by_who.items(), key=lambda pair: (-len(pair[0]), pair[0])):
-        yield "\n".join((_heading(who, everyone), *(f"- {news.line}" for news in sorted(told))))
-    yield "\n".join(_as_count(one, told) for one, told in sorted(counted.items()))
+        yield "\n".join((_heading(who, len(everyone)), *(f"- {news.line}" for news in sorted(told))))
+    counts = sorted((everyone[key], told) for key, told in counted.items())
+    yield "\n".join(_as_count(name, told) for name, told in counts)
 
 
-def _heading(who: tuple[str, ...], everyone: list[str]) -> str:
-    if len(who) == len(everyone) > 1:
+def _heading(who: tuple[str, ...], everyone: int) -> str:
+    if len(who) == everyone > 1:
         return "Everyone:"
     if len(who) > _FEW:
         return f"{len(who)} runners, as their own pages say:"
@@ -234,12 +276,11 @@ def _when(event: SentEvent) -> str:
     return f"{day} {event.start}" if event.start else day
 
 
-def _feed_words(found: list[Change], now: dt.datetime, zone: dt.tzinfo) -> str:
-    if not found:
+def _feed_words(starts: list[dt.datetime], now: dt.datetime, zone: dt.tzinfo) -> str:
+    if not starts:
         return ""
     soon = (now + FEED_TOO_SLOW).astimezone(zone)
-    hurried = [change for change in found if _starts(change, zone) <= soon]
-    if not hurried:
+    if min(starts) > soon:
         return "Your calendar fetches this by itself, mostly within a day. There is nothing to do."
     return (
         f"Some of this comes before {say_date(soon.date())} {soon:%H:%M}. The calendar feed alone is too "
@@ -247,7 +288,7 @@ def _feed_words(found: list[Change], now: dt.datetime, zone: dt.tzinfo) -> str:
     )
 
 
-def _starts(change: Change, zone: dt.tzinfo) -> dt.datetime:
+def _starts(change: Change, zone: dt.tzinfo | None) -> dt.datetime:
     """When the earlier of the old and the new session begins; the start of the day where it has no hour."""
     events = [event for event in (change.before, change.after) if event]
     return min(

@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
-import tempfile
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final, Self
+from typing import Final
 from urllib.parse import urlsplit
 
 from planbuilder.outputs.safe_write import one_writer, write_whole
+from planbuilder.outputs.waiting import Waiting
 from planbuilder.publish.addresses import Address, Addresses, check_base_url, read_secret
-from planbuilder.publish.sent import SentFeed, read_sent, write_sent
+from planbuilder.publish.sent import (
+    FeedsAside,
+    SentFeed,
+    count_as_told,
+    keep_told,
+    read_sent,
+    read_told,
+    write_sent,
+)
 from planbuilder.publish.site import (
     Making,
     Part,
@@ -81,26 +89,27 @@ def publish(
         if write_whole(site / path, data):
             written.append(path)
 
-    with one_writer(state), _Waiting() as feeds:
+    with one_writer(state), Waiting() as feeds, FeedsAside() as said:
         making = _begin(people, state, base_url, timezone, now, renew)
-        said: dict[str, SentFeed] = {}
         for part in parts(making):
             for path, data in part.pages.items():
                 write(path, data)
             if read_if_there(site / part.feed_path) != part.feed:
                 feeds.add(part.feed_path, part.feed)
-            said[part.key] = part.said
-            gone += part.without
+            said.add(part.key, part.said)
+            gone += [path for path in part.without if (site / path).exists()]
         rest = finish_site(making, said, shared(making, said) if shared else SharedPages())
         for path, data in rest.files.items():
             write(path, data)
         write_sent(state, rest.sent)
         for path, data in (*rest.notices.items(), *feeds):
             write(path, data)
+        count_as_told(state)
         removed = tuple(path for path in (*gone, *rest.removed) if _remove(site / path))
+        addresses = {key: making.address(key) for key in said}
     return PublishReport(
         version=rest.sent.version,
-        addresses={key: making.address(key) for key in said},
+        addresses=addresses,
         board_url=rest.board_url,
         coach_url=rest.coach_url,
         changed=rest.changed,
@@ -108,35 +117,6 @@ def publish(
         removed=removed,
         warnings=tuple(_warnings(base_url)),
     )
-
-
-class _Waiting:
-    """Bytes that wait for their turn in a nameless file, which goes with the program however it ends."""
-
-    def __init__(self) -> None:
-        self._places: list[tuple[str, int, int]] = []
-
-    def __enter__(self) -> Self:
-        self._file = tempfile.TemporaryFile()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._file.close()
-
-    def add(self, path: str, data: bytes) -> None:
-        """Let the bytes of a path wait."""
-        try:
-            self._places.append((path, self._file.tell(), len(data)))
-            self._file.write(data)
-        except OSError as problem:
-            raise CannotWrite(
-                f"{path}: could not be kept aside ({problem.strerror or problem})."
-            ) from problem
-
-    def __iter__(self) -> Iterator[tuple[str, bytes]]:
-        for path, start, size in self._places:
-            self._file.seek(start)
-            yield path, self._file.read(size)
 
 
 def site_in_memory(
@@ -149,7 +129,10 @@ def site_in_memory(
     shared: AllShare | None = None,
     now: dt.datetime,
 ) -> Site:
-    """The same site for a server, which keeps it in memory."""
+    """The same site for a server, which keeps it in memory.
+
+    What it sends stays news until it is told, by a publish or on request: whoever looks sees all of it.
+    """
     state = block_folder / STATE_FOLDER
     with one_writer(state):
         making = _begin(people, state, base_url, timezone, now, ())
@@ -161,6 +144,8 @@ def site_in_memory(
             feeds[part.feed_path] = part.feed
             said[part.key] = part.said
         rest = finish_site(making, said, shared(making, said) if shared else SharedPages())
+        if rest.changed:
+            keep_told(state)
         write_sent(state, rest.sent)
     return Site(
         files={**rest.files, **files, **rest.notices, **feeds},
@@ -189,7 +174,9 @@ def _begin(
 ) -> Making:
     addresses = Addresses(read_secret(state), check_base_url(base_url))
     keys = [_key_of(name, people) for name in renew]
-    return begin_site(people, read_sent(state), addresses, timezone=timezone, now=now, renew=keys)
+    sent = read_sent(state)
+    making = begin_site(people, sent, addresses, timezone=timezone, now=now, renew=keys)
+    return replace(making, told=read_told(state, sent))
 
 
 def _key_of(name: str, people: Mapping[str, str]) -> str:

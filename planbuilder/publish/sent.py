@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, NamedTuple, Self
 
 from planbuilder.outputs.calendar import EventContent, Revision
-from planbuilder.outputs.safe_write import write_whole
-from planbuilder.settings.problems import InputProblems, Problem
+from planbuilder.outputs.safe_write import write_pieces
+from planbuilder.outputs.waiting import Waiting
+from planbuilder.settings.problems import CannotWrite, InputProblems, Problem
 
 SENT_FILE: Final = "sent.json"
+TOLD_FILE: Final = "told.json"  # what was sent when news was last told; only where more was sent since
 _FORMAT: Final = 1
 _STAMP: Final = "%Y%m%dT%H%M%SZ"
+_FEEDS: Final = b',"feeds":{\n'  # the end of the first line of the file
+_END: Final = b"\n}}\n"
 
 
 class SentEvent(NamedTuple):
@@ -116,11 +120,85 @@ def leave_out(last: SentEvent, now: dt.datetime) -> SentEvent:
     return last._replace(gone=True, sequence=last.sequence + 1, changed=next_moment(now, last.changed))
 
 
-def read_sent(state: Path) -> Sent:
-    """The memory of a block, empty before the first publish. InputProblems for a file that is not ours."""
-    path = state / SENT_FILE
+class FeedsInFile(Mapping[str, SentFeed]):
+    """The feeds of a record, each read when it is asked for; only while nobody swaps the file."""
+
+    def __init__(self, path: Path, places: Mapping[str, tuple[int, int]]) -> None:
+        self._path, self._places = path, places  # octets: where each begins, how many there are
+
+    def __getitem__(self, key: str) -> SentFeed:
+        start, size = self._places[key]
+        with self._path.open("rb") as file:
+            file.seek(start)
+            return _of_line(file.read(size))[1]
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._places
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._places)
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+
+class FeedsAside(Mapping[str, SentFeed]):
+    """Feeds that are said now: they wait in a nameless file until the last one is known."""
+
+    def __init__(self) -> None:
+        self._waiting = Waiting()
+        self._at: dict[str, int] = {}
+
+    def __enter__(self) -> Self:
+        self._waiting.__enter__()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._waiting.__exit__()
+
+    def add(self, key: str, feed: SentFeed) -> None:
+        """Keep what a feed says."""
+        self._at[key] = len(self._waiting)
+        self._waiting.add(SENT_FILE, _line(key, feed))
+
+    def __getitem__(self, key: str) -> SentFeed:
+        return _of_line(self._waiting[self._at[key]][1])[1]
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._at
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._at)
+
+    def __len__(self) -> int:
+        return len(self._at)
+
+
+class Overlaid(Mapping[str, SentFeed]):
+    """What was sent, with what is said now over it."""
+
+    def __init__(self, under: Mapping[str, SentFeed], over: Mapping[str, SentFeed]) -> None:
+        self._under, self._over = under, over
+
+    def __getitem__(self, key: str) -> SentFeed:
+        return self._over[key] if key in self._over else self._under[key]
+
+    def __iter__(self) -> Iterator[str]:
+        yield from self._under
+        yield from (key for key in self._over if key not in self._under)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+
+def read_sent(state: Path, file: str = SENT_FILE) -> Sent:
+    """The memory of a block, empty before the first publish. InputProblems for a file that is not ours.
+
+    Its feeds are read from the file as they are asked for: keep the lock of the folder, or take ``held``.
+    """
+    path = state / file
     try:
-        return _parse(json.loads(path.read_bytes()))
+        return _in_lines(path) or _parse(json.loads(path.read_bytes()))
     except FileNotFoundError:
         return Sent()
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as problem:
@@ -129,9 +207,34 @@ def read_sent(state: Path) -> Sent:
         raise InputProblems([Problem(str(path), None, must, f"not broken ({problem})", todo)]) from problem
 
 
-def write_sent(state: Path, sent: Sent) -> bool:
-    """Remember what was sent; True if anything changed."""
-    values = {
+def read_told(state: Path, sent: Sent) -> Sent:
+    """What was sent when news was last told: what was ``sent`` last where no server sent more since."""
+    return read_sent(state, TOLD_FILE) if (state / TOLD_FILE).exists() else sent
+
+
+def keep_told(state: Path) -> None:
+    """Before a server sends more: keep what was sent so far as what news is told against."""
+    if (state / SENT_FILE).exists() and not (state / TOLD_FILE).exists():
+        write_sent(state, read_sent(state), TOLD_FILE)
+
+
+def count_as_told(state: Path) -> None:
+    """From now on news is what comes after what was sent last. Raises CannotWrite."""
+    try:
+        (state / TOLD_FILE).unlink(missing_ok=True)
+    except OSError as problem:
+        path = state / TOLD_FILE
+        raise CannotWrite(f"{path}: could not be removed ({problem.strerror or problem}).") from problem
+
+
+def held(sent: Sent) -> Sent:
+    """The same with every feed in memory."""
+    return replace(sent, feeds=dict(sent.feeds))
+
+
+def write_sent(state: Path, sent: Sent, file: str = SENT_FILE) -> bool:
+    """Remember what was sent, a feed a line; True if anything changed."""
+    head = {
         "format": _FORMAT,
         "event": SentEvent._fields,
         "version": sent.version,
@@ -139,14 +242,51 @@ def write_sent(state: Path, sent: Sent) -> bool:
         "renewals": dict(sent.renewals),
         "shared_renewals": dict(sent.shared_renewals),
         "retired": [_values(entry) for entry in sent.retired],
-        "feeds": {key: _values(feed) for key, feed in sent.feeds.items()},
     }
-    text = json.dumps(values, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
-    return write_whole(state / SENT_FILE, f"{text}\n".encode())
+
+    def pieces() -> Iterator[bytes]:
+        yield _json(head)[:-1] + _FEEDS
+        for number, key in enumerate(sorted(sent.feeds)):
+            yield (b",\n" if number else b"") + _line(key, sent.feeds[key])
+        yield _END
+
+    return write_pieces(state / file, pieces)
+
+
+def _json(values: object) -> bytes:
+    return json.dumps(values, ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode()
+
+
+def _line(key: str, feed: SentFeed) -> bytes:
+    return _json({key: _values(feed)})[1:-1]
+
+
+def _of_line(line: bytes) -> tuple[str, SentFeed]:
+    ((key, values),) = json.loads(b"{" + line + b"}").items()
+    return key, _feed(values)
 
 
 def _values(record: SentFeed | Retired) -> dict[str, Any]:
     return {entry.name: getattr(record, entry.name) for entry in fields(record)}
+
+
+def _in_lines(path: Path) -> Sent | None:
+    """The record with a feed a line, each looked at and none kept; None for one that is a single line."""
+    places: dict[str, tuple[int, int]] = {}
+    with path.open("rb") as file:
+        head = file.readline()
+        if not head.endswith(_FEEDS):
+            return None
+        sent = _parse(json.loads(head + b"}}"))
+        start, line = len(head), b""
+        for line in file:
+            if not _END.endswith(line):
+                own = line.rstrip(b"\n").removesuffix(b",")
+                places[_of_line(own)[0]] = (start, len(own))
+            start += len(line)
+    if line != b"}}\n":
+        raise ValueError("cut off")
+    return replace(sent, feeds=FeedsInFile(path, places))
 
 
 def _parse(values: dict[str, Any]) -> Sent:

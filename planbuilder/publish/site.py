@@ -33,6 +33,7 @@ from planbuilder.publish.addresses import (
     Purpose,
 )
 from planbuilder.publish.sent import (
+    Overlaid,
     Retired,
     Sent,
     SentEvent,
@@ -74,8 +75,8 @@ class Making:
 
     people: Mapping[str, str]  # names by runner key
     timezone: str
-    before: Sent  # what was sent last
-    sent: Sent  # the same, with new addresses and with those retired who left
+    told: Sent  # what was sent when news was last told
+    sent: Sent  # what was sent last, with new addresses and with those retired who left
     addresses: Addresses
     now: dt.datetime  # aware
 
@@ -171,7 +172,7 @@ def finish_site(making: Making, said: Mapping[str, SentFeed], shared: SharedPage
         coach_url=addresses.url(folders["coach"], COACH_FILES[0]) if shared.coach else "",
         sent=replace(
             sent,
-            feeds={**sent.feeds, **said},
+            feeds=Overlaid(sent.feeds, said),
             version=sent.version + bool(changed),
             base_url=addresses.base_url,
         ),

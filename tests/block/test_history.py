@@ -5,6 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import json
 import multiprocessing
+import tracemalloc
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,13 +16,14 @@ import pytest
 from planbuilder.block.history import (
     Accepted,
     Basis,
+    accepting,
     append,
     forget_runner,
     read_history,
     undo,
 )
 from planbuilder.plan.types import Week
-from planbuilder.settings.problems import InputProblems
+from planbuilder.settings.problems import InputProblems, Problem
 from tests.outputs.sample_plan import sample_plan
 
 NOW = dt.datetime(2027, 3, 15, 8, tzinfo=dt.UTC)
@@ -152,3 +156,73 @@ def test_two_writers_at_once_lose_no_line(tmp_path: Path) -> None:
     assert [worker.exitcode for worker in workers] == [0, 0]
     history = read_history(tmp_path)
     assert [entry.version for entry in history.heads] == list(range(1, 11))
+
+
+def _peak_bytes(state: Path, runners: int) -> int:
+    """The most memory that is held while every plan of a squad is looked at, one after the other."""
+    with accepting_at(state) as take:
+        for number in range(runners):
+            take(Accepted(f"runner-{number}", WEEKS, Basis("s", "f"), fresh=True))
+    tracemalloc.start()
+    try:
+        history = read_history(state)
+        for key in history.runners:
+            plan = history.accepted(key)
+            assert plan is not None
+            assert history.ids(key) == {session.id for week in plan.weeks for session in week.sessions}
+        return tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+
+
+def test_a_history_of_any_length_is_read_in_little_memory(tmp_path: Path) -> None:
+    """5,000 runners are to be published within 200 MB: 3 kB for each are 15 MB of them."""
+    few, many = _peak_bytes(tmp_path / "few", 20), _peak_bytes(tmp_path / "many", 120)
+    line = (tmp_path / "many" / "history.jsonl").stat().st_size / 120
+    assert line > 10_000, "a plan is much larger than what is held of it"
+    assert (many - few) / 100 < 3000
+
+
+def test_plans_are_accepted_together_or_not_at_all(tmp_path: Path) -> None:
+    accept(tmp_path)
+    before = (tmp_path / "history.jsonl").read_bytes()
+    plans = (Accepted(key, WEEKS, Basis()) if key == "sam-b" else _fails() for key in ("sam-b", "bea-k"))
+    with pytest.raises(InputProblems, match="nothing more"):
+        append(tmp_path, plans, by="publish", block="saltmarsh", day=DAY, now=NOW)
+    assert (tmp_path / "history.jsonl").read_bytes() == before
+    with accepting_at(tmp_path) as take:
+        take(Accepted("sam-b", WEEKS, Basis()))
+        take(Accepted("bea-k", lighter(WEEKS), Basis()))
+    history = read_history(tmp_path)
+    assert history.runners == ("ines-a", "sam-b", "bea-k")
+    assert [head.version for head in history.heads] == [1, 2, 2]
+
+
+def test_weeks_that_are_not_ours_are_named_with_their_line_when_they_are_read(tmp_path: Path) -> None:
+    accept(tmp_path, runner="sam-b")
+    accept(tmp_path)
+    path = tmp_path / "history.jsonl"
+    first, second = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(first + second.replace(b'"sessions"', b'"session"', 1))
+    history = read_history(tmp_path)
+    assert history.accepted("sam-b") is not None
+    with pytest.raises(InputProblems, match=r"history\.jsonl:2: the history of accepted plans must be"):
+        history.accepted("ines-a")
+
+
+def test_a_line_that_moved_under_a_reader_is_not_taken_for_another_runner_s(tmp_path: Path) -> None:
+    accept(tmp_path, runner="sam-b")
+    accept(tmp_path)
+    accept(tmp_path, runner="bea-k")
+    history = read_history(tmp_path)
+    forget_runner(tmp_path, "sam-b")
+    with pytest.raises(InputProblems, match=r"history\.jsonl"):
+        history.accepted("ines-a")
+
+
+def _fails() -> Accepted:
+    raise InputProblems([Problem("block.toml", None, "nothing more")])
+
+
+def accepting_at(state: Path) -> AbstractContextManager[Callable[[Accepted], None]]:
+    return accepting(state, by="publish", block="saltmarsh", day=DAY, now=NOW)

@@ -26,6 +26,7 @@ from planbuilder.publish import (
     publish,
     site_in_memory,
 )
+from planbuilder.publish.folder import AllShare
 from tests.outputs.sample_plan import sample_plan
 
 BEFORE = dt.datetime(2027, 3, 14, 9, 0, tzinfo=dt.UTC)  # the day before the block begins
@@ -115,7 +116,13 @@ def publish_to(
 
 
 def in_memory(
-    folder: Path, plans: list[Plan], *, now: dt.datetime, base_url: str = BASE, last: Mapping[str, bytes] = {}
+    folder: Path,
+    plans: list[Plan],
+    *,
+    now: dt.datetime,
+    base_url: str = BASE,
+    last: Mapping[str, bytes] = {},
+    shared: AllShare | None = None,
 ) -> Site:
     """The site of these plans in memory, with the state in ``folder``."""
     return site_in_memory(
@@ -124,6 +131,7 @@ def in_memory(
         block_folder=folder,
         base_url=base_url,
         timezone=plans[0].race.timezone,
+        shared=shared,
         now=now,
     )
 

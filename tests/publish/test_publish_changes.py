@@ -5,11 +5,16 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+from planbuilder.outputs.calendar import contents_of
+from planbuilder.outputs.squad import board_name
 from planbuilder.plan.types import Plan
-from planbuilder.publish import changes
+from planbuilder.publish import Making, SharedPages, changes, count_as_told, say_changes
+from planbuilder.publish.changes import Said
+from planbuilder.publish.sent import read_sent
+from planbuilder.publish.site import events_now
 from planbuilder.settings.models import RaceSettings
 from tests.outputs.sample_plan import sample_plan
-from tests.publish.squad import BEFORE, add, change, drop, publish_to, squad
+from tests.publish.squad import BEFORE, add, change, drop, in_memory, publish_to, squad
 
 RACE = RaceSettings.model_validate(
     {
@@ -184,3 +189,82 @@ def test_health_never_reaches_the_message(tmp_path: Path) -> None:
     plans = squad()
     plans[0] = change(plans[0], "w01-easy", title="Own session", private_note="sore achilles")
     assert "achilles" not in _message(tmp_path, plans)
+
+
+# Where a server sends each change at once -----------------------------------------------------------------
+
+
+def _served(folder: Path, plans: list[Plan], *, hours: int) -> None:
+    in_memory(folder / "block", plans, now=BEFORE + dt.timedelta(hours=hours))
+
+
+def test_what_a_server_has_sent_is_still_news_for_the_coach(tmp_path: Path) -> None:
+    _served(tmp_path, squad(), hours=0)
+    plans = [change(plan, "w02-hills", date=dt.date(2027, 3, 24)) for plan in squad()]
+    _served(tmp_path, plans, hours=1)
+    _served(tmp_path, plans, hours=2)
+    message = _message(tmp_path, plans)
+    assert message.split("\n\n")[:3] == [
+        "Heron Bay Half: version 2 of the plan, from Tuesday 23 March on.",
+        "Told here is everything since version 1 of Sunday 14 March 09:00.",
+        "Everyone:\n- Tuesday 23 March: Long hill repeats 5 × 3 min moves to Wednesday 24 March",
+    ]
+    assert _message(tmp_path, plans) == message, "asking takes nothing away"
+
+
+def test_what_a_server_sent_and_what_it_will_send_are_told_as_one_version(tmp_path: Path) -> None:
+    _served(tmp_path, squad(), hours=0)
+    plans = [change(plan, "w02-hills", date=dt.date(2027, 3, 24)) for plan in squad()]
+    _served(tmp_path, plans, hours=1)
+    plans[0] = change(plans[0], "w03-club", cancelled=True)
+    message = _message(tmp_path, plans)
+    assert "version 3 of the plan" in message
+    assert "Tuesday 30 March 19:00: " in message
+    assert "moves to Wednesday 24 March" in message
+
+
+def test_news_begins_anew_once_it_is_told_or_published(tmp_path: Path) -> None:
+    _served(tmp_path, squad(), hours=0)
+    plans = [change(plan, "w02-hills", date=dt.date(2027, 3, 24)) for plan in squad()]
+    _served(tmp_path, plans, hours=1)
+    count_as_told(tmp_path / "block/state")
+    assert _message(tmp_path, plans) == "Nothing has changed since version 2.\n"
+    again = [change(plan, "w03-club", cancelled=True) for plan in plans]
+    _served(tmp_path, again, hours=2)
+    message = _message(tmp_path, again)
+    assert "since version 2 of" in message
+    assert "24 March" not in message.partition("Everyone")[2]
+    publish_to(tmp_path, again, now=BEFORE + dt.timedelta(hours=3))
+    assert _message(tmp_path, again) == "Nothing has changed since version 3.\n"
+
+
+def test_the_board_of_a_server_tells_the_same_news_at_every_edition(tmp_path: Path) -> None:
+    told: list[int] = []
+
+    def shared(making: Making, _: object) -> SharedPages:
+        told.append(making.told.version)
+        return SharedPages()
+
+    for hours, title in enumerate(("Easy run", "Other", "Other", "Another")):
+        plans = [change(plan, "w01-easy", title=title) for plan in squad()]
+        in_memory(tmp_path / "block", plans, now=BEFORE + dt.timedelta(hours=hours), shared=shared)
+    assert told == [0, 1, 1, 1]
+
+
+def test_two_of_one_shown_name_are_told_apart(tmp_path: Path) -> None:
+    """On the board two people can be "Sam A"; each has their own news."""
+    plans = [sample_plan(name=name, key=key) for name, key in (("Sam Ash", "one"), ("Sam Alder", "two"))]
+    plans.append(sample_plan(name="Bo K", key="bo"))
+    publish_to(tmp_path, plans)
+    sent = read_sent(tmp_path / "block/state")
+    later = [change(plans[0], "w02-hills", date=dt.date(2027, 3, 24)), *plans[1:]]
+    said = {
+        plan.runner.key: Said(
+            plan.runner.name,
+            events_now(plan, contents_of(plan, None), sent.feeds[plan.runner.key].events, NOW.date(), NOW),
+        )
+        for plan in later
+    }
+    message = say_changes(sent, sent, said, race=RACE, now=NOW, why={}, shown_as=board_name)
+    assert "\n\nSam A:\n" in message
+    assert message.count("Sam A") == 1

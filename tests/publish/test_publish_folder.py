@@ -8,6 +8,8 @@ import multiprocessing
 import re
 import shutil
 import stat
+import tracemalloc
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -15,6 +17,7 @@ from typing import Any
 import pytest
 
 from planbuilder.outputs.calendar import check_feed
+from planbuilder.plan.types import Plan
 from planbuilder.publish import SharedPages
 from planbuilder.settings.problems import CannotWrite, InputProblems
 from tests.outputs.sample_plan import sample_plan
@@ -417,3 +420,48 @@ def test_publishers_that_run_at_once_take_turns(tmp_path: Path) -> None:
     feed = feed_of(tmp_path, publish_to(tmp_path, squad()))
     assert check_feed(feed) == []
     assert stamps(events_of(feed)["w01-easy"])[0] == 4
+
+
+def _peak_bytes(folder: Path, runners: int) -> int:
+    """The most memory that is held while a squad is published again, each runner with something new."""
+
+    class Plans(list[Plan]):
+        def __iter__(self) -> Iterator[Plan]:
+            return (sample_plan(name=f"Runner {at}", key=f"runner-{at}") for at in range(runners))
+
+    publish_to(folder, Plans())
+    tracemalloc.start()
+    try:
+        publish_to(folder, Plans(), now=LATER, base_url="https://other.example")
+        return tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+
+
+def test_a_squad_of_any_size_is_published_in_little_memory(tmp_path: Path) -> None:
+    """5,000 runners are to be published within 200 MB: 4 kB for each are 20 MB of them."""
+    few, many = _peak_bytes(tmp_path / "few", 10), _peak_bytes(tmp_path / "many", 60)
+    assert (many - few) / 50 < 4000
+
+
+def test_a_record_in_one_line_is_still_read(tmp_path: Path) -> None:
+    """As the record was written before it had a line for each feed."""
+    publish_to(tmp_path, squad())
+    record = tmp_path / "block/state/sent.json"
+    whole = record.read_bytes()
+    record.write_text(
+        json.dumps(json.loads(whole), ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+    )
+    before = _times(tmp_path / "site")
+    publish_to(tmp_path, squad(), now=LATER)
+    assert _times(tmp_path / "site") == before
+    assert record.read_bytes() == whole
+
+
+@pytest.mark.parametrize("cut", [1, 4, 60])
+def test_a_record_that_was_cut_off_is_told(tmp_path: Path, cut: int) -> None:
+    publish_to(tmp_path, squad())
+    record = tmp_path / "block/state/sent.json"
+    record.write_bytes(record.read_bytes()[:-cut])
+    with pytest.raises(InputProblems, match=r"sent\.json: the record of what was sent must be"):
+        publish_to(tmp_path, squad())
