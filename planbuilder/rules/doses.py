@@ -56,6 +56,15 @@ def whole_minutes(seconds: float, step_min: int = 1) -> float:
     return math.floor((seconds + 0.5) / (60 * step_min)) * 60.0 * step_min
 
 
+def round_warm_up(seconds: float) -> float:
+    """Easy running before a main set, in multiples of five minutes above a quarter of an hour.
+
+    >>> round_warm_up(720), round_warm_up(1620)
+    (720.0, 1500.0)
+    """
+    return seconds if seconds <= 900 else whole_minutes(seconds, 5)
+
+
 @lru_cache(maxsize=4096)
 def choose_set(
     *,
@@ -68,13 +77,14 @@ def choose_set(
     grows: float,
     occurrence: int,
     previous: MainSet | None,
+    parted: bool = False,
 ) -> MainSet:
     """The main set for this time.
 
     repeats: fewest and most; lengths: round lengths of one, seconds; low_s, high_s: the dose range of the
     main set in all, seconds; limit_s: the most that this week allows; start: where in the range the phase
     begins, 0 to 1; grows: share of the range added each time; previous: the last set, else it is walked up
-    to from the first time.
+    to from the first time; parted: where the week leaves little, shorter repeats rather than a single one.
     """
     ceiling_s = min(high_s, limit_s)
     options = [
@@ -84,7 +94,7 @@ def choose_set(
         if low_s - _SLACK <= count * length <= ceiling_s + _SLACK
     ]
     if not options:
-        return _smaller(repeats, lengths, low_s, ceiling_s)
+        return _smaller(repeats, lengths, low_s, ceiling_s, previous, parted=parted)
 
     def target_s(turn: int) -> float:
         return min(low_s + min(start + grows * turn, 1.0) * (high_s - low_s), ceiling_s)
@@ -97,17 +107,49 @@ def choose_set(
     return chosen
 
 
-def _smaller(repeats: tuple[int, int], lengths: tuple[float, ...], low_s: float, ceiling_s: float) -> MainSet:
+def _smaller(
+    repeats: tuple[int, int],
+    lengths: tuple[float, ...],
+    low_s: float,
+    ceiling_s: float,
+    previous: MainSet | None,
+    *,
+    parted: bool,
+) -> MainSet:
     """The nearest thing to the dose range where no set lies inside it: below it if anything does."""
-    every = [
-        MainSet(count, length) for length in lengths for count in range(1, max(repeats[1], repeats[0]) + 1)
-    ]
+    counts = range(1, max(repeats[1], repeats[0]) + 1)
+    every = [MainSet(count, length) for length in lengths for count in counts]
     below = [option for option in every if option.total_s <= ceiling_s + _SLACK]
+    if ceiling_s < low_s and parted:
+        below = _parted(counts, lengths, ceiling_s, previous) or below
     if not below:
         return min(every, key=lambda option: (option.total_s, option.repeats))
     if ceiling_s < low_s:
         return max(below, key=lambda option: (option.total_s, option.repeats))
     return min(every, key=lambda option: (abs(option.total_s - low_s), -option.repeats))
+
+
+def _parted(
+    counts: range, lengths: tuple[float, ...], ceiling_s: float, previous: MainSet | None
+) -> list[MainSet]:
+    """The largest set of two repeats and more; of shorter ones, to half, where the usual do not fit twice.
+
+    The last set is not repeated where one nearly as large differs from it.
+    """
+    shorter = [float(length) for length in ROUND_S if lengths[0] / 2 <= length < lengths[0]]
+    for some in (lengths, shorter):
+        sets = [
+            MainSet(count, length)
+            for length in some
+            for count in counts
+            if count >= 2 and count * length <= ceiling_s + _SLACK
+        ]
+        if sets:
+            large_s = 0.85 * max(option.total_s for option in sets)
+            large = [option for option in sets if option.total_s >= large_s]
+            other = [option for option in large if option != previous]
+            return [max(other or large, key=lambda option: (-abs(option.repeats - 3), option.total_s))]
+    return []
 
 
 def _first(options: list[MainSet], target_s: float) -> MainSet:

@@ -12,7 +12,7 @@ from typing import Final
 from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Ground, Reason, Step
 from planbuilder.plan.walk import measure
-from planbuilder.rules.doses import choose_set, round_lengths, round_recovery, whole_minutes
+from planbuilder.rules.doses import choose_set, round_lengths, round_recovery, round_warm_up, whole_minutes
 from planbuilder.rules.library import Template
 from planbuilder.rules.orders import MainSet, Order, Written
 from planbuilder.rules.parts import (
@@ -90,6 +90,7 @@ def _main_set(order: Order, template: Template, limits: Limits, limit_s: float) 
     dose = race_dose(order, template)
     start, grows = dose_of(order, template)
     crest = template.crest_seconds
+    parted = not crest
     if dose is not None:
         low, high = dose.work_minutes.of(order.level)
         high = min(high, max(low, dose.most_of_race * race_time_s(order) / 60))
@@ -106,6 +107,7 @@ def _main_set(order: Order, template: Template, limits: Limits, limit_s: float) 
             lengths = matched_lengths(order, order.demand, limits)
             fewest = 3 if 3 * lengths[0] <= (low + 0.7 * (high - low)) * 60 else 2
             repeats = (fewest, max(repeats[1], int(high * 60 // lengths[0])))
+            parted = False
     if order.whistle and len(set(seconds)) == 1:  # as many of the group's repeats as fit
         each_s = seconds[0] + crest
         most = int(min(limit_s, high * 60, repeats[1] * each_s) // each_s)
@@ -123,6 +125,7 @@ def _main_set(order: Order, template: Template, limits: Limits, limit_s: float) 
         grows=grows,
         occurrence=order.occurrence,
         previous=previous,
+        parted=parted,
     )
     return MainSet(found.repeats, found.seconds - crest)
 
@@ -298,7 +301,9 @@ def filled(order: Order, template: Template, steps: list[Step]) -> list[Step]:
     spare_s = whole_minutes(min(minutes_of(order, template), most_s) - measure(steps).duration_s)
     if spare_s < 60:
         return steps
-    before = make_step("warm_up", (steps[0].duration_s or 0) + spare_s, (2.0, 3.0), "easy, whole sentences")
+    before = make_step(
+        "warm_up", round_warm_up((steps[0].duration_s or 0) + spare_s), (2.0, 3.0), "easy, whole sentences"
+    )
     return [before, *steps[1:]]
 
 

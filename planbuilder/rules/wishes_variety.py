@@ -1,4 +1,4 @@
-"""Wishes that keep a block lively: no long run copied over and over, quick legs only when they are fresh.
+"""Wishes that keep a block lively: no long run copied over and over, quick legs and races only when fresh.
 
 Receives: all weeks of a block and a ``RuleContext``.
 Gives: what was given up.
@@ -62,6 +62,28 @@ def fresh_strides(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breac
             return
         if session.role in ("long", "tune_up", "race"):
             tired = session.date
+
+
+@wish("wish.fresh_for_tune_ups", "day.before_tune_up_work")
+def fresh_for_tune_ups(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """A hard session of one's own in the week of a race that is raced is short: 15 min of work at most."""
+    most = context.limits.number("day.before_tune_up_work")
+    for week in weeks:
+        race = next((one for one in week.sessions if one.role == "tune_up" and one.hard), None)
+        before = [one for one in week.sessions if race is not None and one.hard and one.date < race.date]
+        for session in (one for one in before if one.role == "key"):
+            main_s = sum(
+                step.repeat * (step.duration_s or 0.0) for step in session.steps if step.kind == "work"
+            )
+            if main_s > most * 60 + 1:
+                yield Breach(
+                    "wish.fresh_for_tune_ups",
+                    session.id,
+                    session.date,
+                    f"{session.title} on {say_date(session.date)} holds {say_minutes(main_s)} of work in the "
+                    f"week of a race; {most:.0f} min at most were wished for.",
+                )
+                return
 
 
 @wish("wish.worth_warming_up", "session.worth_warming_up")

@@ -7,7 +7,7 @@ Gives: ``Attempt`` after ``Attempt``, each within the work and the climbing that
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from planbuilder.plan.types import Reason
@@ -31,6 +31,7 @@ TYPED: Final = Reason("rule", "The coach set the kind of this club night.", "day
 HARD_LONGS: Final = ("hill_finish_long_run", "race_simulation", "long_run_goal_effort")
 ROLLING_EVERY: Final = 13  # days, so every second week
 TOUCH: Final = "race_touch"
+LEAST_DESCENTS_S: Final = 120.0  # that a long run leaves for descents of the same week
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +205,7 @@ def _key_wants(
     if frame.last_day >= context.race.date:
         return []  # a touch at most
     if kind == "taper":
-        return _taper_keys(planner, frame, max(count, 1))
+        return _shorter_each_week(planner, _taper_keys(planner, frame, max(count, 1)))
     taken = tuple(want.kind for want in found)
     coming = block.longs.get(index + 1)
     flat_first = most <= 1 and coming is not None and coming.kind in HARD_LONGS
@@ -218,7 +219,24 @@ def _key_wants(
         course_taken=index in block.descents and "controlled_downhill" in planner.count,
         long_on_course=long is not None and long.course_specific,
     )
-    return [*found, *chosen]
+    return _short_before_a_race(planner, frame, [*found, *chosen])
+
+
+def _shorter_each_week(planner: Planner, wants: list[Want]) -> list[Want]:
+    """In the second week of a long taper the key session is shorter than in the first."""
+    if not planner.weeks or planner.weeks[-1].phase != "taper":
+        return wants
+    before_s = max((one.work_s for one in planner.weeks[-1].sessions if one.role == "key"), default=0.0)
+    share = float(planner.context.limits.table("taper.work_cut")["second_week"])
+    return [replace(want, most_work_s=share * before_s) if before_s else want for want in wants]
+
+
+def _short_before_a_race(planner: Planner, frame: Frame, wants: list[Want]) -> list[Want]:
+    """The same sessions, short where a tune-up of the week is raced."""
+    if not any(plan.raced and plan.race.date in frame.days for plan in planner.tune_ups):
+        return wants
+    most_s = planner.context.limits.number("day.before_tune_up_work") * 60
+    return [want if want.role == "test" else replace(want, most_work_s=most_s) for want in wants]
 
 
 def _typed_nights(planner: Planner, frame: Frame, board: Board, target: Target) -> list[Want]:
@@ -271,7 +289,9 @@ def _write(
     attempt = Attempt(None)
     rolling = long_want is not None and long_want.kind == "rolling_long_run"
     if long_want is not None and not rolling:
-        draft = long_draft(planner, long_want, frame, target, climb_m)
+        descents_s = LEAST_DESCENTS_S if any(want.kind == "controlled_downhill" for want in keys) else 0.0
+        left = replace(target, work_s=max(work_s - descents_s, 0.0))
+        draft = long_draft(planner, long_want, frame, left, climb_m)
         if draft is None:
             return None
         attempt.long = Written(long_want, draft)

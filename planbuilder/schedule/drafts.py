@@ -15,6 +15,7 @@ from planbuilder.plan.walk import HARD_S
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.doses import worth_warming_up
 from planbuilder.rules.orders import Draft
+from planbuilder.rules.parts import race_kind
 from planbuilder.rules.phases import Frame
 from planbuilder.rules.wishes_variety import QUICK_SETS
 from planbuilder.schedule.group_night import group_draft
@@ -27,6 +28,10 @@ from planbuilder.schedule.words import why_for
 from planbuilder.units import height_mark, run_mark, say_minutes
 
 LEAST_WORK_S: Final = 170.0
+LEAST_SHARE: Final = {"descents": 0.7, "race effort": 0.4}  # of the low end of the dose
+EVEN_SETS: Final = (
+    *("threshold_repeats", "threshold_run", "goal_repeats", "intervals", "fartlek", "uphill_tempo"),
+)
 
 
 @dataclass(slots=True)
@@ -127,7 +132,29 @@ def _misses(planner: Planner, draft: Draft, work_s: float, climb_m: float, targe
             f"{due} {size}, all that the week leaves, are not worth a warm-up.",
             "session.worth_warming_up",
         )
+    smallest_s = _smallest_s(planner, draft.kind)
+    if main is not None and main.total_s < smallest_s - 1:
+        size = say_minutes(main.total_s)
+        return Reason(
+            "considered",
+            f"{due} {size} of it, all that the week leaves, are too few.",
+            "session.smallest_set",
+        )
     return None
+
+
+def _smallest_s(planner: Planner, kind: str) -> float:
+    """The least main set of a kind that takes a day for itself, seconds; less where its dose begins lower."""
+    template, level = planner.request.library.template(kind), planner.request.level
+    race = template.races.get(race_kind(planner.request.course.distance_m))
+    dose = race.work_minutes if race else template.work_minutes
+    low_min = dose.of(level)[0] if dose else 0.0
+    if kind == "controlled_downhill":
+        return LEAST_SHARE["descents"] * low_min * 60
+    if kind not in EVEN_SETS:
+        return 0.0
+    least_min = float(planner.context.limits.table("session.smallest_set")[level])
+    return max(min(least_min, low_min), LEAST_SHARE["race effort"] * low_min if race else 0.0) * 60
 
 
 def on_the_course(planner: Planner, frame: Frame, keys: Sequence[Written]) -> list[Written]:

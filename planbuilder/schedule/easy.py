@@ -21,6 +21,7 @@ from planbuilder.settings.models import WEEKDAYS
 STEP_MIN = 5
 RECOVERY_WEIGHT = 0.75  # the day after a hard one stays short
 AFTER_RACE = 3  # days without strides
+BEFORE_RACE = dt.timedelta(days=2)  # of a tune-up that is raced; the run on this day stays short
 STRIDES_S = 230.0  # work to keep free for a run with strides
 
 
@@ -60,6 +61,7 @@ def easy_days(
     last_longs = {one.date for week in planner.weeks[-1:] for one in week.sessions if one.role == "long"}
     longs = {*last_longs, *([long_date] if long_date else [])}
     strides_on = _strides_day(planner, rested, stressed, longs, club) if strides and known else None
+    races = {plan.race.date for plan in planner.tune_ups if plan.raced}
     for position, date in enumerate(dates):
         day_most = min(most_min, minutes.get(WEEKDAYS[date.weekday()], most_min))
         if (last := last_days_min(planner.context, date)) is not None:
@@ -70,6 +72,8 @@ def easy_days(
         before = date + dt.timedelta(days=1) in stressed
         weight = 1.12 if not (after or before) else 0.95 if before and not after else 0.9
         weight += 0.08 if (position + turn) % 2 else 0.0
+        if _raced_lately(planner, date) or date + BEFORE_RACE in races:
+            weight = min(weight, RECOVERY_WEIGHT)
         kind = "group_easy" if date in club else "strides" if date == strides_on else "easy_run"
         if kind == "easy_run" and after and date - dt.timedelta(days=1) in hard_dates:
             kind, weight = "recovery_run", RECOVERY_WEIGHT

@@ -31,11 +31,18 @@ from planbuilder.schedule.words import why_for
 from planbuilder.settings.models import WEEKDAYS
 
 DAY: Final = dt.timedelta(days=1)
-BESIDE_A_LONG_RUN: Final = ("loaded", "recovery", "easy_week", "away")  # other runs are held well below it
+BESIDE_A_LONG_RUN: Final = (
+    "loaded",
+    "recovery",
+    "easy_week",
+    "away",
+    "taper",
+)  # other runs are held well below it
 FULL: Final = 0.93  # of its aim: a week is full enough
 SPARE_M: Final = 300.0  # above the least, for round minutes
 LONGER_MIN: Final = 15  # more easy running before a key session
 LONGEST_KEY_MIN: Final = 85
+ROUND_MIN: Final = 4  # more, so that easy running of a round length is no shorter than was asked for
 SHORT_KEY: Final = 0.6  # of a usual run
 
 
@@ -196,7 +203,8 @@ def _with_easy_ends(planner: Planner, session: Session, target: Target, *, warm_
     more_min = max(LONGER_MIN if warm_up and not club else 0, min(missing_min, LONGER_MIN))
     if more_min <= 0 or session.date in planner.request.nights:
         return session
-    return longer_warm_up(planner, session, more_min, most_min=min(LONGEST_KEY_MIN, day_min), after=club)
+    most_min = min(LONGEST_KEY_MIN, day_min)
+    return longer_warm_up(planner, session, more_min + ROUND_MIN, most_min=most_min, after=club)
 
 
 def _before_the_touch(planner: Planner, target: Target, sessions: Sequence[Session], easy_runs: int) -> int:

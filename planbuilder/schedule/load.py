@@ -6,6 +6,7 @@ Gives: the kind of every week, and a ``Target`` for the next one.
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -287,6 +288,14 @@ def _loaded_volume(
     aim = start * (1 + (factor - 1) * _progress(kinds, index, peak))
     if index > peak:
         aim *= 0.96
+    longer_m, share = context.limits.numbers("load.after_tune_up")
+    behind = context.frames[index].first_day - dt.timedelta(days=7)
+    if any(
+        plan.raced and plan.race.distance_m > longer_m and plan.race.date >= behind
+        for plan in planner.tune_ups
+        if plan.race.date < context.frames[index].first_day
+    ):
+        aim *= share
     cap = min(
         rise_cap(level_before(shells, index, context), context),
         two_week_cap(shells, index, context) if index >= 2 else math.inf,

@@ -176,7 +176,8 @@ def _injury_text(injury: Injury, limits: Limits, first_day: dt.date) -> str:
         lasting = f", because it lasts: {count_of(days, 'day')} when the block begins" if days else ""
         return (
             f"{where}: no running{lasting}. Way back, once a licensed practitioner has cleared it: "
-            "30 min of brisk walking without pain, then walk and run every other day, then 30 min in one piece, easy weeks, strides, "
+            "30 min of brisk walking without pain, then walk and run every other day, then 30 min in one "
+            "piece, easy weeks, strides, "
             f"flat work, uphill, and downhill last. {ASK}"
         )
     if injury.place in PUSH_PLACES:

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 from planbuilder.plan.types import Ground, Phase, Reason, Role, Session, Step, Week
 from planbuilder.rules.context import is_training_run
+from planbuilder.rules.doses import whole_minutes
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.parts import lasting
 from planbuilder.rules.phases import Frame
@@ -208,11 +209,15 @@ def longer_warm_up(
     most_min: int = LONGEST_TOUCH_MIN,
     after: bool = False,
 ) -> Session:
-    """The same session with more easy running before it, or ``after`` it, for a runner used to more."""
+    """The same session with up to so many minutes more easy running before it, or ``after`` it.
+
+    What is longer prints round: it lasts a multiple of five minutes.
+    """
     first = session.steps[-1 if after else 0]
     if first.duration_s is None or first.effort_rpe[1] > 4:
         return session
-    extra_s = min(minutes, max(0, most_min - int(session.duration_s // 60))) // 5 * 300.0
+    room_s = 60.0 * min(minutes, max(0, most_min - int(session.duration_s // 60)))
+    extra_s = max(whole_minutes(first.duration_s + room_s, 5) - first.duration_s, 0.0)
     longer = lasting(first, first.duration_s + extra_s)
     steps = (*session.steps[:-1], longer) if after else (longer, *session.steps[1:])
     draft = planner.written.get(id(session.steps))

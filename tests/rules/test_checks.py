@@ -246,6 +246,10 @@ SABOTAGE: dict[str, tuple[str, Sabotage]] = {
     "wish.hard_sessions": ("half", _all(lambda one: one.hard, hard=False)),
     "wish.long_variety": ("half", _all(LONG, kind="long_run", duration_s=6000.0)),
     "wish.fresh_strides": ("half", _all(SOFT, kind="strides")),
+    "wish.fresh_for_tune_ups": (
+        "half",
+        _all(SOFT, role="key", hard=True, steps=(_step(duration_s=1200.0),)),
+    ),
     "wish.worth_warming_up": (
         "half",
         _all(_kind("long_hill_reps"), role="key", steps=(_step(kind="work", repeat=2, duration_s=75.0),)),

@@ -19,7 +19,10 @@ from planbuilder.schedule import Schedule, make_schedule, rule_context
 from tests.schedule.builders import request_of
 from tests.schedule.random_blocks import sensible_block
 
-NEEDS = ("load.work_rise", "load.climb_rise", "load.single_run_cap", "session.worth_warming_up")
+NEEDS = (
+    *("load.work_rise", "load.climb_rise", "load.single_run_cap"),
+    *("session.worth_warming_up", "session.smallest_set"),
+)
 HOUSE = Path(__file__).parents[2]
 
 

@@ -186,8 +186,9 @@ def test_no_key_session_of_a_loaded_week_is_a_stub_beside_long_easy_runs() -> No
 
 
 def test_what_is_added_on_a_club_night_comes_after_the_session() -> None:
-    club = {"club_nights": [{"day": "tuesday", "time": "19:00"}, {"day": "thursday", "time": "19:00"}]}
-    weeks = make_schedule(request_of(**{**FAR, "training": club})).weeks
+    club = {"club_nights": [{"day": "tuesday", "time": "19:00"}]}
+    days = ("tuesday", "thursday", "saturday", "sunday")
+    weeks = make_schedule(request_of(**{**FAR, "days": days, "training": club})).weeks
     nights = [one for week in weeks for one in week.sessions if one.role == "club" and one.hard]
     warm_ups = [one.steps[0].duration_s or 0.0 for one in nights]
     cool_downs = [one.steps[-1].duration_s or 0.0 for one in nights]

@@ -1,0 +1,133 @@
+"""Blocks of unusual kind, read line by line as the runner who must do them tomorrow: each line makes sense.
+
+Numbers without a source beside them are common practice.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+
+from planbuilder.plan.types import Session, Week
+from planbuilder.schedule import Schedule, make_schedule
+from tests.schedule.builders import FLAT, RACE_DAY, Heights, request_of
+
+HALF: dict[str, Any] = {
+    "weekly_distance": "42 km",
+    "longest_run": "16 km",
+    "fast_minutes": 25,
+    "days": ("tuesday", "wednesday", "thursday", "saturday", "sunday"),
+    "results": [{"distance": "10 km", "time": "46:20", "date": dt.date(2027, 1, 24)}],
+    "age": 41,
+}
+ADVANCED: dict[str, Any] = {
+    "distance": "marathon",
+    "weeks": 16,
+    "weekly_distance": "100 km",
+    "longest_run": "27 km",
+    "fast_minutes": 60,
+    "days": ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"),
+    "two_a_day": True,
+    "running_months": 120,
+    "age": 33,
+    "results": [{"distance": "half marathon", "time": "1:17:30", "date": dt.date(2026, 12, 20)}],
+}
+LONG_BLOCK: dict[str, Any] = {
+    **HALF,
+    "distance": "marathon",
+    "weeks": 24,
+    "weekly_distance": "48 km",
+    "longest_run": "18 km",
+    "results": [{"distance": "half marathon", "time": "1:41:00", "date": dt.date(2026, 11, 15)}],
+}
+THREE_DAYS: dict[str, Any] = {
+    **LONG_BLOCK,
+    "weeks": 16,
+    "weekly_distance": "42 km",
+    "longest_run": "19 km",
+    "days": ("tuesday", "thursday", "sunday"),
+}
+HILLY: Heights = tuple((number / 18, 48.0 * (number % 2)) for number in range(19))
+
+
+def _plan(block: dict[str, Any], **changes: Any) -> Schedule:
+    return make_schedule(request_of(**{**block, **changes}))
+
+
+def _all(plan: Schedule) -> list[Session]:
+    return [session for week in plan.weeks for session in week.sessions]
+
+
+def _main_min(session: Session) -> float:
+    return sum(step.repeat * (step.duration_s or 0.0) for step in session.steps if step.kind == "work") / 60
+
+
+def _week_of(plan: Schedule, date: dt.date) -> Week:
+    return next(week for week in plan.weeks if week.first_day <= date <= week.last_day)
+
+
+@pytest.mark.parametrize("block", [HALF, LONG_BLOCK, THREE_DAYS], ids=("half", "24 weeks", "three days"))
+def test_what_is_called_repeats_is_repeated(block: dict[str, Any]) -> None:
+    for session in _all(_plan(block)):
+        work = [step for step in session.steps if step.kind == "work"]
+        if session.kind in ("threshold_repeats", "goal_repeats", "race_touch", "controlled_downhill"):
+            assert sum(step.repeat for step in work) >= 2, session
+
+
+@pytest.mark.parametrize("block", [HALF, ADVANCED, THREE_DAYS], ids=("half", "advanced", "three days"))
+def test_easy_running_before_strides_and_long_warm_ups_last_round_minutes(block: dict[str, Any]) -> None:
+    plan = _plan(block)
+    for session in _all(plan):
+        first = session.steps[0].duration_s or 0.0
+        if session.kind in ("strides", "hill_sprints"):
+            assert round(first / 60) % 5 == 0, session
+            assert session.duration_s == pytest.approx(round(session.duration_s / 300) * 300, abs=1.0)
+            assert (session.steps[-1].duration_s or 0.0) % 60 == 0
+        elif session.role == "key" and first > 900:
+            assert first % 300 == 0, session
+
+
+def test_no_day_is_given_to_a_handful_of_minutes_at_threshold() -> None:
+    plan = _plan(LONG_BLOCK, shape=FLAT)
+    for session in _all(plan):
+        if session.kind in ("threshold_repeats", "threshold_run", "goal_repeats", "fartlek"):
+            assert _main_min(session) >= 8, session
+
+
+def test_descents_that_are_planned_hold_more_than_one_short_stretch() -> None:
+    downs = [one for one in _all(_plan(ADVANCED, shape=HILLY)) if one.kind == "controlled_downhill"]
+    assert len(downs) >= 2
+    for session in downs:
+        assert any(step.kind == "work" and step.repeat >= 3 for step in session.steps), session
+        assert _main_min(session) >= 1
+
+
+def test_the_week_of_a_tune_up_is_fresh_and_the_one_behind_a_raced_half_is_no_peak() -> None:
+    day = RACE_DAY - dt.timedelta(days=35)
+    race = {"name": "Weir", "date": day, "distance": "half marathon", "course": "hilly"}
+    plan = _plan(ADVANCED, shape=HILLY, training={"tune_ups": [race]})
+    week = _week_of(plan, day)
+    assert [one.hard for one in week.sessions if one.role == "tune_up"] == [True]
+    for session in week.sessions:
+        if session.hard and session.date < day:
+            assert _main_min(session) <= 15, session
+    before = [one for one in week.sessions if one.date == day - dt.timedelta(days=2)]
+    usual = max(one.duration_s for one in week.sessions if one.role == "easy")
+    assert all(one.duration_s <= 0.85 * usual for one in before)
+    behind = plan.weeks[week.number]
+    assert behind.distance_m < 0.95 * max(one.distance_m for one in plan.weeks[: week.number])
+    soon = [one for one in behind.sessions if one.date <= day + dt.timedelta(days=3)]
+    assert max(one.duration_s for one in soon) <= 55 * 60
+
+
+def test_on_three_days_no_easy_run_of_the_taper_is_a_second_long_run() -> None:
+    plan = _plan(THREE_DAYS, shape=FLAT)
+    taper = [week for week in plan.weeks if week.phase == "taper"][:-1]
+    assert len(taper) == 2
+    for week in taper:
+        long = next(one for one in week.sessions if one.role == "long")
+        assert max(one.duration_s for one in week.sessions if one.role == "easy") <= 0.75 * long.duration_s
+    # Bosquet et al. 2007: the load of a taper falls progressively
+    assert taper[1].work_s < taper[0].work_s
