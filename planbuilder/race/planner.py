@@ -6,6 +6,8 @@ Gives: a ``RacePlan``.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from planbuilder.course.types import Course, Feature, Remark
@@ -13,11 +15,11 @@ from planbuilder.demands.types import CourseDemands
 from planbuilder.physiology.gradient import DEFAULT_MODEL, GradeModel
 from planbuilder.race import cues, evening, fuelling, outcomes
 from planbuilder.race.day_words import day_notes
-from planbuilder.race.outlook import look_ahead
-from planbuilder.race.plan_a import make_plan_a
+from planbuilder.race.outlook import Outlook, look_ahead
+from planbuilder.race.plan_a import PlanA, make_plan_a
 from planbuilder.race.sheet import Sheet, make_sheet
 from planbuilder.race.stretches import Run, make_run, run_stretches
-from planbuilder.race.types import Intake, RacePlan
+from planbuilder.race.types import DecisionPoint, Intake, Outcome, RacePlan, TimedLine
 from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, RaceSettings, RunnerSettings
@@ -63,23 +65,82 @@ def plan_race(
     plan_a = make_plan_a(
         outlook=outlook, form=form, strategy=runner.strategy, goal_is_forced=goal_time_s is not None
     )
-    finish_s, first = plan_a.time_s, runner.first_at_distance
+    foot = demands.decisive if course.known else None
+    return _race_plan(_run_it(race, runner, course, remarks, foot, outlook, plan_a, limits))
+
+
+@dataclass(frozen=True)
+class _Running:
+    """A race as it is to be run: what every part of the plan is made from."""
+
+    race: RaceSettings
+    runner: RunnerSettings
+    course: Course
+    remarks: tuple[Remark, ...]
+    foot: Feature | None  # the decisive climb, where its place is known
+    outlook: Outlook
+    plan_a: PlanA
+    b_time_s: float | None
+    run: Run
+    sheet: Sheet
+    planned_s: float  # how long it takes; a guess where nothing is known, for eating alone
+    limits: Limits
+
+    @property
+    def finish_s(self) -> float | None:
+        """Plan A."""
+        return self.plan_a.time_s
+
+    @property
+    def too_hot(self) -> bool:
+        """Whether the day is too hot for a time."""
+        return not self.outlook.day.has_clock
+
+
+def _run_it(
+    race: RaceSettings,
+    runner: RunnerSettings,
+    course: Course,
+    remarks: tuple[Remark, ...],
+    foot: Feature | None,
+    outlook: Outlook,
+    plan_a: PlanA,
+    limits: Limits,
+) -> _Running:
+    """Plan A over the ground, and the ground as the sheet of the race shows it."""
+    finish_s = plan_a.time_s
     b_time_s = None
     if finish_s is not None:
         b_time_s = outcomes.plan_b_time_s(
-            finish_time_s=finish_s, goal=outlook.goal, first_at_distance=first, limits=limits
+            finish_time_s=finish_s,
+            goal=outlook.goal,
+            first_at_distance=runner.first_at_distance,
+            limits=limits,
         )
-    run = make_run(outlook.terrain, plan_a.speeds_mps)
-    lower = 0.0 if outlook.day.has_clock else limits.number("race.heat_rpe")
-    sheet = make_sheet(course, outlook.features, remarks, race.wordings, limits, lower)
-    foot_m = demands.decisive.start_m if demands.decisive is not None and course.known else None
+    lowest_rpe = 0.0 if outlook.day.has_clock else limits.number("race.heat_rpe")
+    return _Running(
+        race=race,
+        runner=runner,
+        course=course,
+        remarks=remarks,
+        foot=foot,
+        outlook=outlook,
+        plan_a=plan_a,
+        b_time_s=b_time_s,
+        run=make_run(outlook.terrain, plan_a.speeds_mps),
+        sheet=make_sheet(course, outlook.features, remarks, race.wordings, limits, lowest_rpe),
+        planned_s=finish_s or outlook.goal.predicted_time_s or _assumed_time(course, limits),
+        limits=limits,
+    )
+
+
+def _race_plan(one: _Running) -> RacePlan:
+    outlook, run, sheet, finish_s, limits = one.outlook, one.run, one.sheet, one.finish_s, one.limits
     added = outlook.adjustments(finish_s)
-    planned_s = finish_s or outlook.goal.predicted_time_s or _assumed_time(course, limits)
-    climb = demands.decisive if foot_m is not None else None
-    intakes = _intakes(run, planned_s, remarks, climb, limits)
+    intakes = _intakes(one)
     return RacePlan(
         finish_time_s=finish_s,
-        strategy=runner.strategy,
+        strategy=one.runner.strategy,
         strategy_costs=() if finish_s is None else outcomes.strategy_costs(outlook.terrain, finish_s, limits),
         goal=outlook.goal,
         model=outlook.model,
@@ -88,52 +149,62 @@ def plan_race(
         splits_km=run_stretches(sheet.km, run),
         splits_mi=run_stretches(sheet.miles, run),
         splits_5k=run_stretches(sheet.five_km, run),
-        outcomes=outcomes.make_outcomes(
-            finish_time_s=finish_s,
-            b_time_s=b_time_s,
-            strategy=runner.strategy,
-            first_at_distance=first,
-            decisive_m=foot_m,
-            flat_m=float(run.flat_m[-1]),
-            heat=outlook.day.heat,
-        ),
-        decisions=outcomes.make_decisions(
-            run=run,
-            a_time_s=finish_s,
-            b_time_s=b_time_s,
-            markers=race.markers,
-            too_hot=not outlook.day.has_clock,
-            limits=limits,
-        ),
+        outcomes=_outcomes(one),
+        decisions=_decisions(one),
         adjustments=added,
         intakes=intakes,
-        fuelling=" ".join(
-            (
-                fuelling.fuelling_words(planned_s, limits),
-                fuelling.care_words(distance_m=course.distance_m, age=runner.age, limits=limits),
-            )
-        ),
-        evening=evening.evening_sheet(
-            race=race,
-            runner=runner,
-            conditions=outlook.weather,
-            downhill_start=sheet.downhill_start,
-            limits=limits,
-        ),
+        fuelling=_fuelling(one),
+        evening=_evening(one),
         lay_out=evening.lay_out_list(
-            intakes=len(intakes), conditions=outlook.weather, race=race, limits=limits
+            intakes=len(intakes), conditions=outlook.weather, race=one.race, limits=limits
         ),
-        cues=cues.three_cues(
-            outlook.features, sheet.ladder, course.distance_m, too_hot=not outlook.day.has_clock
-        ),
-        first_minutes=_first_minutes(sheet, runner),
+        cues=cues.three_cues(outlook.features, sheet.ladder, one.course.distance_m, too_hot=one.too_hot),
+        first_minutes=_first_minutes(sheet, one.runner),
         do_not_start=evening.do_not_start(limits),
         notes=(
-            *outlook.notes(runner),
-            *plan_a.notes,
+            *outlook.notes(one.runner),
+            *one.plan_a.notes,
             *day_notes(outlook, finish_s, added),
-            *_closing_notes(race, finish_s),
+            *_closing_notes(one.race, finish_s),
         ),
+    )
+
+
+def _outcomes(one: _Running) -> tuple[Outcome, ...]:
+    return outcomes.make_outcomes(
+        finish_time_s=one.finish_s,
+        b_time_s=one.b_time_s,
+        strategy=one.runner.strategy,
+        first_at_distance=one.runner.first_at_distance,
+        decisive_m=None if one.foot is None else one.foot.start_m,
+        flat_m=float(one.run.flat_m[-1]),
+        heat=one.outlook.day.heat,
+    )
+
+
+def _decisions(one: _Running) -> tuple[DecisionPoint, ...]:
+    return outcomes.make_decisions(
+        run=one.run,
+        a_time_s=one.finish_s,
+        b_time_s=one.b_time_s,
+        markers=one.race.markers,
+        too_hot=one.too_hot,
+        limits=one.limits,
+    )
+
+
+def _fuelling(one: _Running) -> str:
+    care = fuelling.care_words(distance_m=one.course.distance_m, age=one.runner.age, limits=one.limits)
+    return " ".join((fuelling.fuelling_words(one.planned_s, one.limits), care))
+
+
+def _evening(one: _Running) -> tuple[TimedLine, ...]:
+    return evening.evening_sheet(
+        race=one.race,
+        runner=one.runner,
+        conditions=one.outlook.weather,
+        downhill_start=one.sheet.downhill_start,
+        limits=one.limits,
     )
 
 
@@ -155,17 +226,16 @@ def _assumed_time(course: Course, limits: Limits) -> float:
     return course.distance_m / 1000 * limits.number("race.fuel_assumed_pace")
 
 
-def _intakes(
-    run: Run, planned_s: float, remarks: tuple[Remark, ...], climb: Feature | None, limits: Limits
-) -> tuple[Intake, ...]:
+def _intakes(one: _Running) -> tuple[Intake, ...]:
     """Intakes by the clock of the run; without a clock, at an even effort over the planned time."""
-    clock_s = run.flat_m / run.flat_m[-1] * planned_s if run.clock_s is None else run.clock_s
+    run = one.run
+    clock_s = run.flat_m / run.flat_m[-1] * one.planned_s if run.clock_s is None else run.clock_s
     return fuelling.plan_intakes(
-        duration_s=planned_s,
+        duration_s=one.planned_s,
         place_at=lambda seconds: float(np.interp(seconds, clock_s, run.at_m)),
         clock_at=lambda position_m: float(np.interp(position_m, run.at_m, clock_s)),
-        stations=tuple(remark for remark in remarks if remark.station),
-        decisive_m=None if climb is None else (climb.start_m, climb.end_m),
+        stations=tuple(remark for remark in one.remarks if remark.station),
+        decisive_m=None if one.foot is None else (one.foot.start_m, one.foot.end_m),
         has_clock=run.clock_s is not None,
-        limits=limits,
+        limits=one.limits,
     )
