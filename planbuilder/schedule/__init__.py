@@ -4,7 +4,7 @@ Receives: a ``Request`` (race, runner, form, paces, demands, race plan, library,
 Gives: a ``Schedule``: the weeks, the notes, and whether the runner was refused.
 
 The way through: ``block`` goes through the weeks and keeps what it knows in ``state``. ``load`` says
-how much a week holds, ``wants``, ``course_work``, ``tests_of_form`` and ``race_week`` what,
+how much a week holds, ``wants``, ``course_work``, ``tests_of_form``, ``travel`` and ``race_week`` what,
 ``attempts`` goes from the fullest choice to the barest, ``drafts`` and ``orders`` write it down,
 ``days`` places it, ``filled``, ``easy`` and ``extras`` fill the week up, ``week`` keeps the best legal
 one, ``sessions``, ``words`` and ``reasons`` tell it. Groups have ``group_night``, ``squad_night`` and

@@ -84,7 +84,8 @@ def key_written(
     if want.night is not None:
         night = group_draft(planner, want, frame.phase, work_s, climb_m, target.run_cap_m)
         return None if night is None else Written(want, night)
-    draft = write_want(planner, want, frame.phase, work_limit_s=work_s)
+    most_s = want.most_duration_s
+    draft = write_want(planner, want, frame.phase, duration_s=most_s, work_limit_s=work_s)
     misses = _misses(planner, draft, work_s, climb_m, target)
     if misses and draft.climb_m > climb_m:
         fewer = write_want(planner, want, frame.phase, work_limit_s=draft.work_s * climb_m / draft.climb_m)
@@ -99,7 +100,7 @@ def key_written(
     for other in stand_ins(planner, want, frame, others, known_only=target.kind != "loaded"):
         if frame.phase == "taper" and other.kind not in planner.count:
             continue
-        draft = write_want(planner, other, frame.phase, work_limit_s=work_s)
+        draft = write_want(planner, other, frame.phase, duration_s=most_s, work_limit_s=work_s)
         if _misses(planner, draft, work_s, climb_m, target) is None:
             return Written(replace(other, reasons=(misses,)), draft)
     return None

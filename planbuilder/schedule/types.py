@@ -69,6 +69,7 @@ class Want:
     decisive: bool = False  # among the last to be given up
     dose: float | None = None
     most_work_s: float | None = None  # at RPE 5 and above
+    most_duration_s: float | None = None  # in all, warm-up and cool-down among them
     fixed: dt.date | None = None  # a club night of a given kind
     night: TypedNight | None = None  # what the whole group does then
     spare: Demand | None = None  # answered where no other key session of the week is on the course's ground

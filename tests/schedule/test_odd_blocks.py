@@ -122,6 +122,22 @@ def test_the_week_of_a_tune_up_is_fresh_and_the_one_behind_a_raced_half_is_no_pe
     assert max(one.duration_s for one in soon) <= 55 * 60
 
 
+@pytest.mark.parametrize("runs", [2, 3])
+def test_two_weeks_away_keep_one_short_session_each_and_no_long_run(runs: int) -> None:
+    # Spiering et al. 2021: endurance is held on two sessions a week where the intensity is kept
+    first = dt.date(2027, 3, 29)
+    last = first + dt.timedelta(days=13)
+    plan = _plan(HALF, weeks=12, away=[{"from": first, "to": last, "runs": runs}])
+    away = [week for week in plan.weeks if first <= week.first_day <= last]
+    assert len(away) == 2
+    for week in away:
+        assert len(week.sessions) == runs
+        assert sum(one.hard for one in week.sessions) == 1
+        assert max(one.duration_s for one in week.sessions) <= 40 * 60
+        assert not any(one.course_specific for one in week.sessions)
+        assert week.work_s <= 0.25 * week.duration_s
+
+
 def test_on_three_days_no_easy_run_of_the_taper_is_a_second_long_run() -> None:
     plan = _plan(THREE_DAYS, shape=FLAT)
     taper = [week for week in plan.weeks if week.phase == "taper"][:-1]
