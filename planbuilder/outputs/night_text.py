@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planbuilder.outputs.squad import ClubLine, NightSheet, SquadRow, night_shape, own_part
+from planbuilder.outputs.squad import (
+    OWN_SESSION,
+    ClubLine,
+    NightSheet,
+    SquadRow,
+    night_shape,
+    own_minutes,
+    own_part,
+)
 from planbuilder.units import System, say_date, say_effort, say_in, say_minutes, say_pace_band
 
 
@@ -25,11 +33,10 @@ def night_text(sheet: NightSheet, *, line: str, typed: bool, system: System) -> 
     if sheet.by_effort:
         parts += ["By effort", *_lines(sheet.by_effort, system)]
     if sheet.own:
-        parts.append(f"Own session, all in at {sheet.ends:%H:%M}")
-        parts += [
-            f"  {row.name}: {one.title.lower()}, {say_minutes(round(one.duration_s / 60) * 60)}"
-            for row, one in sheet.own
-        ]
+        parts.append("Own session, same start" if sheet.lead else "Everybody")
+        for row, one in sheet.own:
+            title = f"{one.title.lower()}, " if sheet.lead and one.title != OWN_SESSION else ""
+            parts.append(f"  {row.name}: {title}{own_minutes(sheet, one)}")
     return "\n".join(parts) + "\n"
 
 

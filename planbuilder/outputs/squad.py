@@ -26,6 +26,7 @@ from planbuilder.settings.names import name_order
 from planbuilder.units import System, length_mark, say_minutes, say_run, say_weekday
 
 OWN_SESSION = "Own session"
+_SOONER_S = 180.0  # before the group: worth saying
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,8 +212,13 @@ def _stretches(session: Session) -> tuple[tuple[float, float], ...]:
 def _group_ends_s(session: Session) -> float | None:
     if session.start_time is None or session.group_ends is None:
         return None
-    start, ends = (dt.datetime.combine(session.date, at) for at in (session.start_time, session.group_ends))
-    return (ends - start) / dt.timedelta(seconds=1)
+    return _seconds_between(session.start_time, session.group_ends)
+
+
+def _seconds_between(start: dt.time, ends: dt.time) -> float:
+    """From one hour to the next such hour, which may lie behind midnight."""
+    first, last = (dt.datetime.combine(dt.date(2027, 1, 4), at) for at in (start, ends))
+    return (last - first) / dt.timedelta(seconds=1) % 86_400
 
 
 def _club_title(session: Session, step: Step) -> str:
@@ -283,6 +289,14 @@ def own_part(line: ClubLine) -> str:
     if line.row:
         return row_words(line.row, rests=False)
     return f"{line.repeats} ×" if line.repeats > 1 else say_minutes(line.repeat_s)
+
+
+def own_minutes(sheet: NightSheet, line: ClubLine) -> str:
+    """How long a session of one's own is, and when it ends where that is well before the group's."""
+    minutes = round(line.duration_s / 60)
+    ends = dt.datetime.combine(line.date, line.start) + dt.timedelta(minutes=minutes)
+    sooner = _seconds_between(line.start, sheet.ends) - minutes * 60 > _SOONER_S
+    return say_minutes(minutes * 60) + (f", in at {ends:%H:%M}" if sheet.lead and sooner else "")
 
 
 def board_csv(rows: Iterable[SquadRow]) -> str:

@@ -24,10 +24,11 @@ from planbuilder.rules.orders import Draft, Order, Written
 from planbuilder.rules.parts import cool_down, doing_words, effort_of, make_step, pace_of, warm_up
 from planbuilder.rules.repeats import chosen_ground
 from planbuilder.rules.write_session import draft_of, why_not
+from planbuilder.runner.types import Level
 from planbuilder.settings.limits import Limits
 from planbuilder.units import length_mark
 
-_SHARE: Final = {
+_SHARE: Final[dict[Level, float]] = {
     "novice": 0.6,
     "intermediate": 0.8,
     "club": 1.0,
@@ -51,6 +52,11 @@ class Stretch:
 
 
 Row = tuple[Stretch, ...]
+
+
+def night_share(level: Level) -> float:
+    """How much of a night a runner at a level does at most, as a share of those who do most."""
+    return _SHARE[level]
 
 
 def rest_s(template: Template, repeat_s: float) -> float:
@@ -117,7 +123,7 @@ def _allowed(order: Order, row: Row, library: Library, work_s: float) -> Row:
         own.append(replace(stretch, template=form, rest_words=words))
     if row[0].distance_m is not None:
         return _even(order, tuple(own), row, library)
-    return _held(tuple(own), min(_SHARE[order.level] * work_in(row), work_s))
+    return _held(tuple(own), min(night_share(order.level) * work_in(row), work_s))
 
 
 def _even(order: Order, own: Row, row: Row, library: Library) -> Row:

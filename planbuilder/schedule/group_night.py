@@ -33,6 +33,7 @@ from planbuilder.schedule.wants import turns_for
 from planbuilder.schedule.words import why_for
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import WEEKDAYS
+from planbuilder.units import height_mark, run_mark, say_minutes
 
 GROUP: Final = Reason(
     "rule", "The squad runs this night together: one whistle, your own pace.", "day.club_nights"
@@ -131,7 +132,26 @@ def group_draft(
     night, date = want.night, want.fixed
     if night is None or date is None:
         return None
-    limits = planner.context.limits
+    draft = _joined(planner, want, phase, work_s)
+    if draft is not None and draft.climb_m > climb_m:
+        draft = _joined(planner, want, phase, draft.work_s * climb_m / draft.climb_m)
+    if draft is None:
+        return None
+    whistle = whistle_of(night, planner.context.limits)
+    most_s = _longest_s(planner, date)
+    for longest_s in (float("inf"), 0.0):
+        now = draft if whistle is None else _drawn_out(draft, whistle, planner, longest_s)
+        fits = now.duration_s <= most_s and now.distance_m <= run_cap_m
+        if fits and now.work_s <= work_s + 1 and now.climb_m <= climb_m:
+            return now
+    return None
+
+
+def _joined(planner: Planner, want: Want, phase: Phase, work_s: float) -> Draft | None:
+    """As much of the night as this runner may do within so much work; None where that is too little."""
+    night, limits = want.night, planner.context.limits
+    if night is None:
+        return None
     order = replace(
         base_order(planner, phase),
         kind=night.template.name,
@@ -140,17 +160,31 @@ def group_draft(
         whistle=True,
     )
     draft = _own_part(order, night, planner.request.library, limits)
-    if draft is None:
-        return None
-    if draft.substitute:
-        draft = replace(draft, substitute=f"{draft.substitute} {_TOGETHER}")
-    whistle = whistle_of(night, limits)
-    most_s = min(run_time_cap_s(planner.context), _evening_s(planner, date))
-    for longest_s in (float("inf"), 0.0):
-        now = draft if whistle is None else _drawn_out(draft, whistle, planner, longest_s)
-        fits = now.duration_s <= most_s and now.distance_m <= run_cap_m
-        if fits and now.work_s <= work_s + 1 and now.climb_m <= climb_m:
-            return now
+    if draft is None or not draft.substitute:
+        return draft
+    return replace(draft, substitute=f"{draft.substitute} {_TOGETHER}")
+
+
+def out_of_reach(
+    planner: Planner, want: Want, phase: Phase, work_s: float, climb_m: float, run_cap_m: float
+) -> Reason | None:
+    """What keeps a runner out whose week holds enough work: the ground, the climb, the length."""
+    date = want.fixed
+    draft = _joined(planner, want, phase, work_s)
+    if date is None or draft is None:
+        return Reason("considered", "it asks for what your plan leaves out for now.", "day.club_nights")
+    if draft.climb_m > climb_m and group_draft(planner, want, phase, work_s, climb_m, float("inf")) is None:
+        needs, left = height_mark(draft.climb_m), height_mark(climb_m)
+        return Reason("considered", f"it climbs {needs}, and this week leaves {left}.", "load.climb_rise")
+    most_s = _longest_s(planner, date)
+    if draft.duration_s > most_s:
+        text = f"it lasts {say_minutes(draft.duration_s)}, and you have {say_minutes(most_s)} that day."
+        return Reason("considered", text, "day.club_nights")
+    if draft.distance_m > run_cap_m:
+        covers, left = run_mark(draft.distance_m), run_mark(run_cap_m)
+        return Reason(
+            "considered", f"it covers {covers}, and no run may pass {left} yet.", "load.single_run_cap"
+        )
     return None
 
 
@@ -239,10 +273,10 @@ def run_alone(session: Session) -> Session:
     return replace(session, steps=steps, group_ends=None)
 
 
-def _evening_s(planner: Planner, date: dt.date) -> float:
+def _longest_s(planner: Planner, date: dt.date) -> float:
     """The longest session of that day, seconds."""
-    most = planner.request.runner.minutes.get(WEEKDAYS[date.weekday()])
-    return float("inf") if most is None else most * 60.0
+    most = planner.request.runner.minutes.get(WEEKDAYS[date.weekday()], float("inf"))
+    return min(run_time_cap_s(planner.context), most * 60.0)
 
 
 def _drawn_out(draft: Draft, whistle: Whistle, planner: Planner, longest_s: float) -> Draft:

@@ -15,11 +15,19 @@ from planbuilder.rules.checks_growth import long_turns, midweek_cap_s, near_caps
 from planbuilder.rules.checks_load import longest_before, single_run_cap_m, work_cap
 from planbuilder.rules.checks_rhythm import loaded_limit
 from planbuilder.rules.context import is_training_run
-from planbuilder.schedule.group_night import group_reason, least_work_s, runs_easily
+from planbuilder.rules.night_row import night_share
+from planbuilder.schedule.group_night import (
+    group_reason,
+    group_want,
+    least_work_s,
+    out_of_reach,
+    runs_easily,
+    whistle_of,
+)
 from planbuilder.schedule.load import Target
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
-from planbuilder.units import count_of, run_mark, say_date, say_minutes, say_weekday
+from planbuilder.units import count_of, height_mark, run_mark, say_date, say_minutes, say_weekday
 
 
 def explained(planner: Planner, week: Week, target: Target) -> Week:
@@ -39,6 +47,7 @@ def _explained(
         *about,
         *_numbers(planner, weeks, session, target),
         *_beside_the_group(planner, weeks[-1], session, target),
+        *_less_than_the_group(planner, session, target),
         *_day(planner, weeks, session),
     )
     return replace(session, reasons=(*session.reasons, *chain, *_would_change(session)))
@@ -126,18 +135,64 @@ def _beside_the_group(planner: Planner, week: Week, session: Session, target: Ta
         yield Reason("considered", text, "load.work_rise")
     elif week.recovery:
         yield Reason("considered", f"{group} this is a lighter week of yours.", "load.recovery_share")
+    elif (near := _right_beside(week, session)) is not None:
+        text = f"{group} {near.title.lower()} stands on {say_date(near.date)}, right beside it."
+        yield Reason("considered", text, "day.hard_gap")
+    elif (missing := _out_of_reach(planner, week, session.date, target)) is not None:
+        yield replace(missing, text=f"{group} {missing.text}")
     else:
-        near = next(
-            (
-                one
-                for one in week.sessions
-                if (one.hard or one.role == "long") and abs((one.date - session.date).days) == 1
-            ),
-            None,
+        yield _taken(group, week, session)
+
+
+def _right_beside(week: Week, session: Session) -> Session | None:
+    """A hard session or the long run on the day before or after."""
+    near = (one for one in week.sessions if abs((one.date - session.date).days) == 1)
+    return next((one for one in near if one.hard or one.role == "long"), None)
+
+
+def _out_of_reach(planner: Planner, week: Week, date: dt.date, target: Target) -> Reason | None:
+    frame = next(one for one in planner.context.frames if one.number == week.number)
+    want = group_want(planner, frame, date)
+    if want is None:
+        return None
+    return out_of_reach(planner, want, frame.phase, target.work_s, target.climb_m, target.run_cap_m)
+
+
+def _taken(group: str, week: Week, session: Session) -> Reason:
+    """The other sessions of the week that hold its hard running."""
+    others = [one for one in week.sessions if one.date != session.date]
+    hard = [one for one in others if one.hard] or [one for one in others if one.work_s >= 300]
+    if not hard:
+        text = f"{group} the days around it leave it no room this week."
+        return Reason("considered", text, "day.hard_gap")
+    named = ", ".join(f"{one.title.lower()} on {say_date(one.date)}" for one in hard)
+    return Reason(
+        "considered", f"{group} {named}: that is the hard running of this week.", "day.hard_sessions"
+    )
+
+
+def _less_than_the_group(planner: Planner, session: Session, target: Target) -> Iterator[Reason]:
+    """Why a runner does less than those who do most."""
+    night = planner.request.nights.get(session.date)
+    if night is None or not group_reason(session) or any(step.distance_m for step in session.steps):
+        return
+    whistle = whistle_of(night, planner.context.limits)
+    mine_s = sum(step.repeat * (step.duration_s or 0.0) for step in session.steps if step.kind == "work")
+    if whistle is None or mine_s >= whistle.work_s - 30:
+        return
+    whole, mine = say_minutes(whistle.work_s), say_minutes(mine_s)
+    most_s = night_share(planner.request.level) * whistle.work_s
+    if mine_s > most_s - max(work for work, _ in whistle.stretches):
+        why = Reason("number", "as much as a runner at your level does of such a night.", "day.club_nights")
+    elif session.climb_m and target.work_s >= most_s:
+        why = Reason(
+            "number", f"this week holds {height_mark(target.climb_m)} of climbing.", "load.climb_rise"
         )
-        if near is not None:
-            text = f"{group} {near.title.lower()} stands on {say_date(near.date)}, right beside it."
-            yield Reason("considered", text, "day.hard_gap")
+    else:
+        why = Reason(
+            "number", f"this week holds {say_minutes(target.work_s)} of work in all.", "load.work_rise"
+        )
+    yield replace(why, text=f"Those who do most work for {whole}, you for {mine}: {why.text}")
 
 
 def _day(planner: Planner, weeks: list[Week], session: Session) -> Iterator[Reason]:

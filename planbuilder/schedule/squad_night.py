@@ -20,6 +20,7 @@ from typing import Final
 
 from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Week
+from planbuilder.rules.night_row import night_share
 from planbuilder.rules.orders import MainSet
 from planbuilder.rules.phases import Frame
 from planbuilder.rules.safety import allowed_for
@@ -51,8 +52,8 @@ _WORDS: Final = {
     "long_hill_reps": ("hills", "jog down"),
 }
 _IN_LIGHT_WEEKS: Final = ("goal_repeats", "threshold_repeats", "threshold_run", "fartlek")
-_SHARE: Final = {"novice": 0.6, "intermediate": 0.8, "club": 1.0, "advanced": 1.0}  # as in a typed night
 CLIMBS_EVERY: Final = 12  # days: every second week
+LEVELS: Final = ("novice", "intermediate", "club", "advanced")
 TRIES: Final = 2  # other kinds for a night on which nobody would work
 DAY: Final = dt.timedelta(days=1)
 
@@ -178,9 +179,11 @@ def _propose(
 
 
 def _rehearsed(voices: Sequence[Voice], dates: Sequence[dt.date], limits: Limits) -> set[dt.date]:
-    """The nights of a week on which enough of those who come would work."""
+    """The nights of a week on which enough of those who come, and may work at all, would work."""
     works, comes = Counter[dt.date](), Counter[dt.date]()
     for voice in voices:
+        if not voice.planner.context.allowed.anything_above_easy:
+            continue
         week = voice.plan_week_of(dates[0])
         for session in week.sessions if week else ():
             if session.role == "club" and session.date in dates:
@@ -210,12 +213,26 @@ def _club_dates(voices: Sequence[Voice]) -> Iterator[dt.date]:
 
 @dataclass(frozen=True, slots=True)
 class _Need:
-    """How much a kind is asked for, and by whom most."""
+    """How much a kind is asked for, and by whom."""
 
     weight: float
-    most: float
-    voice: Voice
+    askers: tuple[tuple[int, Voice, Demand | None], ...]  # how many of them come
     demand: Demand | None
+
+    def usual(self) -> tuple[Voice, Demand | None]:
+        """The middle one of those who ask, at the level at which most of them stand."""
+        levels = Counter[str]()
+        for comes, voice, _ in self.askers:
+            levels[voice.request.level] += comes
+        level = max(levels, key=lambda name: (levels[name], LEVELS.index(name)))
+        alike = [one for one in self.askers if one[1].request.level == level]
+        alike.sort(key=lambda one: (one[1].planner.context.baseline.work_s, one[1].request.runner_key))
+        half = levels[level] / 2
+        for comes, voice, demand in alike:
+            half -= comes
+            if half <= 0:
+                return voice, demand
+        raise AssertionError("somebody asks")
 
 
 def _proposal(
@@ -267,14 +284,10 @@ def _by_turns(needs: dict[str, _Need], date: dt.date, used: Mapping[str, list[dt
     return climbs if climbs and since(climbs) > CLIMBS_EVERY else needs
 
 
-def _add(needs: dict[str, _Need], voice: Voice, turn: Turn, weight: float, comes: float) -> None:
-    before = needs.get(turn.kind)
-    if before is None:
-        needs[turn.kind] = _Need(weight, comes, voice, turn.demand)
-    elif comes > before.most:
-        needs[turn.kind] = _Need(before.weight + weight, comes, voice, turn.demand)
-    else:
-        needs[turn.kind] = replace(before, weight=before.weight + weight)
+def _add(needs: dict[str, _Need], voice: Voice, turn: Turn, weight: float, comes: int) -> None:
+    before = needs.get(turn.kind, _Need(0.0, (), None))
+    askers = (*before.askers, (comes, voice, turn.demand))
+    needs[turn.kind] = _Need(before.weight + weight, askers, before.demand or turn.demand)
 
 
 def _turns(voice: Voice, frame: Frame, used: Mapping[str, list[dt.date]], *, known_only: bool) -> list[Turn]:
@@ -305,13 +318,13 @@ def _easy(request: Request, date: dt.date, limits: Limits) -> TypedNight:
 
 def _written(need: _Need, kind: str, date: dt.date, times: int, limits: Limits, *, light: bool) -> TypedNight:
     """The line a coach would type, sized for the runners who ask for it most, and read back."""
-    planner = need.voice.planner
-    week = need.voice.week_of(date)
+    voice, demand = need.usual()
+    planner, week = voice.planner, voice.week_of(date)
     phase = week[0].phase if week else "specific"
     order = replace(
         base_order(planner, phase),
         kind=kind,
-        demand=need.demand,
+        demand=demand,
         occurrence=times,
         dose=0.0 if light else None,
         hills=True,
@@ -327,7 +340,7 @@ def _written(need: _Need, kind: str, date: dt.date, times: int, limits: Limits, 
 
 def _within(planner: Planner, date: dt.date, main: MainSet, rest_s: float | None) -> MainSet:
     """The repeats of those who do most, as many as the evening holds."""
-    most = max(2, round(main.repeats / _SHARE[planner.request.level])) if rest_s is not None else 1
+    most = max(2, round(main.repeats / night_share(planner.request.level))) if rest_s is not None else 1
     limits = planner.context.limits
     evening = next(
         night.minutes

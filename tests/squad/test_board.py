@@ -11,8 +11,10 @@ import pytest
 
 from planbuilder import delivery, pipeline
 from planbuilder.block import Block, read_block
-from planbuilder.outputs.squad import night_sheets, squad_row
+from planbuilder.outputs.night_text import night_text
+from planbuilder.outputs.squad import ClubLine, SquadRow, night_sheets, own_minutes, squad_row
 from planbuilder.plan.types import Plan
+from planbuilder.settings.limits import default_limits
 from tests.outputs.squad_pages import board_page
 from tests.squad.squads import write_squad
 
@@ -112,3 +114,33 @@ def test_a_published_board_says_what_this_publish_changed_and_by_initials_only(t
     assert "What changed since the last publish" in news
     assert "18:45" in news
     assert "Almeida" not in told
+
+
+def test_a_line_of_ones_own_says_when_it_ends_and_a_night_may_end_behind_midnight() -> None:
+    line = ClubLine(
+        date=dt.date(2027, 3, 2),
+        start=dt.time(23, 30),
+        place="",
+        kind="intervals",
+        title="Intervals",
+        first_s=1200.0,
+        repeats=3,
+        repeat_s=180.0,
+        recovery_s=90.0,
+        duration_s=2520.0,
+        effort_rpe=(8.0, 9.0),
+        pace_s_per_km=None,
+        uphill=False,
+        ends_s=2520.0,
+    )
+    own = replace(line, kind="group_easy", repeats=0, duration_s=1500.0)
+    rows = [
+        SquadRow(name, name, "Race", "km", None, (), (part,)) for name, part in (("Ada", line), ("Bo", own))
+    ]
+    (sheet,) = night_sheets(rows, default_limits())
+    assert sheet.ends == dt.time(0, 12)
+    ((_, mine),) = sheet.own
+    assert own_minutes(sheet, mine) == "25 min, in at 23:55"
+    text = night_text(sheet, line="", typed=False, system="km")
+    assert "Own session, same start" in text
+    assert "  Bo: intervals, 25 min, in at 23:55" in text

@@ -8,8 +8,16 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from planbuilder.outputs.pages import words
-from planbuilder.outputs.squad import ClubLine, NightSheet, SheetGroup, SquadRow, night_shape, own_part
-from planbuilder.units import say_date, say_minutes
+from planbuilder.outputs.squad import (
+    ClubLine,
+    NightSheet,
+    SheetGroup,
+    SquadRow,
+    night_shape,
+    own_minutes,
+    own_part,
+)
+from planbuilder.units import say_date
 
 _EVENING = dt.time(17)
 
@@ -19,7 +27,7 @@ class MemberView:
     """One line of the register."""
 
     name: str
-    part: str  # "5 ×", "own session, 40 min"
+    part: str  # "5 ×", "40 min, in at 19:40"
     pace: Markup
 
 
@@ -55,7 +63,7 @@ def night_view(sheet: NightSheet) -> NightView:
     if sheet.by_effort:
         groups.append(GroupView("By effort", Markup(""), tuple(_member(*one) for one in sheet.by_effort)))
     if sheet.own:
-        title = "Own session, same start and end" if sheet.lead else "Everybody"
+        title = "Own session, same start" if sheet.lead else "Everybody"
         groups.append(GroupView(title, Markup(""), tuple(_own(sheet, *one) for one in sheet.own)))
     return NightView(
         id=f"night-{sheet.date.isoformat()}-{sheet.start:%H%M}",
@@ -111,5 +119,4 @@ def _member(row: SquadRow, line: ClubLine) -> MemberView:
 
 
 def _own(sheet: NightSheet, row: SquadRow, line: ClubLine) -> MemberView:
-    minutes = say_minutes(round(line.duration_s / 60) * 60)
-    return MemberView(row.name, f"own session, {minutes}" if sheet.lead else minutes, Markup(""))
+    return MemberView(row.name, own_minutes(sheet, line), Markup(""))
