@@ -27,6 +27,7 @@ from planbuilder.block.living import Records, read_records, runner_now, settings
 from planbuilder.block.log_lines import Logged, problems_of
 from planbuilder.block.log_table import LogLine
 from planbuilder.block.named import no_session
+from planbuilder.block.survey import survey
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.plan.types import Session
 from planbuilder.schedule.replan import Replan, edit_only, replan
@@ -438,7 +439,7 @@ def moved_away(block: Block) -> Iterator[str]:
     records = read_records(block)
     if not records.history.runners:
         return
-    ground = pipeline.survey(block, block.runners)
+    ground = survey(block, block.runners)
     keys = {runner.key for runner in block.runners}
     for runner in block.runners:
         accepted = records.history.accepted(runner.key)

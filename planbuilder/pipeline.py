@@ -9,13 +9,13 @@ Everything here is a plain call into one room; what a step does is written in th
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from planbuilder.block import Block, BlockRunner, course_files
+from planbuilder.block import Block, BlockRunner
 from planbuilder.block.history import Basis
 from planbuilder.block.living import (
     News,
@@ -25,18 +25,7 @@ from planbuilder.block.living import (
     runner_now,
     situation_of,
 )
-from planbuilder.course import (
-    Course,
-    Feature,
-    Remark,
-    check_wordings,
-    find_features,
-    read_course,
-    read_course_file,
-    remarks_of,
-    with_wordings,
-)
-from planbuilder.demands import CourseDemands, find_demands
+from planbuilder.block.survey import Survey, other_courses, survey
 from planbuilder.plan.types import Plan, PlanRace, PlanRunner, Week
 from planbuilder.race import plan_race
 from planbuilder.rehearse import (
@@ -47,7 +36,6 @@ from planbuilder.rehearse import (
     index_routes,
     name_ground,
     route_files,
-    routes_in,
 )
 from planbuilder.runner import assumptions, find_form, find_paces, level_of, predict, trusted_volume
 from planbuilder.runner.new_results import with_factor
@@ -65,7 +53,7 @@ from planbuilder.schedule import (
 )
 from planbuilder.schedule.replan import Situation, describe, replan
 from planbuilder.schedule.replan.done import WeekRun, outlook, run_by_week
-from planbuilder.settings.limits import Limits, default_limits
+from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, Result
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
@@ -75,62 +63,6 @@ if TYPE_CHECKING:
     from planbuilder.rules import Breach
 
 UNTOLD = Basis()  # of a plan that nothing was told of yet
-ROUTES = "routes"  # the folder of local routes in a block
-
-
-@dataclass(frozen=True, slots=True)
-class Survey:
-    """The course of a block, read once for all runners."""
-
-    course: Course
-    features: tuple[Feature, ...]
-    demands: CourseDemands
-    remarks: tuple[Remark, ...]
-    other_courses: Mapping[str, Course]  # of results and tune-ups, by the path a person wrote
-    local: Mapping[str, LocalGround]  # by the runner who has routes of their own; "" for all others
-
-
-def survey(block: Block, runners: Sequence[BlockRunner], more: Iterable[str] = ()) -> Survey:
-    """Read the course of the race, those that results and tune-ups of these runners name, and ``more``."""
-    race, limits = block.settings.race, block.limits
-    course = read_course(race, block.folder, limits)
-    found = find_features(course, limits)
-    check_wordings(race, course, found)
-    features = with_wordings(found, race.wordings)
-    demands = find_demands(course, features, limits)
-    routes = block.folder / ROUTES
-    keys = {runner.key for runner in block.runners}
-    local = {}
-    for own in ("", *(runner.key for runner in runners if (routes / runner.key).is_dir())):
-        library = routes_in(routes, own=own, others=keys - {own}, limits=limits)
-        if library is not None:
-            local[own] = find_ground(course, features, demands, library, limits)
-    return Survey(
-        course=course,
-        features=features,
-        demands=demands,
-        remarks=remarks_of(race),
-        other_courses=other_courses(block, runners, more),
-        local=local,
-    )
-
-
-def other_courses(
-    block: Block, runners: Sequence[BlockRunner], more: Iterable[str] = ()
-) -> dict[str, Course]:
-    """The courses that results and tune-ups of these runners name, and ``more``."""
-    return {
-        path: read_course_file(block.folder / path, shown_as=path, limits=block.limits)
-        for path in course_files(block, runners, more)
-    }
-
-
-def survey_file(file: Path, *, distance_m: float | None, force: bool) -> Survey:
-    """Read a course file that belongs to no block."""
-    limits = default_limits()
-    course = read_course_file(file, shown_as=str(file), limits=limits, distance_m=distance_m, force=force)
-    features = find_features(course, limits)
-    return Survey(course, features, find_demands(course, features, limits), (), {}, {})
 
 
 def request_for(
@@ -200,15 +132,13 @@ def request_for(
 def with_nights(block: Block, ground: Survey) -> Block:
     """The block with a session for every club night of a squad: the coach's own, else what serves most.
 
-    In a small squad everybody has a voice; in a larger one those who ask for the same kinds speak with one,
-    that of the most usual among them.
+    Runners who ask for the same kinds speak with one voice, that of the most usual among them.
     """
     race, training, limits = block.settings.race, block.settings.training, block.limits
     alike: dict[Kin, list[BlockRunner]] = {}
-    few = len(block.runners) <= limits.number("squad.rehearsed")
     for runner in block.runners if training.club_nights else ():
         kin = kin_of(runner.settings, training, limits, race_distance_m=race.distance_m)
-        alike.setdefault((runner.key,) if few else kin, []).append(runner)
+        alike.setdefault(kin, []).append(runner)
     usual = {
         kin: sorted(group, key=lambda one: (one.settings.weekly_distance_m[-1:], one.key))[len(group) // 2]
         for kin, group in alike.items()

@@ -21,6 +21,7 @@ from planbuilder.block.edits import read_edits
 from planbuilder.block.history import STATE_FOLDER, read_history
 from planbuilder.block.living import passed_over_in_log, read_records
 from planbuilder.block.log_table import LogLine
+from planbuilder.block.survey import survey
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.settings.edit_models import Ill
 from planbuilder.settings.problems import InputProblems
@@ -279,7 +280,7 @@ def test_the_range_for_race_day_narrows_as_the_day_comes(folder: Path) -> None:
     living.add_to_log(folder, [LogLine("2027-03-02", WHO, "w01-club")])
     records = read_records(block)
     (now,) = pipeline.plans_now(block)
-    ground = pipeline.survey(block, block.runners)
+    ground = survey(block, block.runners)
     (runner,) = block.runners
     situation = pipeline.situation_on(block, ground, runner, records, now.request, FIRST)
     spans = [

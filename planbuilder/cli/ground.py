@@ -42,14 +42,15 @@ def course(
     as_json: bool,
 ) -> None:
     """Read a course FILE: totals, features, split by split, a picture."""
-    from planbuilder import delivery, pipeline
+    from planbuilder import delivery
+    from planbuilder.block.survey import survey_file
     from planbuilder.course import draw_profile
     from planbuilder.outputs import json_files, terminal
     from planbuilder.settings.limits import default_limits
 
     limits = default_limits()
     system: System = units or "km"
-    ground = pipeline.survey_file(file, distance_m=distance_m, force=force)
+    ground = survey_file(file, distance_m=distance_m, force=force)
     splits = delivery.splits_of(ground, limits, system)
     if html_file is not None:
         from planbuilder.outputs.safe_write import write_whole

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from planbuilder.block import Block
+from planbuilder.block.survey import Survey
 from planbuilder.course import (
     Split,
     make_splits,
@@ -14,7 +15,6 @@ from planbuilder.course import (
 )
 from planbuilder.pipeline import (
     PlanNow,
-    Survey,
     Told,
     breaches_of,
     plan_race_day,

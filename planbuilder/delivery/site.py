@@ -13,9 +13,10 @@ from zoneinfo import ZoneInfo
 from planbuilder.block import Block, BlockRunner, read_block
 from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, accepting
 from planbuilder.block.living import settings_digest
+from planbuilder.block.survey import Survey
 from planbuilder.delivery.pages import CourseParts, course_page, course_parts, kept_of, pages_of, squad_pages
 from planbuilder.outputs.safe_write import one_writer
-from planbuilder.pipeline import PlanNow, Prepared, Survey, plan_all, plan_now, prepare
+from planbuilder.pipeline import PlanNow, Prepared, plan_all, plan_now, prepare
 from planbuilder.plan.types import Plan
 
 if TYPE_CHECKING:

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 from planbuilder.block import Block
 from planbuilder.block.club import write_night
-from planbuilder.pipeline import plan_all, plan_now, plan_race_day, prepare, survey
+from planbuilder.block.survey import survey
+from planbuilder.pipeline import plan_all, plan_now, plan_race_day, prepare
 from planbuilder.settings.problems import InputProblems, Problem
 
 if TYPE_CHECKING:

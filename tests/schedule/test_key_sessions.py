@@ -12,7 +12,8 @@ from random import Random
 import pytest
 
 from planbuilder.block import read_block
-from planbuilder.pipeline import request_for, survey, with_nights
+from planbuilder.block.survey import survey
+from planbuilder.pipeline import request_for, with_nights
 from planbuilder.plan.types import Session
 from planbuilder.rules import check
 from planbuilder.schedule import Schedule, make_schedule, rule_context
