@@ -132,13 +132,15 @@ def request_for(
 def with_nights(block: Block, ground: Survey) -> Block:
     """The block with a session for every club night of a squad: the coach's own, else what serves most.
 
-    Runners who ask for the same kinds speak with one voice, that of the most usual among them.
+    In a small squad everybody has a voice; in a larger one those who ask for the same kinds speak with one,
+    that of the most usual among them.
     """
     race, training, limits = block.settings.race, block.settings.training, block.limits
     alike: dict[Kin, list[BlockRunner]] = {}
+    few = len(block.runners) <= limits.number("squad.rehearsed")
     for runner in block.runners if training.club_nights else ():
         kin = kin_of(runner.settings, training, limits, race_distance_m=race.distance_m)
-        alike.setdefault(kin, []).append(runner)
+        alike.setdefault((runner.key,) if few else kin, []).append(runner)
     usual = {
         kin: sorted(group, key=lambda one: (one.settings.weekly_distance_m[-1:], one.key))[len(group) // 2]
         for kin, group in alike.items()

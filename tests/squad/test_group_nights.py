@@ -18,7 +18,7 @@ from planbuilder.plan.types import Plan, Session
 from planbuilder.plan.walk import timeline
 from planbuilder.rules.typed_night import read_night
 from planbuilder.schedule import rule_context
-from planbuilder.schedule.group_night import group_draft, group_want, whistle_of
+from planbuilder.schedule.group_night import group_draft, group_reason, group_want, runs_easily, whistle_of
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 from tests.schedule.builders import request_of
@@ -79,7 +79,11 @@ def test_every_repeat_begins_and_ends_on_the_same_whistle(squad: tuple[Block, li
         blown = [whistles(session) for session in sessions if session.work_s > 360]
         longest = max(blown, key=len, default=[])
         for mine in blown:
-            assert mine == pytest.approx(longest[: len(mine)], abs=0.5)
+            if len(longest) == 2:  # one long stretch: who may do less stops before the last whistle
+                assert mine[0] == pytest.approx(longest[0], abs=0.5)
+                assert 300 <= mine[1] - mine[0] <= max(end[1] for end in blown) - longest[0] + 0.5
+            else:
+                assert mine == pytest.approx(longest[: len(mine)], abs=0.5)
         shared += len(blown) > 1
     assert shared >= 8
 
@@ -105,19 +109,52 @@ def test_sheet_plans_and_feeds_name_one_end_of_a_night(squad: tuple[Block, list[
 
 
 def test_who_runs_easily_beside_a_working_group_is_told_why(squad: tuple[Block, list[Plan]]) -> None:
-    _, plans = squad
-    said = Counter(
-        reason.rule
-        for plan in plans
-        for session in plan.sessions
-        for reason in session.reasons
-        if reason.kind == "considered" and "you run easily with it" in reason.text
-    )
-    assert set(said) == {"day.club_nights", "load.work_rise", "load.recovery_share", "day.hard_gap"}
+    block, plans = squad
+    said = Counter[str]()
     for plan in plans:
         for session in plan.sessions:
-            if any("you run easily with it" in reason.text for reason in session.reasons):
-                assert (session.role, session.hard) == ("club", False)
+            night = block.nights.get(session.date)
+            if session.role != "club" or night is None or group_reason(session) or runs_easily(night):
+                continue
+            rules = [reason.rule for reason in session.reasons if "you run easily with it" in reason.text]
+            assert len(rules) == 1, (plan.runner.name, session.date)
+            assert not session.hard
+            said.update(rules)
+    assert {"day.club_nights", "load.work_rise", "load.recovery_share", "day.hard_gap"} <= set(said)
+
+
+def test_who_does_less_than_the_group_is_told_why(squad: tuple[Block, list[Plan]]) -> None:
+    block, plans = squad
+    told = 0
+    for plan in plans:
+        for session in plan.sessions:
+            night = block.nights.get(session.date)
+            whistle = whistle_of(night, block.limits) if night is not None else None
+            if session.role != "club" or whistle is None or not group_reason(session):
+                continue
+            work_s = sum(leg.duration_s for leg in timeline(session.steps) if leg.kind == "work")
+            why = [reason for reason in session.reasons if "Those who do most work for" in reason.text]
+            assert len(why) == (work_s < whistle.work_s - 30)
+            told += len(why)
+    assert told >= 8
+
+
+@pytest.mark.parametrize(("seed", "days"), [(1, ("tuesday", "thursday")), (2, ("tuesday",))])
+def test_a_proposal_serves_at_least_half_of_those_who_come_and_may_work(
+    tmp_path: Path, seed: int, days: tuple[str, ...]
+) -> None:
+    block = nights_held(read_block(write_squad(tmp_path, 11, seed=seed, days=days)))
+    works, comes = Counter[dt.date](), Counter[dt.date]()
+    for plan in pipeline.plan_all(block):
+        open_ = any("your plan is easy running only" in r.text for s in plan.sessions for r in s.reasons)
+        for session in plan.sessions:
+            night = block.nights.get(session.date)
+            if session.role == "club" and night is not None and not runs_easily(night) and not open_:
+                comes[session.date] += 1
+                works[session.date] += group_reason(session)
+    assert len(comes) >= 8
+    for date, number in comes.items():
+        assert works[date] >= 0.5 * number, (date, block.nights[date].text)
 
 
 def test_a_typed_night_is_what_the_coach_typed_or_easy_with_the_group(
