@@ -17,7 +17,10 @@ class Waiting:
         self._places: list[tuple[str, int, int]] = []
 
     def __enter__(self) -> Self:
-        self._file = tempfile.TemporaryFile()
+        try:
+            self._file = tempfile.TemporaryFile()
+        except OSError as problem:
+            raise CannotWrite(f"No file could be kept aside ({problem.strerror or problem}).") from problem
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -28,6 +31,7 @@ class Waiting:
         try:
             self._places.append((name, self._file.tell(), len(data)))
             self._file.write(data)
+            self._file.flush()
         except OSError as problem:
             raise CannotWrite(
                 f"{name}: could not be kept aside ({problem.strerror or problem})."
