@@ -28,6 +28,7 @@ _ONE_NAME: Final = {
 }
 _LONG_FLAT_SHARE: Final = 0.25
 _COUNTER_SHARE: Final = 0.2  # rolling ground with less of the other direction goes one way, gently
+_ONE_M: Final = 1.0  # a difference of height worth a figure
 _STILL_M: Final = 2.0  # ground that moves less than this is level
 _SPLIT_NAME: Final = re.compile(r"(km|mile)\s+(\d+)")
 
@@ -104,18 +105,21 @@ def feature_words(feature: Feature, course: Course) -> str:
 
 
 def split_words(split: Split) -> str:
-    """What the ground does over one split: one short sentence with unit marks."""
+    """What the ground does over one split: one short sentence with unit marks.
+
+    Where it goes one way, the sentence says the difference of height between its ends, as the table does.
+    """
     up, down, net = split.ascent_m, split.descent_m, split.net_m
     steep = (
         f", {say_grade(split.steepest_grade)} at the steepest" if abs(split.steepest_grade) >= 0.015 else ""
     )
     if up < _STILL_M and down < _STILL_M:
         return "Level."
-    if down < _STILL_M or net > 0.8 * (up + down):
+    if net >= _ONE_M and (down < _STILL_M or net > 0.8 * (up + down)):
         verb = "Climbs" if split.grade >= 0.015 else "Rises"
-        return f"{verb} {height_mark(up)}{steep}."
-    if up < _STILL_M or -net > 0.8 * (up + down):
-        return f"Falls {height_mark(down)}{steep}."
+        return f"{verb} {height_mark(net)}{steep}."
+    if net <= -_ONE_M and (up < _STILL_M or -net > 0.8 * (up + down)):
+        return f"Falls {height_mark(-net)}{steep}."
     return f"Up {height_mark(up)} and down {height_mark(down)}{steep}."
 
 

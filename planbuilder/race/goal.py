@@ -184,7 +184,7 @@ def _sentence(
     runner: RunnerSettings,
     limits: Limits,
 ) -> str:
-    par = say_time(round(predicted_s))
+    par = say_time(round(predicted_s / 10) * 10)
     form_says = f"Your results point to about {par} on {where}"
     first = " It is your first race this long: run it to finish well." if runner.first_at_distance else ""
     if goal_time_s is None:

@@ -14,11 +14,11 @@ from planbuilder.plan.types import Week
 from planbuilder.rules import wishes
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.checks_rhythm import loaded_limit
-from planbuilder.rules.context import is_loaded, is_training_run
+from planbuilder.rules.context import RuleContext, is_loaded, is_training_run
 from planbuilder.rules.tune_ups import effort_by_date, tune_up_window, window_of
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.notes import Note
-from planbuilder.units import count_of, run_mark, say_date, say_minutes
+from planbuilder.units import run_mark, say_date, say_minutes
 
 
 def notes_of(planner: Planner, weeks: Sequence[Week]) -> tuple[Note, ...]:
@@ -43,11 +43,15 @@ def _once(notes: Sequence[Note]) -> list[Note]:
         first.setdefault(note.rule, note)
         count[note.rule] = count.get(note.rule, 0) + 1
     return [
-        replace(note, text=f"{note.text} The same holds {count_of(count[rule] - 1, 'time')} more.")
+        replace(note, text=f"{note.text} The same holds {_again(count[rule] - 1)}.")
         if count[rule] > 1
         else note
         for rule, note in first.items()
     ]
+
+
+def _again(times: int) -> str:
+    return "once more" if times == 1 else f"{times} times more"
 
 
 def _waived(planner: Planner) -> list[Note]:
@@ -57,12 +61,18 @@ def _waived(planner: Planner) -> list[Note]:
         return []
     found = []
     hilly = demands.decisive is not None or demands.has("hilly_finish", "early_hills", "rolling")
+    help_with_hills = (
+        " A bridge or a ramp near home, or a weekend among hills 3 to 5 weeks before the race, would help: "
+        "tell your coach."
+        if context.allowed.uphill
+        else ""
+    )
     if hilly and not planner.can_climb:
         found.append(
             Note(
                 "wish.climb_sessions",
                 "0 sessions rehearse the hills of this course, and 2 or more were wished for; the effort of "
-                "level sessions and the race plan stand in for them.",
+                f"level sessions and the race plan stand in for them.{help_with_hills}",
                 "given_up",
             )
         )
@@ -123,8 +133,8 @@ def _tune_up_advice(planner: Planner) -> list[Note]:
     if goal_m > 30_000:
         usual_m = 21_097.5
     low, high = tune_up_window(usual_m, context)
-    first, last = (context.race.date - dt.timedelta(days=days) for days in (high, low))
-    if first < context.first_day + dt.timedelta(days=14):
+    first, last = _at_home(context, *(context.race.date - dt.timedelta(days=days) for days in (high, low)))
+    if first >= last or first < context.first_day + dt.timedelta(days=14):
         return []
     hilly = context.demands.decisive is not None
     kind = " over hills like those of the goal" if hilly else ""
@@ -136,6 +146,15 @@ def _tune_up_advice(planner: Planner) -> list[Note]:
             "info",
         )
     ]
+
+
+def _at_home(context: RuleContext, first: dt.date, last: dt.date) -> tuple[dt.date, dt.date]:
+    """A window without the days away at its ends."""
+    while first < last and first in context.away:
+        first += dt.timedelta(days=1)
+    while last > first and last in context.away:
+        last -= dt.timedelta(days=1)
+    return first, last
 
 
 def _too_long(planner: Planner) -> list[Note]:

@@ -42,7 +42,7 @@ WHY: Final[dict[str, str]] = {
     "long_run_goal_effort": "race effort on legs that have already run far",
     "race_simulation": "the late part of the race in its own order, once before the day",
     "test": "a time trial shows today's form, so that the paces fit",
-    "strength": "strength makes running cheaper",
+    "strength": "stronger legs, so that every stride costs less",
     "cross_training": "exercise without the impact of running",
     "walk_run": "walking and running by turns, at an effort that leaves room to talk",
     "rolling_long_run": "a long run over rolling ground at an even effort",

@@ -6,7 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from planbuilder.course import find_features
-from planbuilder.course.words import feature_words
+from planbuilder.course.types import Split
+from planbuilder.course.words import feature_words, split_words
 from planbuilder.units import say_in
 from tests.course.hand_made import LIMITS, broken, read
 
@@ -25,3 +26,15 @@ def test_a_slope_of_one_grade_is_said_once(tmp_path: Path) -> None:
     assert say_in(feature_words(even, course), "km").endswith(" in 1.0 km, 4 % all the way.")
     steeper = replace(climb, grade=0.03, steepest_grade=0.05)
     assert say_in(feature_words(steeper, course), "km").endswith(", 3 % on average, 5 % at most.")
+
+
+def _split(*, net_m: float, ascent_m: float, descent_m: float) -> Split:
+    return Split(14, 13_000.0, 14_000.0, net_m, ascent_m, descent_m, net_m / 1000, 0.012, "")
+
+
+def test_a_kilometre_that_goes_one_way_says_the_height_that_stands_beside_it() -> None:
+    # small rises and falls are not counted as climbed, so the two sums may differ from the net
+    assert say_in(split_words(_split(net_m=-7.2, ascent_m=0.4, descent_m=6.1)), "km") == "Falls 7 m."
+    assert say_in(split_words(_split(net_m=9.3, ascent_m=10.4, descent_m=1.1)), "km") == "Rises 9 m."
+    both = say_in(split_words(_split(net_m=0.5, ascent_m=3.0, descent_m=1.5)), "km")
+    assert both.startswith("Up 3 m and down ")

@@ -76,3 +76,27 @@ def test_no_note_promises_scolds_or_reads_broken() -> None:
                 r"\b(safe|guarantee|will not hurt|failed|lazy|must have)\b|  |, ,|;;", text
             ), text
             assert not re.search(r"\b1 (days|weeks|runs|sessions|times)\b", text), text
+
+
+def test_a_runner_without_hills_reads_what_would_help_and_a_sore_one_does_not() -> None:
+    def said(**changes: Any) -> str:
+        plan = make_schedule(request_of(**{**RUNNER, "weekly_distance": "40 km", **changes}))
+        return " ".join(note.text for note in plan.notes if note.rule == "wish.climb_sessions")
+
+    assert "A bridge or a ramp near home" in said(hills=False)
+    sore = said(injuries=[{"place": "achilles", "pain": 2}])
+    assert sore
+    assert "ramp" not in sore
+
+
+def test_a_tune_up_is_advised_for_days_on_which_the_runner_is_at_home() -> None:
+    away = [{"from": dt.date(2027, 3, 29), "to": dt.date(2027, 4, 12), "runs": 3}]
+    plan = make_schedule(request_of(**RUNNER, weekly_distance="40 km", longest_run="14 km", away=away))
+    advice = next(note.text for note in plan.notes if note.rule == "tune_up.candidate")
+    assert "between Tuesday 13 April and Sunday 25 April" in advice
+
+
+def test_what_holds_twice_is_said_to_hold_once_more() -> None:
+    away = [{"from": dt.date(2027, 3, 29), "to": dt.date(2027, 4, 11), "runs": 2}]
+    plan = make_schedule(request_of(**RUNNER, weekly_distance="40 km", longest_run="14 km", away=away))
+    assert any(note.text.endswith("The same holds once more.") for note in plan.notes)
