@@ -29,6 +29,7 @@ from planbuilder.cli.terminal import aside, no_session, open_block, say, width_h
 
 if TYPE_CHECKING:
     from planbuilder.block import Block
+    from planbuilder.outputs.squad import SquadRow
 
 
 _MANY = 60  # runners of whom one line each is too much
@@ -128,12 +129,14 @@ def build(
     _warn_past(read)
     _warn_moved(read)
     rows, said, refused, skipped = [], 0, 0, 0
+    lacking: list[SquadRow] = []
     plans = delivery.build(read, out, only=runner, changed=changed, jobs=jobs)
     count = len(read.runners_named(runner))
     with _progress(count) as bar:
         for one in plans:
             bar.update(1)
             said, refused, skipped = said + 1, refused + one.refused, skipped + one.skipped
+            lacking += [one.kept.row] if one.kept.row.kept_from else []
             if as_json:
                 rows.append((one.key, one.name, one.refused, one.notes, one.units))
             elif not one.skipped and (count <= _MANY or one.refused):
@@ -146,6 +149,8 @@ def build(
     parts += [f"{refused} refused"] if refused else []
     parts += [f"{count_of(read.rows_left_out, 'row')} left out"] if read.rows_left_out else []
     say(", ".join(parts) + ".")
+    if not runner and (note := delivery.note_of(read, lacking, said)):
+        say(terminal.wrapped(note, width=width_here()))
 
 
 def _progress(count: int) -> Any:

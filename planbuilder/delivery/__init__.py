@@ -5,7 +5,7 @@ Gives: files swapped whole, a site with private addresses, pages of the squad.
 """
 
 from planbuilder.delivery.files import build
-from planbuilder.delivery.pages import course_page, course_parts, splits_of
+from planbuilder.delivery.pages import course_page, course_parts, note_of, splits_of
 from planbuilder.delivery.site import (
     accept_as_they_stand,
     changes_message,
@@ -27,6 +27,7 @@ __all__ = [
     "course_parts",
     "first_accepted",
     "night_on",
+    "note_of",
     "publish_block",
     "serve_block",
     "splits_of",

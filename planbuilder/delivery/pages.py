@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from planbuilder.outputs.kept import Kept
     from planbuilder.outputs.pages import Links, WeekDone
     from planbuilder.outputs.pages.course_page import Rehearsal as Drill
+    from planbuilder.outputs.squad import SquadRow
 
 
 SAMPLE_PACES_S_PER_KM = (240.0, 300.0, 375.0)  # quick, middling and easy-going, for what a stretch costs
@@ -100,12 +101,21 @@ def squad_pages(
         coach_frame(race, course, ground.features),
         [one.coach for one in kept],
         debrief_url="debrief.html" if raced else "",
+        squad=note_of(block, [one.row for one in kept], len(kept)),
     )
     pages = {"index.html": board, "coach.html": coach.encode()}
     if raced:
         debriefs = {plan.runner.key: debrief for plan, debrief in raced}
         pages["debrief.html"] = render_squad_debrief([plan for plan, _ in raced], debriefs).encode()
     return pages
+
+
+def note_of(block: Block, rows: Sequence[SquadRow], runners: int) -> str:
+    """What two club nights a week take from the squad; nothing where they take nothing."""
+    from planbuilder.outputs.squad_note import squad_note
+
+    lacking = ((row.kept_from, [line.date for line in row.nights]) for row in rows)
+    return squad_note(lacking, runners, block.settings.race.date)
 
 
 def splits_of(

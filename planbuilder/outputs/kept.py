@@ -24,7 +24,7 @@ from planbuilder.outputs.squad import ClubLine, Entry, SquadRow, squad_row
 from planbuilder.plan.types import Plan
 
 KEPT_FILE: Final = "coach.json"
-_FORMAT: Final = 3
+_FORMAT: Final = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +137,7 @@ def _from_data(data: Mapping[str, Any]) -> Kept:
                 **row,
                 "entries": tuple(Entry(_date(one[0]), *one[1:]) for one in row["entries"]),
                 "nights": tuple(_line(one) for one in row["nights"]),
+                "kept_from": tuple(row["kept_from"]),
             }
         ),
         CoachEntry(

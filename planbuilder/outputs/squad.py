@@ -15,6 +15,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from planbuilder.outputs.squad_note import kept_from
 from planbuilder.outputs.tables import safe_cell
 from planbuilder.plan.types import Plan, Session, Step
 from planbuilder.plan.walk import timeline
@@ -91,6 +92,7 @@ class SquadRow:
     threshold_s_per_km: float | None
     entries: tuple[Entry, ...]
     nights: tuple[ClubLine, ...]
+    kept_from: tuple[str, ...] = ()  # what two club nights a week leave no day for
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +141,7 @@ def squad_row(plan: Plan, *, with_weeks: bool = True) -> SquadRow:
             for session in shown
             if session.role == "club" and session.start_time is not None
         ),
+        kept_from=kept_from(plan),
     )
 
 

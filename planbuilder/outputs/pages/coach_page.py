@@ -50,6 +50,7 @@ class CoachView:
     looked: tuple[CoachEntry, ...]
     fine: tuple[CoachEntry, ...]
     debrief_url: str  # the sheet for the club evening, once somebody raced
+    squad: str  # what concerns the whole squad
     general: str
 
 
@@ -59,8 +60,8 @@ def coach_frame(race: PlanRace, course: Course, features: Sequence[Feature]) -> 
     return race_frame(race, drawn, title=f"{race.name}: for the coach", units=race.markers)
 
 
-def coach_of(frame: Frame, entries: Iterable[CoachEntry], *, debrief_url: str = "") -> str:
-    """The page ``coach.html`` from what was kept of each plan."""
+def coach_of(frame: Frame, entries: Iterable[CoachEntry], *, debrief_url: str = "", squad: str = "") -> str:
+    """The page ``coach.html`` from what was kept of each plan; ``squad`` is a note about all of them."""
     ordered = sorted(entries, key=lambda entry: (name_order(entry.name), entry.link))
     return render(
         "coach.html",
@@ -69,6 +70,7 @@ def coach_of(frame: Frame, entries: Iterable[CoachEntry], *, debrief_url: str = 
             looked=tuple(entry for entry in ordered if entry.urgent),
             fine=tuple(entry for entry in ordered if not entry.urgent),
             debrief_url=debrief_url,
+            squad=squad,
             general=safety.GENERAL,
         ),
     )
