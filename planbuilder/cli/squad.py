@@ -38,7 +38,7 @@ def night(block: Path, date: dt.date, accept: bool, units: System | None) -> Non
         return
     found = delivery.night_on(read, date)
     system: System = units or read.settings.race.markers
-    say(night_text(found.sheet, line=found.line, typed=found.typed, system=system))
+    say(night_text(found.sheet, line=found.line, typed=found.typed, system=system, easy=found.easy))
     if accept and found.line and not found.typed:
         say(f"Wrote it down in {delivery.accept_night(read, date, found.line)}.")
     elif accept:

@@ -12,6 +12,7 @@ from planbuilder.block import Block
 from planbuilder.block.club import write_night
 from planbuilder.block.survey import survey
 from planbuilder.pipeline import plan_all, plan_now, plan_race_day, prepare
+from planbuilder.schedule.group_night import runs_easily
 from planbuilder.settings.problems import InputProblems, Problem
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ class Night:
     sheet: NightSheet
     line: str  # what was typed or is proposed; "" where everybody goes by their own plan
     typed: bool
+    easy: bool = False  # an easy run for all
 
 
 def night_on(block: Block, date: dt.date) -> Night:
@@ -41,7 +43,7 @@ def night_on(block: Block, date: dt.date) -> Night:
         raise InputProblems([Problem(str(block.folder), None, must, "nobody comes on it")])
     nights = prepared.block.nights
     line = nights[date].text if date in nights else ""
-    return Night(sheets[0], line, date in block.nights)
+    return Night(sheets[0], line, date in block.nights, date in nights and runs_easily(nights[date]))
 
 
 def accept_night(block: Block, date: dt.date, line: str) -> Path:

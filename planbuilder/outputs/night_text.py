@@ -16,9 +16,14 @@ from planbuilder.outputs.squad import (
 from planbuilder.units import System, say_date, say_effort, say_in, say_minutes, say_pace_band
 
 
-def night_text(sheet: NightSheet, *, line: str, typed: bool, system: System) -> str:
-    """The session of a night; ``line`` is what the coach typed or what is proposed, "" where neither is."""
+def night_text(sheet: NightSheet, *, line: str, typed: bool, system: System, easy: bool = False) -> str:
+    """The session of a night; ``line`` is what the coach typed or what is proposed, "" where neither is.
+
+    ``easy``: whether the line means an easy run.
+    """
     said = "as typed" if typed else "proposed" if line else "by each runner's own plan"
+    if typed and sheet.lead is None and not easy:
+        said = "nobody's week holds what was typed; why says for each what is in the way"
     where = f", {sheet.place}" if sheet.place else ""
     parts = [
         f"{say_date(sheet.date, year=True)}, {sheet.start:%H:%M}{where}: {sheet.title} ({said})",
@@ -35,7 +40,9 @@ def night_text(sheet: NightSheet, *, line: str, typed: bool, system: System) -> 
     if sheet.own:
         parts.append("Own session, same start" if sheet.lead else "Everybody")
         for row, one in sheet.own:
-            title = f"{one.title.lower()}, " if sheet.lead and one.title != OWN_SESSION else ""
+            title = (
+                f"{one.title.lower()}, " if (sheet.lead or one.repeats) and one.title != OWN_SESSION else ""
+            )
             parts.append(f"  {row.name}: {title}{own_minutes(sheet, one)}")
     return "\n".join(parts) + "\n"
 

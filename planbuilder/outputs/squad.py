@@ -21,12 +21,14 @@ from planbuilder.plan.types import Plan, Session, Step
 from planbuilder.plan.walk import timeline
 from planbuilder.rules.night_shape import row_words
 from planbuilder.rules.phases import monday_of
+from planbuilder.schedule.group_night import group_reason
 from planbuilder.schedule.groups import pace_groups
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.names import name_order
 from planbuilder.units import System, length_mark, say_minutes, say_run, say_weekday
 
 OWN_SESSION = "Own session"
+_EVEN_RPE = 8.0  # a time trial above it is all-out
 _SOONER_S = 180.0  # before the group: worth saying
 
 
@@ -63,6 +65,7 @@ class ClubLine:
     own: bool = False  # on ground that stands in for the group's
     row: tuple[tuple[float, float], ...] = ()  # where the stretches differ: work and the recovery behind it
     trial_m: float = 0.0  # the distance of a time trial
+    grouped: bool = False  # the work of the group, not an easy run or a session of one's own
 
     @property
     def shape(self) -> tuple[str, float]:
@@ -192,6 +195,7 @@ def _club_line(session: Session) -> ClubLine:
         own=bool(session.substitute),
         row=() if even else stretches,
         trial_m=(work.distance_m or 0.0) if work else 0.0,
+        grouped=group_reason(session),
     )
 
 
@@ -244,10 +248,7 @@ def night_sheets(rows: Iterable[SquadRow], limits: Limits) -> tuple[NightSheet, 
 def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightSheet:
     parts = sorted(parts, key=lambda part: (name_order(part[0].name), part[0].key))
     some = parts[0][1]
-    shared = [part for part in parts if not part[1].own] or parts
-    shapes = Counter(line.shape for _, line in shared if line.repeats and line.kind)
-    common = min(shapes, key=lambda shape: (-shapes[shape], shape)) if shapes else None
-    group = [part for part in shared if common is not None and part[1].shape == common]
+    group = _group(parts)
     lead = max((line for _, line in group), key=lambda line: (line.last_s, line.repeats), default=None)
     paced = {row.key: row.threshold_s_per_km for row, _ in group if row.threshold_s_per_km is not None}
     by_key = {row.key: (row, line) for row, line in group}
@@ -273,6 +274,24 @@ def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightS
     )
 
 
+def _group(
+    parts: Sequence[tuple[SquadRow, ClubLine]],
+) -> list[tuple[SquadRow, ClubLine]]:
+    """Who does the work of the night; nobody on an easy night, whatever a few do on their own.
+
+    Where no session was set for all, it is what at least half of those who come have in common.
+    """
+    grouped = [part for part in parts if part[1].grouped]
+    shared = [part for part in grouped or parts if not part[1].own] or grouped or list(parts)
+    shapes = Counter(line.shape for _, line in shared if line.repeats and line.kind)
+    if not shapes:
+        return []
+    common = min(shapes, key=lambda shape: (-shapes[shape], shape))
+    if not grouped and shapes[common] < len(parts) / 2:
+        return []
+    return [part for part in shared if part[1].shape == common]
+
+
 def _ends(lines: Sequence[ClubLine], group: Sequence[ClubLine]) -> dt.time:
     """When all are in: as every page says where the night has a whistle, else when the longest is done."""
     told = [line.ends_s for line in lines if line.ends_s is not None]
@@ -286,9 +305,9 @@ def night_shape(lead: ClubLine) -> str:
 
 
 def own_part(line: ClubLine) -> str:
-    """What of it one runner does: "5 ×", "2 sets of 4 × 45 s", "once" a time trial."""
+    """What of it one runner does: "5 ×", "2 sets of 4 × 45 s", "all-out" a time trial."""
     if line.trial_m:
-        return "once"
+        return "all-out" if line.effort_rpe[1] > _EVEN_RPE else "even"
     if line.row:
         return row_words(line.row, rests=False)
     return f"{line.repeats} ×" if line.repeats > 1 else say_minutes(line.repeat_s)

@@ -144,3 +144,36 @@ def test_a_line_of_ones_own_says_when_it_ends_and_a_night_may_end_behind_midnigh
     text = night_text(sheet, line="", typed=False, system="km")
     assert "Own session, same start" in text
     assert "  Bo: intervals, 25 min, in at 23:55" in text
+
+
+def test_a_few_who_work_on_an_easy_night_are_no_group_and_a_night_nobody_holds_says_so() -> None:
+    easy = ClubLine(
+        date=dt.date(2027, 3, 2),
+        start=dt.time(19),
+        place="",
+        kind="group_easy",
+        title="Easy run with the group",
+        first_s=0.0,
+        repeats=0,
+        repeat_s=0.0,
+        recovery_s=0.0,
+        duration_s=2700.0,
+        effort_rpe=(2.0, 3.0),
+        pace_s_per_km=None,
+        uphill=False,
+    )
+    hills = replace(easy, kind="long_hill_reps", title="Long hill repeats", repeats=4, repeat_s=240.0)
+    rows = [
+        SquadRow(name, name, "Race", "km", None, (), (line,))
+        for name, line in (("Ada", hills), ("Bo", easy), ("Cleo", easy))
+    ]
+    (sheet,) = night_sheets(rows, default_limits())
+    assert sheet.lead is None
+    assert sheet.title == "Easy run with the group"
+    text = night_text(sheet, line="easy 6 miles", typed=True, system="km", easy=True)
+    assert "(as typed)" in text
+    text = night_text(sheet, line="8 x 3 min", typed=True, system="km")
+    assert "nobody's week holds what was typed" in text
+    together = [replace(row, nights=(replace(row.nights[0], grouped=row.name == "Ada"),)) for row in rows]
+    (sheet,) = night_sheets(together, default_limits())
+    assert sheet.title == "Long hill repeats"
