@@ -20,7 +20,7 @@ from planbuilder.rules.context import is_easy, is_run
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.phases import Frame
 from planbuilder.rules.typed_night import TypedNight
-from planbuilder.schedule.state import Planner
+from planbuilder.schedule.state import FLAT_RHYTHM, Planner
 from planbuilder.settings.models import WEEKDAYS
 
 DAY: Final = dt.timedelta(days=1)
@@ -29,6 +29,7 @@ LONG_DAY_COST: Final = 10.0
 OFF_CLUB_COST: Final = 2.0
 CROWDED_COST: Final = 1.0
 MOVED_COST: Final = 0.4
+LATE_FLAT_COST: Final = 1.5  # a flat session later than a fortnight after the last
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,6 +226,10 @@ def _cost(planner: Planner, board: Board, pieces: Sequence[Piece], dates: Sequen
         if piece.draft.kind in before and before[piece.draft.kind] != date.weekday():
             cost += MOVED_COST
         cost += 0.05 * abs(date.weekday() - 1.5)
+        if piece.draft.kind in FLAT_RHYTHM:
+            since = planner.days_since(FLAT_RHYTHM, date)
+            late = since is not None and since > planner.context.limits.number("course_work.flat_rhythm")
+            cost += LATE_FLAT_COST if late else 0.0
     long_dates = [date for piece, date in zip(pieces, dates, strict=True) if piece.long]
     ordered = sorted([*keys, *long_dates])
     for first, second in pairwise(ordered):

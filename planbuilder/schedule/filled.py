@@ -24,7 +24,7 @@ from planbuilder.schedule.extras import strength_sessions, with_second_runs
 from planbuilder.schedule.group_night import until_the_end
 from planbuilder.schedule.load import Target, WeekKind, usual_runs
 from planbuilder.schedule.orders import write_easy
-from planbuilder.schedule.race_week import race_week_dates
+from planbuilder.schedule.race_week import USUAL_MIN, race_week_dates
 from planbuilder.schedule.sessions import longer_warm_up, race_session, session_of, tune_up_session, week_of
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.words import why_for
@@ -208,11 +208,14 @@ def _with_easy_ends(planner: Planner, session: Session, target: Target, *, warm_
 
 
 def _before_the_touch(planner: Planner, target: Target, sessions: Sequence[Session], easy_runs: int) -> int:
-    """Minutes of easy running more before the touch where hardly another run stands, within the taper."""
-    shortest_m = planner.context.limits.number("load.shortest_run") * 60_000 / planner.easy_s_per_km
+    """Minutes of easy running more before the touch where few other runs stand, if they are missing."""
+    limits, minute_m = planner.context.limits, 60_000 / planner.easy_s_per_km
+    shortest, shakeout = limits.number("load.shortest_run"), limits.number("day.shakeout")
     ran_m = sum(session.distance_m for session in sessions if session.role != "race")
-    room_min = (target.most_m - ran_m - easy_runs * shortest_m) * planner.easy_s_per_km / 60_000
-    return max(0, min(15 if easy_runs == 2 else 25, int(room_min)))
+    room_min = (target.most_m - ran_m) / minute_m - easy_runs * shortest
+    others_min = shakeout + (easy_runs - 1) * USUAL_MIN if easy_runs else 0.0
+    missing_min = math.ceil(((target.volume_m - ran_m) / minute_m - others_min) / 5) * 5
+    return max(0, min(15 if easy_runs == 2 else 25, int(room_min), missing_min))
 
 
 def _short_day(planner: Planner, days: Sequence[EasyDay]) -> list[EasyDay]:

@@ -62,9 +62,10 @@ def race_week_dates(
     ]
     count = (sorted(usual)[len(usual) // 2] if usual else len(free)) - 1 - len(taken) - fewer
     minute_m = 60_000 / planner.easy_s_per_km
-    shortest_m = context.limits.number("load.shortest_run") * minute_m
-    count = max(count, math.ceil(target.least_m / (USUAL_MIN * minute_m)) - len(taken) - fewer)
-    holds = int(target.most_m / shortest_m) - len(taken) * 2
+    shakeout, shortest = (context.limits.number(name) for name in ("day.shakeout", "load.shortest_run"))
+    without_min = shakeout + len(taken) * USUAL_MIN  # the touch, and the short run of the day before
+    count = max(count, 1 + math.ceil((target.least_m / minute_m - without_min) / USUAL_MIN) - fewer)
+    holds = 1 + int((target.most_m / minute_m - without_min) / shortest)
     count = min(count, max(1, holds), 4 - len(taken) if context.careful else 6)
     chosen = rested(planner, frame, board, taken, must)
     for date in sorted(free, key=lambda date: LAST_DAYS_KEPT.get(context.days_to_race(date), 6)):

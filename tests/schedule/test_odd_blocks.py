@@ -147,3 +147,43 @@ def test_on_three_days_no_easy_run_of_the_taper_is_a_second_long_run() -> None:
         assert max(one.duration_s for one in week.sessions if one.role == "easy") <= 0.75 * long.duration_s
     # Bosquet et al. 2007: the load of a taper falls progressively
     assert taper[1].work_s < taper[0].work_s
+
+
+def test_the_race_week_of_a_young_runner_has_short_runs_and_no_long_touch() -> None:
+    plan = make_schedule(
+        request_of(
+            distance="5 km",
+            weeks=9,
+            age=16,
+            weekly_distance="22 km",
+            longest_run="8 km",
+            fast_minutes=15,
+            days=("tuesday", "thursday", "saturday", "sunday"),
+            results=[{"distance": "3 km", "time": "12:10", "date": dt.date(2027, 2, 20)}],
+            training={"club_nights": [{"day": "tuesday", "time": "18:30"}]},
+        )
+    )
+    runs = [one for one in plan.weeks[-1].sessions if one.role != "race"]
+    assert len(runs) == 3
+    assert max(one.duration_s for one in runs) <= 40 * 60
+    longs = [one.duration_s for one in _all(plan) if one.role == "long"]
+    assert max(one.duration_s for one in runs) < longs[-1]
+
+
+def test_a_flat_session_comes_before_the_hills_where_a_fortnight_would_pass_without_one() -> None:
+    block = {
+        **HALF,
+        "weeks": 12,
+        "shape": ((0, 0), (0.73, 2), (0.89, 108), (1, 98)),
+        "weekly_distance": "36 km",
+        "longest_run": "13 km",
+        "fast_minutes": 15,
+        "days": ("monday", "wednesday", "friday", "sunday"),
+        "hills": False,
+        "treadmill": {"max_grade_percent": 10},
+        "results": [{"distance": "10 km", "time": "51:30", "date": dt.date(2027, 2, 1)}],
+        "age": 36,
+    }
+    plan = _plan(block)
+    assert not any(note.rule == "wish.flat_rhythm" for note in plan.notes)
+    assert any(one.kind == "long_hill_reps" for one in _all(plan))
