@@ -28,7 +28,6 @@ from planbuilder.settings.names import name_order
 from planbuilder.units import System, length_mark, say_minutes, say_run, say_weekday
 
 OWN_SESSION = "Own session"
-_EVEN_RPE = 8.0  # a time trial above it is all-out
 _SOONER_S = 180.0  # before the group: worth saying
 
 
@@ -249,7 +248,9 @@ def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightS
     parts = sorted(parts, key=lambda part: (name_order(part[0].name), part[0].key))
     some = parts[0][1]
     group = _group(parts)
-    lead = max((line for _, line in group), key=lambda line: (line.last_s, line.repeats), default=None)
+    lead = max(
+        (line for _, line in group), key=lambda line: (line.trial_m, line.last_s, line.repeats), default=None
+    )
     paced = {row.key: row.threshold_s_per_km for row, _ in group if row.threshold_s_per_km is not None}
     by_key = {row.key: (row, line) for row, line in group}
     places = Counter(line.place for _, line in parts)
@@ -307,7 +308,7 @@ def night_shape(lead: ClubLine) -> str:
 def own_part(line: ClubLine) -> str:
     """What of it one runner does: "5 ×", "2 sets of 4 × 45 s", "all-out" a time trial."""
     if line.trial_m:
-        return "all-out" if line.effort_rpe[1] > _EVEN_RPE else "even"
+        return "all-out"
     if line.row:
         return row_words(line.row, rests=False)
     return f"{line.repeats} ×" if line.repeats > 1 else say_minutes(line.repeat_s)

@@ -16,12 +16,12 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from planbuilder.plan.types import Step
-from planbuilder.plan.walk import measure
+from planbuilder.plan.walk import effort_factor, measure
 from planbuilder.rules.doses import round_recovery, whole_minutes
 from planbuilder.rules.library import Library, Template
 from planbuilder.rules.night_shape import row_words
 from planbuilder.rules.orders import Draft, Order, Written
-from planbuilder.rules.parts import cool_down, doing_words, effort_of, make_step, pace_of, warm_up
+from planbuilder.rules.parts import FLAT, cool_down, doing_words, effort_of, make_step, pace_of, warm_up
 from planbuilder.rules.repeats import chosen_ground
 from planbuilder.rules.write_session import draft_of, why_not
 from planbuilder.runner.types import Level
@@ -82,7 +82,7 @@ def write_row(
     """
     library = library.with_kinds({one.template.name: one.template for one in row})
     most_s = float("inf") if order.work_limit_s is None else order.work_limit_s
-    own = _allowed(order, row, library, most_s)
+    own = _allowed(order, row, library, limits, most_s)
     if not own or work_in(own) < fewest * work_in(row) - 1:
         return None
     steps = next(
@@ -111,7 +111,7 @@ def write_row(
     )
 
 
-def _allowed(order: Order, row: Row, library: Library, work_s: float) -> Row:
+def _allowed(order: Order, row: Row, library: Library, limits: Limits, work_s: float) -> Row:
     """As much of the row as health and level allow, each stretch in the form this runner may run."""
     own: list[Stretch] = []
     for stretch in row:
@@ -122,19 +122,25 @@ def _allowed(order: Order, row: Row, library: Library, work_s: float) -> Row:
         words = form.recovery_words if level else stretch.rest_words
         own.append(replace(stretch, template=form, rest_words=words))
     if row[0].distance_m is not None:
-        return _even(order, tuple(own), row, library)
+        return _even(order, tuple(own), row, library, limits)
     return _held(tuple(own), min(night_share(order.level) * work_in(row), work_s))
 
 
-def _even(order: Order, own: Row, row: Row, library: Library) -> Row:
-    """A trial as hard as it goes only for those who are used to it; for others the same distance, even."""
-    trial = row[0].template
-    if own and own[0].template.name == trial.name and order.level != "novice":
+def _even(order: Order, own: Row, row: Row, library: Library, limits: Limits) -> Row:
+    """A trial as hard as it goes only for those who are used to it; for others about as far, evenly, by time.
+
+    By time, because a result of it would say nothing of their form.
+    """
+    trial = row[0]
+    if own and own[0].template.name == trial.template.name and order.level != "novice":
         return own
     even = library.template("threshold_run")
-    if why_not(replace(order, kind=even.name), library):
+    if trial.distance_m is None or why_not(replace(order, kind=even.name), library):
         return ()
-    return (replace(row[0], template=even),)
+    pace = pace_of(order, even.band, FLAT, limits)
+    s_per_km = sum(pace) / 2 if pace else order.paces.easy_s_per_km * effort_factor(sum(even.effort) / 2)
+    seconds = min(whole_minutes(trial.distance_m / 1000 * s_per_km), trial.seconds)
+    return (replace(trial, template=even, seconds=seconds, distance_m=None),)
 
 
 def _form(order: Order, template: Template, library: Library) -> Template | None:

@@ -145,9 +145,9 @@ def _template(kind: str, library: Library, *, alone: bool) -> Template:
         )
     base = library.template(_CONTINUOUS.get(kind, kind) if alone else _REPEATED.get(kind, kind))
     if kind == "continuous_hills":
-        return base.model_copy(
-            update={"title": "Continuous hills", "ground": "rolling", "up_and_down": False}
-        )
+        doing = "over the hill without a break, at threshold effort"
+        changed = {"title": "Continuous hills", "ground": "rolling", "up_and_down": False, "doing": doing}
+        return base.model_copy(update=changed)
     if base.shape == "continuous" and not alone:
         return base.model_copy(
             update={
@@ -272,7 +272,7 @@ def _trial(part: Part, place: str, text: str, name: str, library: Library, limit
     allowed_s = math.ceil(size.amount / 1000 * limits.number("night.trial_pace") / 60) * 60.0
     template = trial.model_copy(update={"name": name, **_whole_dose()})
     row = (Stretch(trial, allowed_s, distance_m=size.amount),)
-    words = f"{size.said} time trial, all-out but even; novices run it at an even threshold effort"
+    words = f"{size.said} time trial, all-out but even; novices run about as far at an even threshold effort"
     return TypedNight(template, place, words, trial.name, text, row)
 
 

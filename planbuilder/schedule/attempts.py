@@ -143,6 +143,8 @@ def _with_nights(
     if group and target.kind not in ("loaded", "taper", "recovery", "tune_up"):
         return [due]
     typed = _typed_nights(planner, frame, board, target)
+    if any(night.kind == "test" for night in typed):  # the club's time trial is the test
+        due = [want for want in due if want.role != "test"]
     if group and target.kind in ("recovery", "tune_up"):  # a smaller share of what is known already
         typed = [night for night in typed if night.kind in planner.count]
         return [[*due, *typed][: len(keys)], [*typed][: len(keys)], due] if typed else [due]

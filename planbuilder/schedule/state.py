@@ -96,7 +96,7 @@ class Planner:
     def _remember(self, session: Session) -> None:
         self.count[session.kind] = self.count.get(session.kind, 0) + 1
         self.last_used[session.kind] = session.date
-        tested = any(reason.rule == TEST_RULE for reason in session.reasons)  # on a club night too
+        tested = session.kind == "test" or any(reason.rule == TEST_RULE for reason in session.reasons)
         if tested or (session.role == "tune_up" and session.hard):
             self.pending_test = None
         draft = self.written.get(id(session.steps))

@@ -5,10 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from planbuilder import pipeline
+from planbuilder.block import read_block
 from planbuilder.plan.walk import timeline
 from planbuilder.rules.night_shape import row_words
 from planbuilder.rules.orders import Draft
@@ -18,6 +21,7 @@ from planbuilder.schedule.group_night import group_draft, group_want
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.limits import default_limits
 from tests.schedule.builders import request_of
+from tests.squad.squads import FIRST_DAY, write_squad
 
 EVENING = dt.date(2027, 4, 13)
 USUAL: dict[str, Any] = {
@@ -110,10 +114,14 @@ def test_a_time_trial_starts_together_and_novices_run_it_evenly() -> None:
     novice = draft_of("2 mile time trial", weekly_distance="25 km")
     assert club is not None
     assert novice is not None
-    for draft, kind, most_rpe in ((club, "test", 10), (novice, "threshold_run", 7)):
-        trial = next(step for step in draft.steps if step.kind == "work")
-        assert trial.distance_m == pytest.approx(3218.7, abs=0.5)  # 2 miles of 1609.344 m
-        assert (draft.kind, trial.effort_rpe[1]) == (kind, most_rpe)
+    trial = next(step for step in club.steps if step.kind == "work")
+    assert trial.distance_m == pytest.approx(3218.7, abs=0.5)  # 2 miles of 1609.344 m
+    assert (club.kind, trial.effort_rpe[1]) == ("test", 10)
+    even = next(step for step in novice.steps if step.kind == "work")
+    assert (novice.kind, even.effort_rpe[1]) == ("threshold_run", 7)
+    assert even.distance_m is None  # no result: it would say nothing of the novice's form
+    assert even.pace_s_per_km is not None
+    assert even.duration_s == pytest.approx(3.2187 * sum(even.pace_s_per_km) / 2, abs=60)
     assert work_of(club)[0][0] == pytest.approx(work_of(novice)[0][0], abs=0.5)
     assert club.duration_s == pytest.approx(novice.duration_s, abs=1)
 
@@ -122,3 +130,20 @@ def test_a_set_that_is_typed_in_metres_lasts_as_long_as_the_line_says() -> None:
     """800 m at 255 s/km, to 15 s: our choice, so that all stop on one whistle."""
     assert shape_of(draft_of("6 x 800 m, 2 min jog")) == "6 × 3 min 30 s"
     assert shape_of(draft_of("6 x 800 steady, 1:45 jog")) == "6 × 3 min 30 s"
+
+
+def test_the_time_trial_of_the_club_is_the_test_of_whoever_has_no_result(tmp_path: Path) -> None:
+    trial = FIRST_DAY + dt.timedelta(days=8)
+    block = read_block(write_squad(tmp_path, 9, seed=2, nights={trial: "3 km time trial"}))
+    runners = [
+        replace(runner, settings=runner.settings.model_copy(update={"results": ()}))
+        for runner in block.runners
+    ]
+    joined = 0
+    for plan in pipeline.plan_all(replace(block, runners=tuple(runners))):
+        early = [one for one in plan.sessions if one.date < FIRST_DAY + dt.timedelta(days=28)]
+        club = [one for one in early if one.date == trial and one.kind == "test"]
+        if club:
+            joined += 1
+            assert not [one.id for one in early if one.role == "test"]
+    assert joined >= 2

@@ -91,7 +91,7 @@ def _shape(sheet: NightSheet) -> list[tuple[str, Markup]]:
     last = (_clock(sheet, lead.last_s), Markup(f"last whistle, cool-down together{fewer}"))
     return [
         (words.clock(sheet.start), Markup("warm-up together")),
-        (_clock(sheet, lead.first_s), words.sentence(f"{night_shape(lead)}{rest}")),
+        (_clock(sheet, lead.first_s), words.both(f"{night_shape(lead)}{rest}")),
         *([] if lead.trial_m else [last]),
         (words.clock(sheet.ends), Markup("all are in")),
     ]
