@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 from typing import Final
 from urllib.parse import urlsplit
@@ -102,7 +103,7 @@ def publish(
         for path, data in rest.files.items():
             write(path, data)
         write_sent(state, rest.sent)
-        for path, data in (*rest.notices.items(), *feeds):
+        for path, data in chain(rest.notices.items(), feeds):
             write(path, data)
         count_as_told(state)
         removed = tuple(path for path in (*gone, *rest.removed) if _remove(site / path))
