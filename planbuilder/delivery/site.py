@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import pickle
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, closing, nullcontext
 from dataclasses import dataclass, replace
@@ -46,7 +45,7 @@ class Shown:
     part: Part
     kept: Kept
     raced: tuple[Plan, Debrief] | None
-    accepted: bytes  # a plan that never was accepted; packed, so that it leaves no gaps between what is kept
+    accepted: Accepted | None  # a plan that never was accepted
 
 
 def show_one(showing: Showing, runner: BlockRunner) -> Shown:
@@ -70,7 +69,7 @@ def show_one(showing: Showing, runner: BlockRunner) -> Shown:
         part_of(making, now.plan, pages=pages, last_bytes=showing.last_bytes),
         replace(kept, coach=replace(kept.coach, link=address.page_url)),
         None if now.debrief is None else (now.plan, now.debrief),
-        b"" if now.accepted else pickle.dumps(first_accepted(block, ground, runner, now)),
+        None if now.accepted else first_accepted(block, ground, runner, now),
     )
 
 
@@ -101,8 +100,8 @@ class BlockSite:
                 for one in shown:
                     self._kept.append(thrift(one.kept))
                     self._raced += [one.raced] if one.raced is not None else []
-                    if one.accepted:
-                        accept(pickle.loads(one.accepted))
+                    if one.accepted is not None:
+                        accept(one.accepted)
                     yield one.part
 
         return parts
