@@ -65,13 +65,21 @@ def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
 def _ways(
     planner: Planner, board: Board, attempts: Iterable[Attempt]
 ) -> Iterator[tuple[Attempt, Sequence[Placement]]]:
-    """All attempts with the long run on its own day, the fullest first; then with the long run moved."""
+    """All attempts with the long run on its own day, the fullest first; then with the long run moved.
+
+    A week of easy runs alone comes last.
+    """
     moved: list[tuple[Attempt, Sequence[Placement]]] = []
+    bare: list[tuple[Attempt, Sequence[Placement]]] = []
     for attempt in attempts:
         ways = placements(planner, board, attempt.pieces())
+        if not attempt.written:
+            bare.append((attempt, ways[:TRIES]))
+            continue
         yield attempt, [way for way in ways if way.keeps_long_day][:TRIES]
         moved.append((attempt, [way for way in ways if not way.keeps_long_day][:TRIES]))
     yield from moved
+    yield from bare
 
 
 def board_of(planner: Planner, frame: Frame) -> Board:

@@ -26,6 +26,7 @@ from pydantic import (
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     WithJsonSchema,
+    model_validator,
 )
 from pydantic_core import core_schema
 
@@ -468,7 +469,7 @@ class RunnerSettings(Settings):
     times: dict[Weekday, Clock] = Field(default_factory=dict)
     """clock time at which the runner starts on a weekday; such sessions are timed in the calendar"""
     long_run_day: Weekday = "sunday"
-    """day of the long run"""
+    """day of the long run; without Sunday among the days, the last of them"""
     club_nights: tuple[Weekday, ...] | None = Field(None, strict=False)
     """club nights this runner attends; by default those that fall on the runner's days"""
     units: System = "km"
@@ -519,6 +520,21 @@ class RunnerSettings(Settings):
     """whether timed sessions block the calendar"""
     page_link: bool = False
     """whether the calendar carries the address of the runner's page"""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _long_run_on_a_running_day(cls, data: Any) -> Any:
+        """Without Sunday among the days, and without a word on it, the long run has the last of them."""
+        if (
+            not isinstance(data, dict)
+            or "long_run_day" in data
+            or not isinstance(data.get("days"), list | tuple)
+        ):
+            return data
+        days = [day for day in data["days"] if day in WEEKDAYS]
+        if not days or "sunday" in days:
+            return data
+        return {**data, "long_run_day": max(days, key=WEEKDAYS.index)}
 
 
 class ClubSettings(Settings):

@@ -187,3 +187,21 @@ def test_a_flat_session_comes_before_the_hills_where_a_fortnight_would_pass_with
     plan = _plan(block)
     assert not any(note.rule == "wish.flat_rhythm" for note in plan.notes)
     assert any(one.kind == "long_hill_reps" for one in _all(plan))
+
+
+@pytest.mark.parametrize("long_run_day", [None, "sunday"], ids=("nothing said", "a day that is not run"))
+@pytest.mark.parametrize("level", ["novice", "intermediate"])
+def test_a_runner_without_sundays_has_long_runs_and_key_sessions(
+    level: str, long_run_day: str | None
+) -> None:
+    said = {"long_run_day": long_run_day} if long_run_day else {}
+    days = ("monday", "wednesday", "saturday")
+    plan = _plan(HALF, weeks=12, level=level, weekly_distance="30 km", longest_run="12 km", days=days, **said)
+    weeks = [week for week in plan.weeks if week.phase in ("base", "build", "specific")]
+    for week in weeks:
+        assert any(one.role == "long" for one in week.sessions), week.number
+    busy = sum(any(one.role == "key" or one.work_s > 180 for one in week.sessions) for week in weeks)
+    assert busy >= len(weeks) - 1
+    if long_run_day is None:
+        assert {one.date.weekday() for one in _all(plan) if one.role == "long"} == {5}
+        assert not any(note.rule == "wish.long_run_day" for note in plan.notes)
