@@ -271,7 +271,7 @@ def recent(weeks: Sequence[Week], index: int, days: int) -> Iterator[Session]:
 
 def away_days(week: Week, context: RuleContext) -> int:
     """How many days of a week are spent away."""
-    return sum(
+    return bool(context.away) and sum(
         week.first_day + dt.timedelta(days=day) in context.away
         for day in range((week.last_day - week.first_day).days + 1)
     )

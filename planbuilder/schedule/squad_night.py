@@ -133,7 +133,7 @@ def propose_nights(
         dates = list(days)
         tried: dict[dt.date, tuple[str, ...]] = {}
         _propose(voices, dates, held, typed, used, tried, limits)
-        worked = _rehearsed(voices, dates, limits)
+        worked, weeks = _rehearsed(voices, dates, limits)
         for _ in range(TRIES):
             idle = [date for date in dates if date not in typed and date not in worked and _works(held, date)]
             if not idle:
@@ -141,14 +141,16 @@ def propose_nights(
             for date in idle:
                 tried[date] = (*tried.get(date, ()), held[date].base)
             _propose(voices, idle, held, typed, used, tried, limits)
-            worked = _rehearsed(voices, dates, limits)
+            worked, weeks = _rehearsed(voices, dates, limits)
         for date in dates:
             if date not in typed and date not in worked and _works(held, date):
                 held[date] = _easy(voices[0].request, date, limits)
+                weeks = {}  # they were rehearsed with another night
         for date in sorted(worked):
             used.setdefault(held[date].base, []).append(date)
         for voice in voices:
-            week = voice.plan_week_of(dates[0])
+            key = voice.request.runner_key
+            week = weeks[key] if key in weeks else voice.plan_week_of(dates[0])
             if week is not None:
                 voice.planner.add(week)
     return {date: night for date, night in held.items() if date not in typed}
@@ -178,13 +180,19 @@ def _propose(
         now.setdefault(night.base, []).append(date)
 
 
-def _rehearsed(voices: Sequence[Voice], dates: Sequence[dt.date], limits: Limits) -> set[dt.date]:
-    """The nights of a week on which enough of those who come, and may work at all, would work."""
+def _rehearsed(
+    voices: Sequence[Voice], dates: Sequence[dt.date], limits: Limits
+) -> tuple[set[dt.date], dict[str, Week | None]]:
+    """The nights of a week on which enough of those who come, and may work at all, would work.
+
+    And the week of each of them, by the key of the runner.
+    """
     works, comes = Counter[dt.date](), Counter[dt.date]()
+    weeks: dict[str, Week | None] = {}
     for voice in voices:
         if not voice.planner.context.allowed.anything_above_easy:
             continue
-        week = voice.plan_week_of(dates[0])
+        week = weeks[voice.request.runner_key] = voice.plan_week_of(dates[0])
         for session in week.sessions if week else ():
             if session.role == "club" and session.date in dates:
                 number = voice.comes.get(WEEKDAYS[session.date.weekday()], 0)
@@ -192,7 +200,7 @@ def _rehearsed(voices: Sequence[Voice], dates: Sequence[dt.date], limits: Limits
                 night = voice.request.nights.get(session.date)
                 works[session.date] += number if night and group_reason(session) else 0
     share = limits.number("squad.fewest_workers")
-    return {date for date in dates if works[date] and works[date] >= share * comes[date]}
+    return {date for date in dates if works[date] and works[date] >= share * comes[date]}, weeks
 
 
 def _club_dates(voices: Sequence[Voice]) -> Iterator[dt.date]:
