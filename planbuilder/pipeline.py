@@ -354,8 +354,7 @@ def debrief_of(plan: Plan, records: Records, limits: Limits) -> Debrief | None:
     from planbuilder.outputs.debrief import look_back
 
     key = plan.runner.key
-    day = plan.race.start.date()
-    race = next((one for one in plan.sessions if one.role == "race" and one.date == day), None)
+    race = plan.race_session
     lines = [line for line in records.log_of(key) if race and line.session == race.id and line.went == "done"]
     if not lines or lines[-1].duration_s is None:
         return None

@@ -169,3 +169,9 @@ class Plan:
     def sessions(self) -> tuple[Session, ...]:
         """All sessions by date."""
         return tuple(session for week in self.weeks for session in week.sessions)
+
+    @property
+    def race_session(self) -> Session | None:
+        """The race on its day; None where it is left out. A day it was moved from may stand in the past."""
+        day = self.race.start.date()
+        return next((one for one in self.sessions if one.role == "race" and one.date == day), None)

@@ -121,7 +121,7 @@ def race_view(plan: RacePlan) -> RaceView:
 def race_as_planned(plan: Plan) -> RaceView:
     """The race plan, ready to print; without times where the plan leaves the race out or runs it easily."""
     view = race_view(plan.race_plan)
-    race = next((session for session in plan.sessions if session.role == "race"), None)
+    race = plan.race_session
     if race is None:
         text = "This race is left out of the plan, so there are no times for it."
     elif max(step.effort_rpe[1] for step in race.steps) < WORK_RPE:
