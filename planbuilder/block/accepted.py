@@ -61,9 +61,7 @@ class Accepted:
     lines: tuple[str, ...] = ()  # ids of the lines of log.csv and edits.toml that it answers
     held: tuple[Held, ...] = ()  # days held back, with the line each answers
     fresh: bool = False  # laid out anew: what later changes are measured against
-    again: bool = (
-        False  # the plan of the line before, by what is left after forgetting: it stands in its place
-    )
+    again: bool = False  # after forgetting: it stands in the place of the line before
 
 
 @dataclass(frozen=True, slots=True)

@@ -232,6 +232,11 @@ def trial_m(session: Session) -> float | None:
     return next((metres for metres in measured if metres is not None), None)
 
 
+def main_work_s(session: Session) -> float:
+    """Seconds of the repeats and stretches of work, without strides and what leads to them."""
+    return sum(step.repeat * (step.duration_s or 0.0) for step in session.steps if step.kind == "work")
+
+
 def top_rpe(session: Session) -> float:
     """The hardest effort of any step."""
     return max((step.effort_rpe[1] for step in session.steps), default=0.0)

@@ -33,7 +33,7 @@ _SHARE: Final[dict[Level, float]] = {
     "intermediate": 0.8,
     "club": 1.0,
     "advanced": 1.0,
-}  # as for repeats of one length
+}
 _CUT_FROM_S: Final = 600.0
 _CUT_TO_S: Final = 300.0
 _EASY: Final = ("easy", "none")
@@ -52,6 +52,11 @@ class Stretch:
 
 
 Row = tuple[Stretch, ...]
+
+
+def is_easy_kind(template: Template) -> bool:
+    """Whether a kind of session is easy running."""
+    return template.counts_as in _EASY
 
 
 def night_share(level: Level) -> float:
@@ -145,7 +150,7 @@ def _even(order: Order, own: Row, row: Row, library: Library, limits: Limits) ->
 
 def _form(order: Order, template: Template, library: Library) -> Template | None:
     for _ in range(4):
-        if template.counts_as in _EASY:
+        if is_easy_kind(template):
             return None
         if not why_not(replace(order, kind=template.name), library):
             return template

@@ -17,9 +17,10 @@ from typing import Any, Final
 from planbuilder.rules.doses import round_down, round_recovery
 from planbuilder.rules.library import Library, Template
 from planbuilder.rules.night_parts import NotUnderstoodError, Part, Reader
-from planbuilder.rules.night_row import Row, Stretch, rest_s
+from planbuilder.rules.night_row import Row, Stretch, night_share, rest_s
 from planbuilder.rules.night_shape import row_words
 from planbuilder.rules.night_words import Size
+from planbuilder.runner.types import Level
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.session_models import Doses
 from planbuilder.units import say_minutes
@@ -311,10 +312,14 @@ def _with_set(
 ) -> Template:
     """The kind with the coach's repeats: all for a club runner, fewer for those with less behind them."""
 
-    def share(low: float, high: float) -> tuple[float, float]:
-        return max(1, round(repeats * low)), max(1, round(repeats * high))
+    def share(low: float, level: Level) -> tuple[float, float]:
+        return max(1, round(repeats * low)), max(1, round(repeats * night_share(level)))
 
-    counts = {"novice": share(0.3, 0.6), "intermediate": share(0.4, 0.8), "club": share(0.4, 1.0)}
+    counts = {
+        "novice": share(0.3, "novice"),
+        "intermediate": share(0.4, "intermediate"),
+        "club": share(0.4, "club"),
+    }
     same = (repeat_s, repeat_s)
     changed: dict[str, Any] = {
         "name": name,

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from planbuilder.plan.types import Session, Week
-from planbuilder.rules.context import Breach, RuleContext, is_loaded
+from planbuilder.rules.context import Breach, RuleContext, is_loaded, main_work_s
 from planbuilder.rules.doses import worth_warming_up
 from planbuilder.rules.orders import MainSet
 from planbuilder.rules.registry import wish
@@ -72,9 +72,7 @@ def fresh_for_tune_ups(weeks: Sequence[Week], context: RuleContext) -> Iterator[
         race = next((one for one in week.sessions if one.role == "tune_up" and one.hard), None)
         before = [one for one in week.sessions if race is not None and one.hard and one.date < race.date]
         for session in (one for one in before if one.role == "key"):
-            main_s = sum(
-                step.repeat * (step.duration_s or 0.0) for step in session.steps if step.kind == "work"
-            )
+            main_s = main_work_s(session)
             if main_s > most * 60 + 1:
                 yield Breach(
                     "wish.fresh_for_tune_ups",

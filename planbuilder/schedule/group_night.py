@@ -18,7 +18,7 @@ from planbuilder.plan.types import Phase, Reason, Session, Step
 from planbuilder.plan.walk import measure
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.library import Library
-from planbuilder.rules.night_row import rest_s, write_row
+from planbuilder.rules.night_row import is_easy_kind, rest_s, write_row
 from planbuilder.rules.orders import Draft, Order
 from planbuilder.rules.parts import lasting
 from planbuilder.rules.phases import Frame
@@ -42,7 +42,6 @@ _TOGETHER: Final = "Start and finish with the group; if its hill suits you, run 
 _ALL_IN: Final = "; then walk or stretch: all finish together at"
 _WAIT: Final = "jog easily until the last whistle, then cool down together"
 _WAIT_TRIAL: Final = "jog easily until all are home, then cool down together"
-_EASY: Final = ("easy", "none")
 _LONG_BEFORE_S: Final = 180.0
 
 
@@ -76,7 +75,7 @@ class Whistle:
 
 def runs_easily(night: TypedNight) -> bool:
     """Whether a night is an easy run for the whole group."""
-    return night.template.counts_as in _EASY
+    return is_easy_kind(night.template)
 
 
 def group_reason(session: Session) -> bool:

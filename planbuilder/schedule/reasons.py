@@ -14,7 +14,7 @@ from planbuilder.plan.types import Reason, Session, Week
 from planbuilder.rules.checks_growth import long_turns, midweek_cap_s, near_caps
 from planbuilder.rules.checks_load import longest_before, single_run_cap_m, work_cap
 from planbuilder.rules.checks_rhythm import loaded_limit
-from planbuilder.rules.context import is_training_run
+from planbuilder.rules.context import is_training_run, main_work_s
 from planbuilder.rules.night_row import night_share
 from planbuilder.schedule.group_night import (
     group_reason,
@@ -177,7 +177,7 @@ def _less_than_the_group(planner: Planner, session: Session, target: Target) -> 
     if night is None or not group_reason(session) or any(step.distance_m for step in session.steps):
         return
     whistle = whistle_of(night, planner.context.limits)
-    mine_s = sum(step.repeat * (step.duration_s or 0.0) for step in session.steps if step.kind == "work")
+    mine_s = main_work_s(session)
     if whistle is None or mine_s >= whistle.work_s - 30:
         return
     whole, mine = say_minutes(whistle.work_s), say_minutes(mine_s)

@@ -116,11 +116,27 @@ def test_a_published_board_says_what_this_publish_changed_and_by_initials_only(t
     assert "Almeida" not in told
 
 
+LINE = ClubLine(
+    date=dt.date(2027, 3, 2),
+    start=dt.time(19),
+    place="",
+    kind="group_easy",
+    title="Easy run with the group",
+    first_s=0.0,
+    repeats=0,
+    repeat_s=0.0,
+    recovery_s=0.0,
+    duration_s=2700.0,
+    effort_rpe=(2.0, 3.0),
+    pace_s_per_km=None,
+    uphill=False,
+)
+
+
 def test_a_line_of_ones_own_says_when_it_ends_and_a_night_may_end_behind_midnight() -> None:
-    line = ClubLine(
-        date=dt.date(2027, 3, 2),
+    line = replace(
+        LINE,
         start=dt.time(23, 30),
-        place="",
         kind="intervals",
         title="Intervals",
         first_s=1200.0,
@@ -129,8 +145,6 @@ def test_a_line_of_ones_own_says_when_it_ends_and_a_night_may_end_behind_midnigh
         recovery_s=90.0,
         duration_s=2520.0,
         effort_rpe=(8.0, 9.0),
-        pace_s_per_km=None,
-        uphill=False,
         ends_s=2520.0,
     )
     own = replace(line, kind="group_easy", repeats=0, duration_s=1500.0)
@@ -147,25 +161,10 @@ def test_a_line_of_ones_own_says_when_it_ends_and_a_night_may_end_behind_midnigh
 
 
 def test_a_few_who_work_on_an_easy_night_are_no_group_and_a_night_nobody_holds_says_so() -> None:
-    easy = ClubLine(
-        date=dt.date(2027, 3, 2),
-        start=dt.time(19),
-        place="",
-        kind="group_easy",
-        title="Easy run with the group",
-        first_s=0.0,
-        repeats=0,
-        repeat_s=0.0,
-        recovery_s=0.0,
-        duration_s=2700.0,
-        effort_rpe=(2.0, 3.0),
-        pace_s_per_km=None,
-        uphill=False,
-    )
-    hills = replace(easy, kind="long_hill_reps", title="Long hill repeats", repeats=4, repeat_s=240.0)
+    hills = replace(LINE, kind="long_hill_reps", title="Long hill repeats", repeats=4, repeat_s=240.0)
     rows = [
         SquadRow(name, name, "Race", "km", None, (), (line,))
-        for name, line in (("Ada", hills), ("Bo", easy), ("Cleo", easy))
+        for name, line in (("Ada", hills), ("Bo", LINE), ("Cleo", LINE))
     ]
     (sheet,) = night_sheets(rows, default_limits())
     assert sheet.lead is None
