@@ -80,7 +80,7 @@ def request_for(
     then made of form.
     """
     race, limits, who = block.settings.race, block.limits, runner.settings
-    first_day = who.first_day or block.first_day
+    first_day = block.begins(who)
     since = basis.source.result if basis.source is not None else None
     form = with_factor(form_of(block, ground, runner, since), basis.time_factor)
     prediction = predict(
@@ -139,7 +139,7 @@ def with_nights(block: Block, ground: Survey) -> Block:
     alike: dict[Kin, list[BlockRunner]] = {}
     few = len(block.runners) <= limits.number("squad.rehearsed")
     for runner in block.runners if training.club_nights else ():
-        kin = kin_of(runner.settings, training, limits, race_distance_m=race.distance_m)
+        kin = kin_of(runner.settings, race, training, limits, first_day=block.begins(runner.settings))
         alike.setdefault((runner.key,) if few else kin, []).append(runner)
     usual = {
         kin: sorted(group, key=lambda one: (one.settings.weekly_distance_m[-1:], one.key))[len(group) // 2]
@@ -182,7 +182,7 @@ def form_of(block: Block, ground: Survey, runner: BlockRunner, since: Result | N
     results = runner.settings.results if since is None else (*runner.settings.results, since)
     return find_form(
         runner.settings.model_copy(update={"results": results}),
-        first_day=runner.settings.first_day or block.first_day,
+        first_day=block.begins(runner.settings),
         race_distance_m=block.settings.race.distance_m,
         courses=ground.other_courses,
         limits=block.limits,
@@ -210,6 +210,7 @@ def plan_from(
         block.limits,
         local=ground.local.get(runner.key, ground.local.get("")),
         training=request.training,
+        first_day=request.first_day,
     )
     weeks = schedule.all_weeks
     if rehearsal is not None and rehearsal.ground is not None:

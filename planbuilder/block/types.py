@@ -39,6 +39,10 @@ class Block:
     nights: Mapping[dt.date, TypedNight] = field(default_factory=dict)  # what the coach typed, by date
     off: Mapping[dt.date, str] = field(default_factory=dict)  # nights that are off, and where it is written
 
+    def begins(self, runner: RunnerSettings) -> dt.date:
+        """The first day of this runner's plan."""
+        return runner.first_day or self.first_day
+
     def runners_named(self, name: str | None) -> tuple[BlockRunner, ...]:
         """All runners, or the one that ``runner_named`` finds; InputProblems where it finds nobody."""
         if name is None:

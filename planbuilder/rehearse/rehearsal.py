@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 
 from planbuilder.course.types import Course, Feature
@@ -28,6 +29,7 @@ def find_rehearsal(
     *,
     local: LocalGround | None,
     training: TrainingSettings,
+    first_day: dt.date,
 ) -> Rehearsal | None:
     """Local ground where it was searched; a treadmill programme and second choices where there are no hills.
 
@@ -40,11 +42,15 @@ def find_rehearsal(
         machine = treadmill_of(runner)
         if machine is not None:
             programmes = (
-                treadmill_programme(course, climb, runner, paces, machine, limits, training=training),
+                treadmill_programme(
+                    course, climb, runner, paces, machine, limits, training=training, first_day=first_day
+                ),
             )
         level_s_per_km = paces.band("race effort").slow_s_per_km or paces.easy_s_per_km
         climb_s = climb.length_m / 1000 * level_s_per_km * float(pace_factor(climb.profile.grade))
-        choices = second_choices(climb, climb_s, _RACE_RPE, runner, limits, training=training)
+        choices = second_choices(
+            climb, climb_s, _RACE_RPE, runner, limits, training=training, first_day=first_day
+        )
     if local is None and not programmes and not choices:
         return None
     return Rehearsal(local, programmes, choices)

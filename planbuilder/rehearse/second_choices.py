@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from typing import Final
 
@@ -22,13 +23,16 @@ def second_choices(
     limits: Limits,
     *,
     training: TrainingSettings | None = None,
+    first_day: dt.date | None = None,
 ) -> tuple[SecondChoice, ...]:
     """What stands in for a climb or descent, in the order a coach prefers: bridge, ramp, treadmill, headwind,
     steps; each with the same minutes (``minutes_s``, seconds at this effort) as the ground it replaces. Only
     what the runner says is near, and what the plan allows them; nothing for flat ground or where running is
     not allowed. Common practice, no source.
     """
-    allowed = allowed_for(runner, training or TrainingSettings(), limits, race_distance_m=stretch.end_m)
+    allowed = allowed_for(
+        runner, training or TrainingSettings(), limits, race_distance_m=stretch.end_m, first_day=first_day
+    )
     if not (allowed.block and allowed.run):
         return ()
     if stretch.kind == "descent":

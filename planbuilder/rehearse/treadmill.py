@@ -7,6 +7,7 @@ running only; adding the same point to a hill is common practice.
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from dataclasses import dataclass
 from typing import Final
@@ -83,13 +84,16 @@ def treadmill_programme(
     limits: Limits,
     *,
     training: TrainingSettings | None = None,
+    first_day: dt.date | None = None,
 ) -> TreadmillProgramme:
     """The stretch at race effort on this machine: warm-up, every minute of the stretch, cool-down.
 
     Effort is kept where the machine cannot follow the road: too steep, a descent, or too fast. What is lost
     by that stands in ``cannot``. A runner who may not run hard, or not uphill, gets what is allowed.
     """
-    allowed = allowed_for(runner, training or TrainingSettings(), limits, race_distance_m=course.distance_m)
+    allowed = allowed_for(
+        runner, training or TrainingSettings(), limits, race_distance_m=course.distance_m, first_day=first_day
+    )
     name = demand_name(stretch) if isinstance(stretch, Demand) else stretch.name
     title = f"{name[0].upper()}{name[1:]} on the treadmill"
     if not (allowed.block and allowed.run):

@@ -37,7 +37,7 @@ from planbuilder.schedule.types import Request
 from planbuilder.schedule.wants import HILL_KINDS, Turn, turns_for
 from planbuilder.schedule.week import plan_week
 from planbuilder.settings.limits import Limits
-from planbuilder.settings.models import WEEKDAYS, RunnerSettings, TrainingSettings
+from planbuilder.settings.models import WEEKDAYS, RaceSettings, RunnerSettings, TrainingSettings
 
 Kin = tuple[object, ...]  # what makes two runners ask for the same kinds of session
 
@@ -59,13 +59,25 @@ DAY: Final = dt.timedelta(days=1)
 
 
 def kin_of(
-    runner: RunnerSettings, training: TrainingSettings, limits: Limits, *, race_distance_m: float
+    runner: RunnerSettings,
+    race: RaceSettings,
+    training: TrainingSettings,
+    limits: Limits,
+    *,
+    first_day: dt.date,
 ) -> Kin:
     """What decides which kinds of session a runner asks for; equal for runners who ask for the same."""
     level = level_of(runner, limits)
-    allowed = allowed_for(runner, training, limits, race_distance_m=race_distance_m)
+    allowed = allowed_for(
+        runner,
+        training,
+        limits,
+        race_distance_m=race.distance_m,
+        minimum_age=race.minimum_age,
+        first_day=first_day,
+    )
     return (
-        str(runner.first_day or ""),
+        str(first_day),
         level,
         allowed,
         runner.hills,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 from collections.abc import Callable
 from itertools import pairwise
@@ -238,6 +239,24 @@ def test_a_runner_who_must_not_run_gets_no_programme(course: Course, limits: Lim
     programme = _programme(course, 3000, 4200, limits, runner=injured)
     assert programme.minutes == ()
     assert programme.notes[0].kind == "refusal"
+
+
+def test_a_pain_that_has_lasted_too_long_when_the_block_begins_stops_the_programme_as_it_stops_the_plan(
+    course: Course, limits: Limits
+) -> None:
+    since = dt.date(2027, 3, 1)
+    injured = RUNNER.model_copy(update={"injuries": (Injury(place="calf", pain=3, since=since),)})
+    for days, runs in ((5, True), (20, False)):
+        programme = treadmill_programme(
+            course,
+            _stretch(course, 3000, 4200),
+            injured,
+            _paces(),
+            Treadmill(),
+            limits,
+            first_day=since + dt.timedelta(days=days),
+        )
+        assert bool(programme.minutes) == runs
 
 
 def test_unanswered_health_questions_leave_easy_effort(course: Course, limits: Limits) -> None:
