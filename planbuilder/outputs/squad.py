@@ -19,7 +19,7 @@ from planbuilder.outputs.squad_note import kept_from
 from planbuilder.outputs.tables import safe_cell
 from planbuilder.plan.types import Plan, Session, Step
 from planbuilder.plan.walk import timeline
-from planbuilder.rules.night_shape import row_words
+from planbuilder.rules.night_shape import lasts_s, row_words
 from planbuilder.rules.phases import monday_of
 from planbuilder.schedule.group_night import group_reason
 from planbuilder.schedule.groups import pace_groups
@@ -79,8 +79,7 @@ class ClubLine:
     @property
     def last_s(self) -> float:
         """When the last stretch of work ends."""
-        done = self.stretches
-        return self.first_s + sum(work + rest for work, rest in done) - (done[-1][1] if done else 0.0)
+        return self.first_s + lasts_s(self.stretches)
 
 
 @dataclass(frozen=True, slots=True)

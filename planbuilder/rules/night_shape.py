@@ -14,6 +14,15 @@ from planbuilder.units import say_minutes
 Stretches = Sequence[tuple[float, float]]
 
 
+def lasts_s(stretches: Stretches) -> float:
+    """Seconds from the first stretch to the end of the last.
+
+    >>> lasts_s([(60, 90), (120, 90)])
+    270
+    """
+    return sum(work + rest for work, rest in stretches) - (stretches[-1][1] if stretches else 0.0)
+
+
 def row_words(stretches: Stretches, *, rests: bool = True) -> str:
     """The shape of a night, or of a runner's part in it; ``rests`` False leaves the recoveries out.
 

@@ -19,6 +19,7 @@ from planbuilder.plan.walk import measure
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.library import Library
 from planbuilder.rules.night_row import is_easy_kind, rest_s, write_row
+from planbuilder.rules.night_shape import lasts_s
 from planbuilder.rules.orders import Draft, Order
 from planbuilder.rules.parts import lasting
 from planbuilder.rules.phases import Frame
@@ -61,7 +62,7 @@ class Whistle:
     @property
     def last_s(self) -> float:
         """The last stretch ends."""
-        return self.first_s + sum(work + rest for work, rest in self.stretches) - self.stretches[-1][1]
+        return self.first_s + lasts_s(self.stretches)
 
     @property
     def end_s(self) -> float:
