@@ -196,11 +196,12 @@ def midweek_easy(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach
     if len(over) > 0.1 * counted:
         run, most_s = max(over, key=lambda pair: pair[0].duration_s - pair[1])
         share = context.limits.number("load.midweek_share")
+        where = f"In {len(over)} of {counted} weeks" if counted > 1 else "In the one week with a long run"
         yield Breach(
             "wish.midweek_easy",
             run.id,
             run.date,
-            f"In {len(over)} of {counted} weeks an easy run is longer than {percent(share)} of the long run, "
+            f"{where} an easy run is longer than {percent(share)} of the long run, "
             f"up to {say_minutes(run.duration_s)} where {say_minutes(most_s)} were wished for: the distance "
             "you run asks for it on these days.",
         )

@@ -59,7 +59,7 @@ def whole_minutes(seconds: float, step_min: int = 1) -> float:
 def round_warm_up(seconds: float) -> float:
     """Easy running before a main set, in multiples of five minutes above a quarter of an hour.
 
-    >>> round_warm_up(720), round_warm_up(1620)
+    >>> round_warm_up(720.0), round_warm_up(1620.0)
     (720.0, 1500.0)
     """
     return seconds if seconds <= 900 else whole_minutes(seconds, 5)
