@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planbuilder.outputs.squad import (
-    OWN_SESSION,
     ClubLine,
     NightSheet,
     SquadRow,
     night_shape,
-    own_minutes,
+    own_line,
     own_part,
 )
 from planbuilder.units import System, say_date, say_effort, say_in, say_minutes, say_pace_band
@@ -38,19 +37,14 @@ def night_text(sheet: NightSheet, *, line: str, typed: bool, system: System, eas
     if sheet.by_effort:
         parts += ["By effort", *_lines(sheet.by_effort, system)]
     if sheet.own:
-        parts.append("Own session, same start" if sheet.lead else "Everybody")
-        for row, one in sheet.own:
-            title = (
-                f"{one.title.lower()}, " if (sheet.lead or one.repeats) and one.title != OWN_SESSION else ""
-            )
-            parts.append(f"  {row.name}: {title}{own_minutes(sheet, one)}")
+        parts += [sheet.own_head, *(f"  {row.name}: {own_line(sheet, one)}" for row, one in sheet.own)]
     return "\n".join(parts) + "\n"
 
 
 def _shape(sheet: NightSheet, system: System) -> list[str]:
     lead = sheet.lead
     if lead is None:
-        return []
+        return [f"  All in at {sheet.ends:%H:%M}."] if sheet.one_end else []
     size = ("up to " if lead.repeats > 1 else "") + say_in(night_shape(lead), system)
     return [
         f"  First whistle {say_minutes(lead.first_s)} after the start; {size}, effort "

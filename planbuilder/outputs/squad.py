@@ -28,7 +28,7 @@ from planbuilder.settings.names import name_order
 from planbuilder.units import System, length_mark, say_minutes, say_run, say_weekday
 
 OWN_SESSION = "Own session"
-_SOONER_S = 180.0  # before the group: worth saying
+_MUCH_S = 180.0  # before or after the group: worth saying
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class ClubLine:
     effort_rpe: tuple[float, float]
     pace_s_per_km: tuple[float, float] | None
     uphill: bool
-    ends_s: float | None = None  # when all are in, where the night has a whistle
+    ends_s: float | None = None  # when all are in, where the night has one end for all
     own: bool = False  # on ground that stands in for the group's
     row: tuple[tuple[float, float], ...] = ()  # where the stretches differ: work and the recovery behind it
     trial_m: float = 0.0  # the distance of a time trial
@@ -119,6 +119,14 @@ class NightSheet:
     groups: tuple[SheetGroup, ...]
     by_effort: tuple[tuple[SquadRow, ClubLine], ...]  # in the session, without paces yet
     own: tuple[tuple[SquadRow, ClubLine], ...]
+    one_end: bool  # for all; none in race week, where everybody goes by their own plan
+
+    @property
+    def own_head(self) -> str:
+        """What stands above the lines of those with a session of their own."""
+        if self.lead is None:
+            return "Everybody"
+        return f"Own session, same start{' and end' if self.one_end else ''}"
 
     @property
     def comes(self) -> int:
@@ -189,7 +197,7 @@ def _club_line(session: Session) -> ClubLine:
         effort_rpe=step.effort_rpe,
         pace_s_per_km=work.pace_s_per_km if work else None,
         uphill=bool(work and work.ground.kind in ("up", "drag")),
-        ends_s=_group_ends_s(session),
+        ends_s=session.group_s,
         own=bool(session.substitute),
         row=() if even else stretches,
         trial_m=(work.distance_m or 0.0) if work else 0.0,
@@ -212,18 +220,6 @@ def _stretches(session: Session) -> tuple[tuple[float, float], ...]:
     return tuple(
         (round(end - begin, 1), round(rest, 1)) for (begin, end), rest in zip(found, rests, strict=True)
     )
-
-
-def _group_ends_s(session: Session) -> float | None:
-    if session.start_time is None or session.group_ends is None:
-        return None
-    return _seconds_between(session.start_time, session.group_ends)
-
-
-def _seconds_between(start: dt.time, ends: dt.time) -> float:
-    """From one hour to the next such hour, which may lie behind midnight."""
-    first, last = (dt.datetime.combine(dt.date(2027, 1, 4), at) for at in (start, ends))
-    return (last - first) / dt.timedelta(seconds=1) % 86_400
 
 
 def _club_title(session: Session, step: Step) -> str:
@@ -271,6 +267,7 @@ def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightS
         ),
         by_effort=tuple(part for part in group if part[0].key not in paced),
         own=tuple(part for part in parts if part[0].key not in by_key),
+        one_end=any(line.ends_s is not None for _, line in parts),
     )
 
 
@@ -313,12 +310,18 @@ def own_part(line: ClubLine) -> str:
     return f"{line.repeats} ×" if line.repeats > 1 else say_minutes(line.repeat_s)
 
 
-def own_minutes(sheet: NightSheet, line: ClubLine) -> str:
-    """How long a session of one's own is, and when it ends where that is well before the group's."""
+def own_line(sheet: NightSheet, line: ClubLine) -> str:
+    """A session of one's own, how long it is, when it is done where that is well before the group's end."""
     minutes = round(line.duration_s / 60)
+    named = (sheet.lead or line.repeats) and line.title != OWN_SESSION
+    said = f"{line.title.lower()}, {say_minutes(minutes * 60)}" if named else say_minutes(minutes * 60)
+    early_s = (line.ends_s or line.duration_s) - line.duration_s
+    if abs(early_s) < _MUCH_S:
+        return said
+    if early_s < 0:
+        return f"{said}, the last {say_minutes(round(-early_s / 60) * 60)} alone"
     ends = dt.datetime.combine(line.date, line.start) + dt.timedelta(minutes=minutes)
-    sooner = _seconds_between(line.start, sheet.ends) - minutes * 60 > _SOONER_S
-    return say_minutes(minutes * 60) + (f", in at {ends:%H:%M}" if sheet.lead and sooner else "")
+    return f"{said} to {ends:%H:%M}"
 
 
 def board_csv(rows: Iterable[SquadRow]) -> str:

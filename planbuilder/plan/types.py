@@ -99,7 +99,15 @@ class Session:
     fuelling: str = ""
     private_note: str = ""  # health, coach's page only
     cancelled: bool = False
-    group_ends: dt.time | None = None  # a club night with a whistle: when all are in
+    group_ends: dt.time | None = None  # a club night with one end for all: when they are in
+
+    @property
+    def group_s(self) -> float | None:
+        """How long the club night lasts, which may end behind midnight; None without an end for all."""
+        if self.start_time is None or self.group_ends is None:
+            return None
+        start, end = (dt.datetime.combine(self.date, at) for at in (self.start_time, self.group_ends))
+        return (end - start).total_seconds() % 86_400
 
 
 @dataclass(frozen=True, slots=True)

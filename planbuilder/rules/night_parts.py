@@ -16,7 +16,7 @@ EXAMPLES: Final = (
     'a session such as "8 x 3 min, 90 s jog, canal" or "20 min tempo + 6 x 30 s hills", '
     "or the name of a kind in the library"
 )
-_MAIN: Final[frozenset[Kind]] = frozenset({"repeats", "ladder", "size", "trial", "sets", "number"})
+_MAIN: Final[frozenset[Kind]] = frozenset({"repeats", "paired", "ladder", "size", "trial", "sets", "number"})
 _SIZED: Final[frozenset[Kind]] = frozenset({"size", "slash", "between", "equal"})
 _JOINTS: Final[frozenset[Kind]] = frozenset({"comma", "open", "close"})
 _ORDER: Final = tuple(kind for _, kind in EFFORTS)
@@ -68,7 +68,7 @@ class Reader:
         self._trial = False
         self._efforts: list[str] = []
         clause: list[Token] = []
-        tokens = tokens_of(line)
+        tokens = self._behind_the_place(tokens_of(line))
         for at, token in enumerate(tokens):
             if token.kind in _JOINTS or (token.kind == "joint" and self._begins(tokens, at)):
                 self._read(clause)
@@ -80,6 +80,20 @@ class Reader:
                 clause.append(token)
         self._read(clause)
         self._finish()
+
+    def _behind_the_place(self, tokens: list[Token]) -> list[Token]:
+        """What stands behind a place that opens the line: "track: 8 x 400"."""
+        first = next((at for at, token in enumerate(tokens) if self.said([token]) == ":"), 0)
+        before = tokens[:first]
+        if not {token.kind for token in before} <= {"word", "filler", "link"} or not any(
+            token.kind == "word" for token in before
+        ):
+            return tokens
+        place = self.said(before)
+        if place.lower().startswith(("warm", "cool")):
+            return tokens
+        self.places.append(place)
+        return tokens[first + 1 :]
 
     def _begins(self, tokens: Sequence[Token], at: int) -> bool:
         """Whether a new part follows: there is a size before and behind this joint."""
@@ -119,6 +133,10 @@ class Reader:
                     if token.sizes[0].joined and [one.kind for one in clause[at + 1 : at + 2]] == ["rest"]:
                         raise NotUnderstoodError(self.said(clause), "put a comma before the recovery")
                     self._start(Part(self.said([token]), token.sizes, token.count), clause)
+                    fresh = False
+                case "paired":
+                    self._start(Part(self.said([token]), token.sizes[:1], token.count), clause)
+                    self._rest(token.sizes[1], clause)
                     fresh = False
                 case "trial":
                     self._as_trial()

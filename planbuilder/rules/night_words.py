@@ -14,7 +14,7 @@ from typing import Final, Literal
 from planbuilder.units import MILE_M
 
 Kind = Literal[
-    "sets", "repeats", "ladder", "size", "trial", "open", "close", "comma", "joint", "slash",
+    "sets", "repeats", "paired", "ladder", "size", "trial", "open", "close", "comma", "joint", "slash",
     "effort", "rest", "between", "equal", "link", "filler", "number", "word",
 ]  # fmt: skip
 
@@ -57,6 +57,7 @@ _RUNG: Final = rf"{_N}(?:\s*{_UNIT})?"
 _TIMES: Final = rf"{_N}\s*{_MIN}"
 _LADDER: Final = rf"{_RUNG}(?:\s*(?P<by>[-\N{{EN DASH}}/])\s*{_RUNG})(?:\s*(?P=by)\s*{_RUNG})+"
 _LISTED: Final = rf"{_N}(?:\s*,\s*{_N}){{2,}}\s*{_UNIT}|{_TIMES}(?:(?:\s*,\s*|\s+){_TIMES}){{2,}}"
+_PAIR: Final = r"(?P<on>1[5-9]|[2-9]\d)\s*/\s*(?P<off>1[5-9]|[2-9]\d)(?!\s*[/\d])"  # "30/30": seconds
 _METRES: Final = {"k": 1000.0, "km": 1000.0, "m": 1.0, "mi": MILE_M}
 
 EFFORTS: Final = (  # what an effort word means; the first that stands in a line wins
@@ -77,7 +78,8 @@ EFFORTS: Final = (  # what an effort word means; the first that stands in a line
 _EFFORT: Final = "|".join(f"(?:{pattern})" for pattern, _ in EFFORTS)
 _FILLERS: Final = (
     "a|an|the|with|of|each|effort|pace|reps?|repeats?|pyramid|ladder|run|running|session|strong|controlled|"
-    "relaxed|smooth|good form|intensity|the group|together|x|for"
+    "relaxed|smooth|good form|intensity|the group|together|x|for|main set|workout|club night|"
+    "(?:mon|tues|wednes|thurs|fri|satur|sun)day"
 )
 
 
@@ -159,6 +161,11 @@ def _counted(kind: Kind) -> Callable[[re.Match[str]], Token]:
     return make
 
 
+def _paired(found: re.Match[str]) -> Token:
+    sizes = tuple(Size(float(found[name]), "s", f"{found[name]} s") for name in ("on", "off"))
+    return Token("paired", found.start(), found.end(), int(found["n"]), sizes)
+
+
 def _sized(found: re.Match[str]) -> Token:
     return Token("size", found.start(), found.end(), 1, (size_of(found[0]),))
 
@@ -174,6 +181,8 @@ def _effort(found: re.Match[str]) -> Token:
 
 
 _TABLE: Final[tuple[tuple[str, Callable[[re.Match[str]], Token]], ...]] = (
+    (rf"(?P<n>\d{{1,2}}){_X}{_PAIR}(?:\s*{_SEC}{_END})?", _paired),
+    (rf"{_PAIR}(?:\s*{_SEC})?{_X}(?P<n>\d{{1,2}})(?!\d|\s*{_UNIT})", _paired),
     (rf"(?P<n>\d{{1,2}})(?:{_X})?\s*(?:sets?|rounds?)\b(?:\s*(?:of|x)\b|\s*:)?", _counted("sets")),
     (rf"(?P<n>\d{{1,2}}){_X}(?=\(|\d{{1,2}}{_X}|{_LADDER})", _counted("sets")),
     (rf"(?P<n>\d{{1,2}}){_X}(?P<size>{_SIZE}|{_ONE}|{_BARE})", _counted("repeats")),
@@ -189,6 +198,7 @@ _TABLE: Final[tuple[tuple[str, Callable[[re.Match[str]], Token]], ...]] = (
     (r"\)", _plain("close")),
     (r"[,;]|\.(?=\s|$)", _plain("comma")),
     (r"[+&]|\b(?:and )?then\b|\bfollowed by\b|\bplus\b|\band\b", _plain("joint")),
+    (r"w/(?!o\b)", _plain("filler")),
     (r"/", _plain("slash")),
     (r"(?:equal|same)(?: time)?\b", _plain("equal")),
     (r"between(?: the)? (?:sets?|rounds?)\b|after each set\b", _plain("between")),
@@ -197,6 +207,6 @@ _TABLE: Final[tuple[tuple[str, Callable[[re.Match[str]], Token]], ...]] = (
     (rf"(?:{_EFFORT})\b", _effort),
     (r"(?:at|on|in|along|round|around|up|from|by)\b|@", _plain("link")),
     (rf"(?:{_FILLERS})\b|[:=\N{{EN DASH}}-]", _plain("filler")),
-    (r"[^\s,;()+/]+", _plain("word")),
+    (r"[^\s,;:()+/]+", _plain("word")),
 )  # fmt: skip
 _PATTERNS: Final = tuple((re.compile(pattern), make) for pattern, make in _TABLE)

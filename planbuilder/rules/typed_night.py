@@ -110,7 +110,7 @@ def _read_part(part: Part, parts: int, library: Library, limits: Limits) -> _Rea
     if typed == "equal" and len(seconds) == 1:
         between_s = round_recovery(seconds[0])
     mean_s = sum(seconds) / len(seconds)
-    kind = part.effort or _kind_by_shape(mean_s, between_s)
+    kind = part.effort or _kind_by_shape(mean_s, between_s, part.sets)
     if kind == "long_hill_reps" and mean_s <= _SHORT_HILL_S:
         kind = "short_hill_reps"
     if part.effort is None and part.alone:
@@ -227,9 +227,12 @@ def _recovery_of(size: Size, part: Part, limits: Limits) -> float:
     return max(15.0, round(size.amount / 1000 * limits.number(how) / 15) * 15)
 
 
-def _kind_by_shape(repeat_s: float, recovery_s: float | None) -> str:
-    """Short repeats are quick and relaxed; a recovery below 0.4 of the repeat only suits threshold effort."""
-    if repeat_s <= _SHORT_S:
+def _kind_by_shape(repeat_s: float, recovery_s: float | None, sets: int) -> str:
+    """Short repeats are quick and relaxed where their recovery is longer than they are, or comes in sets.
+
+    With no more recovery than work they are broken intervals; with less than 0.4 of it, threshold effort.
+    """
+    if repeat_s <= _SHORT_S and (recovery_s is None or sets > 1 or recovery_s > repeat_s):
         return "repetitions"
     if repeat_s >= _LONG_S or (recovery_s is not None and recovery_s < 0.4 * repeat_s):
         return "threshold_repeats"

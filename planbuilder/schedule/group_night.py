@@ -41,9 +41,10 @@ GROUP: Final = Reason(
 )
 _TOGETHER: Final = "Start and finish with the group; if its hill suits you, run it with them."
 _ALL_IN: Final = "; then walk or stretch: all finish together at"
+_GO_ON: Final = "; the rest alone: the group is in at"
 _WAIT: Final = "jog easily until the last whistle, then cool down together"
 _WAIT_TRIAL: Final = "jog easily until all are home, then cool down together"
-_LONG_BEFORE_S: Final = 180.0
+_MUCH_S: Final = 180.0  # before or after the group: worth saying
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,10 +69,6 @@ class Whistle:
     def end_s(self) -> float:
         """The cool-down ends."""
         return self.last_s + self.cool_down_s
-
-    def ends_at(self, start: dt.time) -> dt.time:
-        """When all are in on a night that begins then."""
-        return (dt.datetime.combine(dt.date.min, start) + dt.timedelta(seconds=self.end_s)).time()
 
 
 def runs_easily(night: TypedNight) -> bool:
@@ -231,14 +228,17 @@ def until_the_end(planner: Planner, days: Sequence[EasyDay]) -> list[EasyDay]:
     found = []
     for day in days:
         night = planner.request.nights.get(day.date)
-        ends_s = _easy_end_s(night, planner.context.limits) if night and day.kind == "group_easy" else None
+        ends_s = all_in_s(night, planner.context.limits) if night and day.kind == "group_easy" else None
         most = day.most_min if ends_s is None else min(day.most_min, int(ends_s // 300 * 5))
         found.append(replace(day, most_min=most))
     return found
 
 
-def _easy_end_s(night: TypedNight, limits: Limits) -> float | None:
-    """When whoever runs easily is in: with the group, or after the minutes that were typed."""
+def all_in_s(night: TypedNight, limits: Limits) -> float | None:
+    """When a night ends for all, seconds after its start: behind the last whistle or the easy minutes.
+
+    None where it leaves them to each runner.
+    """
     minutes = night.template.minutes
     if runs_easily(night) and minutes is not None and len({*minutes.novice, *minutes.club}) == 1:
         return minutes.club[0] * 60
@@ -257,19 +257,21 @@ def least_work_s(night: TypedNight, limits: Limits) -> float | None:
     return math.ceil(max(1.0, share * repeats)) * whistle.stretches[0][0]
 
 
-def with_the_end(draft: Draft, whistle: Whistle, start: dt.time) -> Draft:
-    """The same draft; whoever is done long before the group is told when it finishes."""
-    if not draft.steps or whistle.end_s - draft.duration_s < _LONG_BEFORE_S:
+def with_the_end(draft: Draft, ends_s: float, ends: dt.time) -> Draft:
+    """The same draft; whoever is done long before or after the group is told when it finishes."""
+    early_s = ends_s - draft.duration_s
+    if not draft.steps or abs(early_s) < _MUCH_S:
         return draft
     last = draft.steps[-1]
-    words = f"{last.words.rstrip('.')}{_ALL_IN} {whistle.ends_at(start):%H:%M}"
+    words = f"{last.words.rstrip('.')}{_ALL_IN if early_s > 0 else _GO_ON} {ends:%H:%M}"
     return replace(draft, steps=(*draft.steps[:-1], replace(last, words=words)))
 
 
 def run_alone(session: Session) -> Session:
     """A club session on a day of one's own, without the group's end."""
     last = session.steps[-1]
-    steps = (*session.steps[:-1], replace(last, words=last.words.partition(_ALL_IN)[0]))
+    words = last.words.partition(_ALL_IN)[0].partition(_GO_ON)[0]
+    steps = (*session.steps[:-1], replace(last, words=words))
     return replace(session, steps=steps, group_ends=None)
 
 

@@ -19,7 +19,7 @@ from planbuilder.rules.phases import Frame
 from planbuilder.rules.tune_ups import TuneUpPlan, goal_rpe
 from planbuilder.rules.write_session import write_session
 from planbuilder.schedule.days import start_time
-from planbuilder.schedule.group_night import whistle_of, with_the_end
+from planbuilder.schedule.group_night import all_in_s, with_the_end
 from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.words import phase_word
@@ -50,9 +50,10 @@ def session_of(
         )
         typed = planner.request.nights.get(date)
         start, place = night.time, (typed.place if typed else "") or night.place
-        whistle = whistle_of(typed, planner.context.limits) if typed is not None else None
-        if whistle is not None:
-            ends, draft = whistle.ends_at(start), with_the_end(draft, whistle, start)
+        ends_s = all_in_s(typed, planner.context.limits) if typed is not None else None
+        if ends_s is not None:
+            ends = (dt.datetime.combine(date, start) + dt.timedelta(seconds=ends_s)).time()
+            draft = with_the_end(draft, ends_s, ends)
             planner.written[id(draft.steps)] = draft
     elif start is None and role not in ("race", "tune_up"):
         start = start_time(planner, date, club=False)

@@ -11,15 +11,18 @@ by their own plan.
 from __future__ import annotations
 
 import datetime as dt
+import math
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import groupby
+from itertools import accumulate, groupby
 from typing import Final
 
 from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Week
+from planbuilder.rules.doses import worth_warming_up
 from planbuilder.rules.night_row import night_share
 from planbuilder.rules.orders import MainSet
 from planbuilder.rules.phases import Frame
@@ -29,7 +32,7 @@ from planbuilder.rules.write_session import write_session
 from planbuilder.runner import level_of
 from planbuilder.schedule.attempts import BlockPlan
 from planbuilder.schedule.block import block_plan, planner_for
-from planbuilder.schedule.group_night import group_reason, runs_easily
+from planbuilder.schedule.group_night import all_in_s, group_reason, runs_easily
 from planbuilder.schedule.load import WeekKind
 from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import FLAT_RHYTHM, Planner
@@ -160,12 +163,39 @@ def propose_nights(
                 weeks = {}  # they were rehearsed with another night
         for date in sorted(worked):
             used.setdefault(held[date].base, []).append(date)
-        for voice in voices:
-            key = voice.request.runner_key
-            week = weeks[key] if key in weeks else voice.plan_week_of(dates[0])
-            if week is not None:
-                voice.planner.add(week)
+        _add_week(voices, dates, held, typed, weeks, limits)
     return {date: night for date, night in held.items() if date not in typed}
+
+
+def _add_week(
+    voices: Sequence[Voice],
+    dates: Sequence[dt.date],
+    held: dict[dt.date, TypedNight],
+    typed: Mapping[dt.date, TypedNight],
+    rehearsed: Mapping[str, Week | None],
+    limits: Limits,
+) -> None:
+    """The week of every voice is settled; an easy night ends for all when enough of them are done."""
+    weeks = [
+        rehearsed[key] if (key := voice.request.runner_key) in rehearsed else voice.plan_week_of(dates[0])
+        for voice in voices
+    ]
+    lasting: dict[dt.date, list[tuple[float, int]]] = {}  # seconds, and how many of those come
+    for voice, week in zip(voices, weeks, strict=True):
+        for session in week.sessions if week else ():
+            if session.role == "club" and session.date in held:
+                comes = voice.comes.get(WEEKDAYS[session.date.weekday()], 0)
+                lasting.setdefault(session.date, []).append((session.duration_s, comes))
+    for date in dates:
+        if date not in typed and date in lasting and runs_easily(held[date]):
+            held[date] = _easy(voices[0].request, date, limits, lasting[date])
+    for voice, week in zip(voices, weeks, strict=True):
+        if week is None:
+            continue
+        ends_s = {one.date: all_in_s(held[one.date], limits) for one in week.sessions if one.date in held}
+        if any(one.duration_s > (ends_s.get(one.date) or math.inf) for one in week.sessions):
+            week = voice.plan_week_of(dates[0]) or week
+        voice.planner.add(week)
 
 
 def _works(held: Mapping[dt.date, TypedNight], date: dt.date) -> bool:
@@ -286,8 +316,11 @@ def _proposal(
     if not needs:
         return _easy(voices[0].request, date, limits) if light > loaded or tried else None
     order = list(_WORDS)
-    best = min(needs, key=lambda kind: (-round(needs[kind].weight, 6), order.index(kind)))
-    return _written(needs[best], best, date, len(used.get(best, ())), limits, light=light > loaded)
+    for best in sorted(needs, key=lambda kind: (-round(needs[kind].weight, 6), order.index(kind))):
+        times = len(used.get(best, ()))
+        if (night := _written(needs[best], best, date, times, limits, light=light > loaded)) is not None:
+            return night
+    return _easy(voices[0].request, date, limits)
 
 
 def _by_turns(needs: dict[str, _Need], date: dt.date, used: Mapping[str, list[dt.date]]) -> dict[str, _Need]:
@@ -330,14 +363,32 @@ def _overdue(
     return ((date - began).days + 3) / turn.every_days + 0.9
 
 
-def _easy(request: Request, date: dt.date, limits: Limits) -> TypedNight:
-    name = f"night_{date:%Y_%m_%d}"
-    title = request.library.template("group_easy").title
-    return read_night(title, name=name, library=request.library, limits=limits)
+def _easy(
+    request: Request, date: dt.date, limits: Limits, lasting: Sequence[tuple[float, int]] = ()
+) -> TypedNight:
+    """An easy run together, as long as those of enough who come; to each their own before that is known."""
+    text = request.library.template("group_easy").title
+    if lasting:
+        lasting = sorted(lasting)
+        reached = list(accumulate(comes for _, comes in lasting))
+        enough = bisect_left(reached, limits.number("squad.easy_night") * reached[-1])
+        minutes = min(math.ceil(lasting[enough][0] / 600), _evening_min(request, date) // 10) * 10
+        text = f"easy {minutes} min"
+    return read_night(text, name=f"night_{date:%Y_%m_%d}", library=request.library, limits=limits)
 
 
-def _written(need: _Need, kind: str, date: dt.date, times: int, limits: Limits, *, light: bool) -> TypedNight:
-    """The line a coach would type, sized for the runners who ask for it most, and read back."""
+def _evening_min(request: Request, date: dt.date) -> int:
+    day = WEEKDAYS[date.weekday()]
+    return next(night.minutes for night in request.training.club_nights if night.day == day)
+
+
+def _written(
+    need: _Need, kind: str, date: dt.date, times: int, limits: Limits, *, light: bool
+) -> TypedNight | None:
+    """The line a coach would type, sized for the runners who ask for it most, and read back.
+
+    None where the evening holds too little of it to be worth a warm-up.
+    """
     voice, demand = need.usual()
     planner, week = voice.planner, voice.week_of(date)
     phase = week[0].phase if week else "specific"
@@ -354,24 +405,22 @@ def _written(need: _Need, kind: str, date: dt.date, times: int, limits: Limits, 
     main = draft.main_set or MainSet(1, draft.work_s)
     rests = [step.duration_s for step in draft.steps if step.kind == "recovery" and step.set_no == 1]
     rest_s = rests[-1] if rests and main.repeats > 1 else None
-    text = night_text(kind, _within(planner, date, main, rest_s), rest_s)
+    main = _within(planner, date, main, rest_s)
+    if not worth_warming_up(main, limits.numbers("session.worth_warming_up")):
+        return None
+    text = night_text(kind, main, rest_s)
     return read_night(text, name=f"night_{date:%Y_%m_%d}", library=library, limits=limits)
 
 
 def _within(planner: Planner, date: dt.date, main: MainSet, rest_s: float | None) -> MainSet:
     """The repeats of those who do most, as many as the evening holds."""
     most = max(2, round(main.repeats / night_share(planner.request.level))) if rest_s is not None else 1
-    limits = planner.context.limits
-    evening = next(
-        night.minutes
-        for night in planner.request.training.club_nights
-        if night.day == WEEKDAYS[date.weekday()]
-    )
+    limits, evening = planner.context.limits, _evening_min(planner.request, date)
     room_s = (evening - limits.number("squad.warm_up") - limits.number("squad.cool_down")) * 60
     if rest_s is None:
-        return MainSet(1, min(main.seconds, max(room_s, 60.0)))
+        return MainSet(1, min(main.seconds, room_s))
     holds = int((room_s + rest_s) // (main.seconds + rest_s))
-    return MainSet(max(2, min(most, holds)), main.seconds)
+    return MainSet(min(most, holds), main.seconds)
 
 
 def night_text(kind: str, main: MainSet, rest_s: float | None) -> str:

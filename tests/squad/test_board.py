@@ -12,7 +12,7 @@ import pytest
 from planbuilder import delivery, pipeline
 from planbuilder.block import Block, read_block
 from planbuilder.outputs.night_text import night_text
-from planbuilder.outputs.squad import ClubLine, SquadRow, night_sheets, own_minutes, squad_row
+from planbuilder.outputs.squad import ClubLine, SquadRow, night_sheets, own_line, squad_row
 from planbuilder.plan.types import Plan
 from planbuilder.settings.limits import default_limits
 from tests.outputs.squad_pages import board_page
@@ -146,18 +146,23 @@ def test_a_line_of_ones_own_says_when_it_ends_and_a_night_may_end_behind_midnigh
         duration_s=2520.0,
         effort_rpe=(8.0, 9.0),
         ends_s=2520.0,
+        grouped=True,
     )
-    own = replace(line, kind="group_easy", repeats=0, duration_s=1500.0)
-    rows = [
-        SquadRow(name, name, "Race", "km", None, (), (part,)) for name, part in (("Ada", line), ("Bo", own))
-    ]
+    easy = replace(line, kind="group_easy", title="Easy run with the group", repeats=0, grouped=False)
+    sooner, later = replace(easy, duration_s=1500.0), replace(easy, duration_s=3000.0)
+    parts = (("Ada", line), ("Bo", sooner), ("Cy", later))
+    rows = [SquadRow(name, name, "Race", "km", None, (), (part,)) for name, part in parts]
     (sheet,) = night_sheets(rows, default_limits())
     assert sheet.ends == dt.time(0, 12)
-    ((_, mine),) = sheet.own
-    assert own_minutes(sheet, mine) == "25 min, in at 23:55"
+    assert [own_line(sheet, one) for _, one in sheet.own] == [
+        "easy run with the group, 25 min to 23:55",
+        "easy run with the group, 50 min, the last 8 min alone",
+    ]
     text = night_text(sheet, line="", typed=False, system="km")
-    assert "Own session, same start" in text
-    assert "  Bo: intervals, 25 min, in at 23:55" in text
+    assert "Own session, same start and end\n  Bo: easy run with the group, 25 min to 23:55\n" in text
+    own_plans = [replace(row, nights=(replace(row.nights[0], ends_s=None),)) for row in rows]
+    (sheet,) = night_sheets(own_plans, default_limits())
+    assert "Own session, same start\n" in night_text(sheet, line="", typed=False, system="km")
 
 
 def test_a_few_who_work_on_an_easy_night_are_no_group_and_a_night_nobody_holds_says_so() -> None:

@@ -13,12 +13,20 @@ import pytest
 from planbuilder import pipeline
 from planbuilder.block import Block, read_block
 from planbuilder.block.survey import survey
+from planbuilder.outputs.calendar.content import span_of
 from planbuilder.outputs.squad import night_sheets, squad_row
 from planbuilder.plan.types import Plan, Session
 from planbuilder.plan.walk import timeline
 from planbuilder.rules.typed_night import read_night
 from planbuilder.schedule import rule_context
-from planbuilder.schedule.group_night import group_draft, group_reason, group_want, runs_easily, whistle_of
+from planbuilder.schedule.group_night import (
+    all_in_s,
+    group_draft,
+    group_reason,
+    group_want,
+    runs_easily,
+    whistle_of,
+)
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 from tests.schedule.builders import request_of
@@ -95,14 +103,23 @@ def test_sheet_plans_and_feeds_name_one_end_of_a_night(squad: tuple[Block, list[
     for sheet in night_sheets([squad_row(plan) for plan in plans], block.limits):
         sessions = held[sheet.date]
         night = block.nights.get(sheet.date)  # none in race week
-        if night is None or whistle_of(night, block.limits) is None:
+        if night is None or all_in_s(night, block.limits) is None:
             assert {session.group_ends for session in sessions} == {None}
             continue
         assert {session.group_ends for session in sessions} == {sheet.ends}
         ended += 1
         for session in sessions:
-            words = session.steps[-1].words.partition("all finish together at ")[2]
-            assert words in ("", f"{sheet.ends:%H:%M}")
+            (plan,) = (plan for plan in plans if session in plan.sessions)
+            start, end = span_of(plan, session)
+            assert isinstance(start, dt.datetime)
+            assert isinstance(end, dt.datetime)
+            assert start.time() == sheet.start
+            minutes = round((session.group_s or 0.0) / 60)
+            assert end - start == dt.timedelta(minutes=max(minutes, round(session.duration_s / 60)))
+            alone_s = session.duration_s - (session.group_s or 0.0)
+            last = session.steps[-1].words
+            words = last.partition("all finish together at " if alone_s < 0 else "the group is in at ")[2]
+            assert words == (f"{sheet.ends:%H:%M}" if abs(alone_s) >= 180 else "")
             told += bool(words)
     assert ended >= 8
     assert told >= 8
@@ -155,6 +172,33 @@ def test_a_proposal_serves_at_least_half_of_those_who_come_and_may_work(
     assert len(comes) >= 8
     for date, number in comes.items():
         assert works[date] >= 0.5 * number, (date, block.nights[date].text)
+
+
+def test_a_proposed_easy_night_lasts_as_long_as_half_of_those_who_come_run_within_the_evening(
+    tmp_path: Path,
+) -> None:
+    folder = write_squad(tmp_path, 8, seed=5, days=("tuesday", "thursday"))
+    block = nights_held(read_block(folder))
+    held = club_sessions(list(pipeline.plan_all(block)))
+    easy = {date: night for date, night in block.nights.items() if runs_easily(night)}
+    assert len(easy) >= 8
+    for date, night in easy.items():
+        ends_s = all_in_s(night, block.limits)
+        assert ends_s is not None
+        assert ends_s % 600 == 0
+        assert ends_s <= 80 * 60, "the evening lasts 80 minutes"
+        fills = sum(session.duration_s >= ends_s - 600 for session in held[date])
+        assert fills >= 0.3 * len(held[date]), date
+
+
+def test_an_evening_too_short_to_be_worth_a_warm_up_is_proposed_as_an_easy_run(tmp_path: Path) -> None:
+    """35 min less 20 of warm-up and 10 of cool-down leave 5: no set of 3 repeats and 3 min, nor of 8 min."""
+    folder = write_squad(tmp_path, 6)
+    text = (folder / "block.toml").read_text("utf-8")
+    (folder / "block.toml").write_text(text.replace("minutes = 80", "minutes = 35"), "utf-8")
+    block = nights_held(read_block(folder))
+    lines = {night.text for night in block.nights.values()}
+    assert lines == {"easy 30 min"}
 
 
 def test_a_typed_night_is_what_the_coach_typed_or_easy_with_the_group(

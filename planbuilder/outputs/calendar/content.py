@@ -102,8 +102,9 @@ def contents_of(plan: Plan, page_url: str | None = None) -> dict[str, EventConte
 def span_of(plan: Plan, session: Session) -> tuple[dt.date | dt.datetime, dt.date | dt.datetime]:
     """Start and end: two dates for a session of no fixed hour, else two times in the block's zone.
 
-    The end of a timed session is counted in UTC, so a run through a change of the clocks keeps its length. A
-    session that starts or ends in an hour that the clocks skip or repeat is given in UTC.
+    A club night ends when all are in. The end of a timed session is counted in UTC, so a run through a change
+    of the clocks keeps its length. A session that starts or ends in an hour that the clocks skip or repeat is
+    given in UTC.
     """
     start = _start_of(plan, session)
     if start is None:
@@ -128,7 +129,7 @@ def _start_of(plan: Plan, session: Session) -> dt.datetime | None:
 def _length_s(plan: Plan, session: Session) -> float:
     if session.role == "race" and plan.race_plan.finish_time_s is not None:
         return plan.race_plan.finish_time_s
-    return session.duration_s
+    return max(session.duration_s, session.group_s or 0.0)
 
 
 def _odd_hour(local: dt.datetime) -> bool:

@@ -14,7 +14,7 @@ from planbuilder.outputs.squad import (
     SheetGroup,
     SquadRow,
     night_shape,
-    own_minutes,
+    own_line,
     own_part,
 )
 from planbuilder.units import say_date
@@ -27,7 +27,7 @@ class MemberView:
     """One line of the register."""
 
     name: str
-    part: str  # "5 ×", "40 min, in at 19:40"
+    part: str  # "5 ×", "easy run with the group, 40 min to 19:40"
     pace: Markup
 
 
@@ -63,8 +63,7 @@ def night_view(sheet: NightSheet) -> NightView:
     if sheet.by_effort:
         groups.append(GroupView("By effort", Markup(""), tuple(_member(*one) for one in sheet.by_effort)))
     if sheet.own:
-        title = "Own session, same start" if sheet.lead else "Everybody"
-        groups.append(GroupView(title, Markup(""), tuple(_own(sheet, *one) for one in sheet.own)))
+        groups.append(GroupView(sheet.own_head, Markup(""), tuple(_own(sheet, *one) for one in sheet.own)))
     return NightView(
         id=f"night-{sheet.date.isoformat()}-{sheet.start:%H%M}",
         day=say_date(sheet.date),
@@ -83,8 +82,11 @@ def night_view(sheet: NightSheet) -> NightView:
 def _shape(sheet: NightSheet) -> list[tuple[str, Markup]]:
     """What happens when, on the one watch of the evening."""
     lead = sheet.lead
+    sooner = "; whoever is done sooner walks or stretches until then" if sheet.one_end and sheet.own else ""
+    all_in = (words.clock(sheet.ends), Markup(f"all are in{sooner}"))
     if lead is None:
-        return [(words.clock(sheet.start), Markup("easy running together, whole sentences"))]
+        begin = (words.clock(sheet.start), Markup("easy running together, whole sentences"))
+        return [begin, *([all_in] if sheet.one_end else [])]
     once = lead.repeats == 1
     rest = "" if once else "; on the whistle for everybody"
     fewer = "" if once else "; whoever did fewer jogs until then"
@@ -93,7 +95,7 @@ def _shape(sheet: NightSheet) -> list[tuple[str, Markup]]:
         (words.clock(sheet.start), Markup("warm-up together")),
         (_clock(sheet, lead.first_s), words.both(f"{night_shape(lead)}{rest}")),
         *([] if lead.trial_m else [last]),
-        (words.clock(sheet.ends), Markup("all are in")),
+        all_in,
     ]
 
 
@@ -119,4 +121,4 @@ def _member(row: SquadRow, line: ClubLine) -> MemberView:
 
 
 def _own(sheet: NightSheet, row: SquadRow, line: ClubLine) -> MemberView:
-    return MemberView(row.name, own_minutes(sheet, line), Markup(""))
+    return MemberView(row.name, own_line(sheet, line), Markup(""))
