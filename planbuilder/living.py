@@ -27,9 +27,11 @@ from planbuilder.block.living import Records, read_records, runner_now, settings
 from planbuilder.block.log_lines import Logged, problems_of
 from planbuilder.block.log_table import LogLine
 from planbuilder.block.named import no_session
-from planbuilder.block.survey import survey
+from planbuilder.block.recordings import DONE_FOLDER, forget_recordings
+from planbuilder.block.survey import ROUTES, survey
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.plan.types import Session
+from planbuilder.rehearse import forget_routes
 from planbuilder.schedule.replan import Replan, edit_only, replan
 from planbuilder.schedule.replan.notes import new_times, summary
 from planbuilder.schedule.types import Request
@@ -376,7 +378,8 @@ def _not_of_everyone(folder: Path, key: str | None) -> None:
 def forget(folder: Path, name: str, *, everything: bool, now: dt.datetime) -> dict[str, int]:
     """Take out what is known of a person's health, or of the person; how much of it there was, by file.
 
-    An accepted plan goes on standing: what its makers knew of health is no news once it is gone.
+    An accepted plan goes on standing: what its makers knew of health is no news once it is gone. With the
+    person go their recordings and the routes in their own folder. Raises CannotWrite.
     """
     with one_writer(folder / STATE_FOLDER):
         block = read_block(folder)
@@ -389,11 +392,19 @@ def forget(folder: Path, name: str, *, everything: bool, now: dt.datetime) -> di
             }
             _stand(block, runner.key, before, now)
             return gone
-        return {
+        gone = {
             log_file.LOG_FILE: log_file.forget_lines(block, runner),
             edits_file.EDITS_FILE: edits_file.forget_edits(block, runner),
             history_file.HISTORY_FILE: int(history_file.forget_runner(folder / STATE_FOLDER, runner.key)),
         }
+        try:
+            files = {
+                f"{DONE_FOLDER}/": forget_recordings(block, runner),
+                f"{ROUTES}/{runner.key}/": forget_routes(folder / ROUTES, runner.key),
+            }
+        except OSError as error:
+            raise CannotWrite(f"{error.filename}: could not be deleted ({error.strerror}).") from error
+        return gone | {place: count for place, count in files.items() if count}
 
 
 def _stand(block: Block, key: str, before: Records, now: dt.datetime) -> None:

@@ -120,6 +120,19 @@ def test_what_was_said_of_everyone_stays_when_one_person_is_forgotten(folder: Pa
     assert 'runner = "everyone"' in (folder / "edits.toml").read_text()
 
 
+def test_with_a_person_go_their_recordings_and_their_own_routes_and_nobody_elses(folder: Path) -> None:
+    block, now = read_block(folder), noon(a_night(folder))
+    mine, other = (runner.key for runner in block.runners[:2])
+    files = [folder / kind / key / "a.gpx" for kind in ("done", "routes") for key in (mine, other)]
+    for file in (*files, folder / "routes" / "for_all.gpx"):
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text("<gpx/>")
+    found = living.forget(folder, block.runners[0].settings.name, everything=True, now=now)
+    assert (found["done/"], found[f"routes/{mine}/"]) == (1, 1)
+    assert [file.exists() for file in files] == [False, True, False, True]
+    assert (folder / "routes" / "for_all.gpx").exists()
+
+
 def cli(*arguments: object, typed: str = "") -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "planbuilder.cli", *map(str, arguments)]
     return subprocess.run(command, input=typed, capture_output=True, text=True, check=False)

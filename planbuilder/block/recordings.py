@@ -74,6 +74,14 @@ def read_recordings(
     return tuple(sorted(found, key=lambda one: (one.done.date, one.done.line))), tuple(problems)
 
 
+def forget_recordings(block: Block, runner: BlockRunner) -> int:
+    """Delete the recordings of a runner; how many there were. Raises OSError where one cannot be deleted."""
+    files = _files(block, runner)
+    for path in files:
+        path.unlink()
+    return len(files)
+
+
 def best_match(
     recording: Recording, date: dt.date, sessions: Sequence[Session], *, limit: float
 ) -> Session | None:

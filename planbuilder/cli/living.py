@@ -381,7 +381,9 @@ def undo(block: Path, runner: str | None) -> None:
 @click.argument("block", type=FOLDER)
 @click.argument("name")
 @click.option(
-    "--everything", is_flag=True, help="Log, edits and accepted plans of the person, not only health."
+    "--everything",
+    is_flag=True,
+    help="Log, edits, accepted plans, recordings and own routes of the person, not only health.",
 )
 @click.confirmation_option("--yes", prompt="This cannot be taken back. Go on?")
 def forget(block: Path, name: str, everything: bool) -> None:

@@ -22,7 +22,7 @@ from planbuilder.plan.local import (
     Wanted,
 )
 from planbuilder.rehearse.ground import find_ground
-from planbuilder.rehearse.library import RouteLibrary, index_routes, route_files, routes_in
+from planbuilder.rehearse.library import RouteLibrary, forget_routes, index_routes, route_files, routes_in
 from planbuilder.rehearse.naming import name_ground
 from planbuilder.rehearse.rehearsal import find_rehearsal
 from planbuilder.rehearse.second_choices import second_choices
@@ -43,6 +43,7 @@ __all__ = [
     "Wanted",
     "find_ground",
     "find_rehearsal",
+    "forget_routes",
     "index_routes",
     "name_ground",
     "route_files",

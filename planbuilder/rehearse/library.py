@@ -206,6 +206,20 @@ def routes_in(folder: Path, *, own: str, others: Collection[str], limits: Limits
         return index_routes(files, folder=folder, limits=limits, cache=None)
 
 
+def forget_routes(folder: Path, own: str) -> int:
+    """Delete the routes in a runner's own folder and what is kept of them; how many there were.
+
+    Raises OSError where one cannot be deleted.
+    """
+    files = [path for path in route_files(folder) if path.relative_to(folder).parts[0] == own]
+    for path in files:
+        path.unlink()
+    cache = _cache_of(folder, own)
+    if files and cache is not None:
+        cache.unlink(missing_ok=True)
+    return len(files)
+
+
 def _cache_of(folder: Path, own: str) -> Path | None:
     home = cache_folder()
     name = hashlib.blake2b(f"{folder.resolve()}\n{own}".encode(), digest_size=16).hexdigest()
