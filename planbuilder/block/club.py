@@ -23,7 +23,6 @@ from planbuilder.settings.problems import Problem
 from planbuilder.settings.toml_lines import line_of, parse_model, read_text, read_toml
 from planbuilder.units import say_date
 
-CLUB_FILE: Final = "club.toml"
 OFF: Final = ("off", "called off", "cancelled", "canceled", "no club", "no club night")
 
 

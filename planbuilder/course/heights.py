@@ -1,7 +1,7 @@
 """Raw heights made whole: sentinels, drop-outs, settling, cliffs and spikes taken out, holes filled.
 
 Receives: distance and raw heights of a trace.
-Gives: finite heights, the share of the course that had none, and notes on what was repaired.
+Gives: finite heights, and notes on what was repaired.
 """
 
 from __future__ import annotations
@@ -37,7 +37,6 @@ class Heights:
     """Heights without holes, or None where there is nothing to stand on."""
 
     height_m: Array | None
-    missing_share: float
     notes: tuple[Note, ...]
 
 
@@ -85,7 +84,7 @@ def _filled(d: Array, z: Array, notes: list[Note], limits: Limits) -> Heights:
             if constant
             else "The file has no heights, or too few to stand on."
         )
-        return Heights(None, 1.0, (*notes, Note("course.most_missing_share", why, "caution")))
+        return Heights(None, (*notes, Note("course.most_missing_share", why, "caution")))
     if longest > limits.number("course.hole_note_m"):
         wide = longest > limits.number("course.hole_warn_m") or share > limits.number(
             "course.hole_warn_share"
@@ -98,7 +97,7 @@ def _filled(d: Array, z: Array, notes: list[Note], limits: Limits) -> Heights:
                 "caution" if wide else "info",
             )
         )
-    return Heights(_fill(d, z), share, tuple(notes))
+    return Heights(_fill(d, z), tuple(notes))
 
 
 def _holes(d: Array, finite: NDArray[np.bool_]) -> tuple[float, float, float]:

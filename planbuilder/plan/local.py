@@ -77,7 +77,6 @@ class Match:
     laps: int  # how many times the ground is run; 1 unless the manner is laps
     rms_cost: float  # root mean square of the difference in energy cost, as a fraction of the cost on level
     resembles: bool  # within the threshold, ascent and descent too
-    climb_difference_m: float  # local minus wanted ascent, all laps together
     grade_difference: float  # local minus wanted mean grade, a fraction
     where: str  # "4 times the hill from km 3.2 to km 3.7 of quarry lane, jog back"
     words: str  # "8 m less climb, a steeper top"
@@ -135,17 +134,6 @@ class LocalGround:
     flats: tuple[FlatStretch, ...]  # longest first
     routes: int  # how many routes were searched
     notes: tuple[Note, ...]
-
-    def ground_for(self, start_m: float, end_m: float) -> DemandGround | None:
-        """The searched stretch that shares most with a stretch of the course: shared length over the longer
-        of the two. None where nothing is shared."""
-
-        def shared(ground: DemandGround) -> float:
-            both = min(end_m, ground.wanted.end_m) - max(start_m, ground.wanted.start_m)
-            return both / max(end_m - start_m, ground.wanted.length_m)
-
-        best = max(self.grounds, key=shared, default=None)
-        return best if best is not None and shared(best) > 0 else None
 
 
 @dataclass(frozen=True, slots=True)

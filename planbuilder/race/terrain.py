@@ -46,8 +46,7 @@ class Terrain:
     """The ground as one runner meets it on the day; arrays of shape (n,)."""
 
     ground: Ground
-    still_factor: Array  # with the minute after each crest
-    factor: Array  # the same with the wind
+    factor: Array  # with the minute after each crest, and the wind
     course_factor: float  # time over this course over a flat one at the same effort, without wind
     wind_ratio: float  # time with the wind over time without
 
@@ -110,7 +109,7 @@ def build_terrain(
     still = ground.factor + settling(ground, features, limits, level_speed_mps)
     factor = still * wind_factors(ground.middle_m, wind, level_speed_mps) if wind else still
     course_factor = float(still.mean())
-    return Terrain(ground, still, factor, course_factor, float(factor.mean()) / course_factor)
+    return Terrain(ground, factor, course_factor, float(factor.mean()) / course_factor)
 
 
 def restrained(factor: Array, share: Array, limits: Limits) -> Array:

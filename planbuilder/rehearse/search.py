@@ -48,7 +48,6 @@ class Reading:
     pieces: tuple[Piece, ...]
     wanted_height_m: Array  # shape (sum of the pieces' cells + 1,)
     wanted_cost: Array  # shape (sum of the pieces' cells,)
-    wanted_step_m: float
 
     @property
     def backward(self) -> bool:
@@ -84,7 +83,7 @@ def _reading(
 ) -> Reading:
     total = sum(piece.cells for piece in pieces)
     height, step = on_grid(height_m, length_m, total), length_m / total
-    return Reading(manner, times, cells, pieces, height, extra_cost(np.diff(height) / step), step)
+    return Reading(manner, times, cells, pieces, height, extra_cost(np.diff(height) / step))
 
 
 def readings(

@@ -13,6 +13,7 @@ from planbuilder.plan.types import Session, Step, Week
 from planbuilder.plan.walk import timeline
 from planbuilder.rules.context import Breach, RuleContext, is_race, is_run, is_training_run, top_rpe
 from planbuilder.rules.registry import limit
+from planbuilder.rules.ruled_out import left_out
 from planbuilder.units import count_of, say_date, say_grade, say_minutes
 
 STEEP = 0.015  # beyond this grade a pace is a band
@@ -158,6 +159,17 @@ def sore_place(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
             yield Breach(
                 "safety.sore_place", session.id, session.date, f"{session.title} holds {what}; 0 are left."
             )
+
+
+@limit("session.not_when")
+def not_when(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
+    """No session stands where its own entry in the library leaves it out."""
+    for session in weeks[index].sessions:
+        if session.kind not in context.library:
+            continue
+        against = left_out(context.library.template(session.kind), context.on_the_day(session.date))
+        if against:
+            yield Breach("session.not_when", session.id, session.date, f"{session.title}: {against}.")
 
 
 @limit("safety.minor", "safety.minor_runs", "safety.minor_distance", "safety.youngest")

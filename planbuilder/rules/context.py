@@ -17,7 +17,9 @@ from typing import Any
 from planbuilder.demands.types import CourseDemands
 from planbuilder.plan.types import Session, Week
 from planbuilder.race.types import GoalCheck
+from planbuilder.rules.library import Library
 from planbuilder.rules.phases import Frame, frames
+from planbuilder.rules.ruled_out import OnTheDay, on_the_day
 from planbuilder.rules.safety import Allowed, allowed_for, careful, eased, flagged
 from planbuilder.runner.types import Form, Level, Paces
 from planbuilder.runner.volume import trusted_volume
@@ -61,6 +63,7 @@ class RuleContext:
     paces: Paces
     demands: CourseDemands
     goal: GoalCheck
+    library: Library
     limits: Limits
     baseline: Baseline
     finish_well: bool = False  # too short a runway: no time goal, at most one hard session a week
@@ -182,6 +185,10 @@ class RuleContext:
         """Weekdays on which this runner can run, club nights included, Monday first."""
         return tuple(day for day in WEEKDAYS if day in self.runner.days or day in self.club_days)
 
+    def on_the_day(self, on: dt.date) -> OnTheDay:
+        """What the library's entries ask about this runner on a day."""
+        return on_the_day(self.runner, self.level, first_day=self.first_day, race_day=self.race.date, on=on)
+
     def by_distance(self, name: str, distance_m: float | None = None) -> Any:
         """The entry of a limit that is kept by race distance: that of the nearest longer distance."""
         cache = self.__dict__.setdefault("_by_distance", {})
@@ -253,16 +260,6 @@ def hours_between(first: Session, second: Session) -> float:
     if early is None or late is None:
         return (second.date - first.date).days * 24.0
     return (late - early).total_seconds() / 3600
-
-
-def sessions_between(weeks: Sequence[Week], first: dt.date, last: dt.date) -> Iterator[Session]:
-    """Sessions from one date to another, both included; only the weeks that touch them are walked."""
-    for week in weeks:
-        if week.last_day < first or week.first_day > last:
-            continue
-        for session in week.sessions:
-            if first <= session.date <= last and not session.cancelled:
-                yield session
 
 
 def recent(weeks: Sequence[Week], index: int, days: int) -> Iterator[Session]:

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from planbuilder.demands.types import CourseDemands, Demand
 from planbuilder.plan.types import Phase, Reason, Step
+from planbuilder.rules.ruled_out import OnTheDay
 from planbuilder.runner.types import Level, Paces
 from planbuilder.settings.session_models import Banned, Substitute
 from planbuilder.units import System
@@ -54,6 +55,7 @@ class Order:
     treadmill_descent: float = 0.0  # steepest descent of the machine, a fraction
     substitutes: tuple[Substitute, ...] = ()  # bridge, ramp, steps near home
     banned: frozenset[Banned] = frozenset()  # what a sore place or an open health answer rules out
+    day: OnTheDay = field(default_factory=OnTheDay)  # what the library's own entries ask about
     minor: bool = False
     units: System = "km"
     previous: MainSet | None = None  # main set of the last one of this kind; None: guessed from occurrence
@@ -88,7 +90,6 @@ class Draft:
     reasons: tuple[Reason, ...]
     main_set: MainSet | None = None  # hand it back as ``previous`` next time
     climbs_begin_share: float | None = None  # share of the run done, in time, when the late climbs begin
-    late_climb_m: float = 0.0  # metres climbed at RPE 5 and above in the last third
 
 
 class DoseRange(NamedTuple):

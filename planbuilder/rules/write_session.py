@@ -15,11 +15,12 @@ from dataclasses import replace
 from typing import Final
 
 from planbuilder.plan.types import Reason
-from planbuilder.plan.walk import measure, timeline
+from planbuilder.plan.walk import measure
 from planbuilder.rules.library import Library, Template
 from planbuilder.rules.long_runs import write_hill_finish, write_long_goal, write_rolling
 from planbuilder.rules.orders import DoseRange, Draft, MainSet, Order, Written
 from planbuilder.rules.repeats import set_words, write_repeats
+from planbuilder.rules.ruled_out import left_out
 from planbuilder.rules.simple_sessions import (
     write_cross_training,
     write_easy,
@@ -89,6 +90,8 @@ def why_not(order: Order, library: Library) -> str:
     if ruled_out:
         words = " and ".join(_BANNED_WORDS[word] for word in sorted(ruled_out))
         return f"{template.title} needs {words}, which this runner leaves out for now."
+    if against := left_out(template, order.day):
+        return f"{template.title}: {against}."
     if "downhill" in template.needs and not order.hills and order.treadmill_descent < 0.01:
         return f"{template.title} needs a slope to run down, and there is none near home."
     if template.shape == "strides" and template.ground == "up" and not _sprint_ground(order, template):
@@ -138,7 +141,6 @@ def draft_of(order: Order, template: Template, written: Written, limits: Limits)
         reasons=_reasons(order, template, written),
         main_set=written.main_set,
         climbs_begin_share=written.climbs_begin_share,
-        late_climb_m=_late_climb_m(order, written),
     )
 
 
@@ -146,14 +148,6 @@ def _raced(order: Order, template: Template) -> bool:
     """A race run at easy effort does not count as hard."""
     effort = order.race_effort_rpe or template.effort
     return effort[1] > 4
-
-
-def _late_climb_m(order: Order, written: Written) -> float:
-    if written.climbs_begin_share is None:
-        return 0.0
-    legs = timeline(written.steps, easy_s_per_km=order.paces.easy_s_per_km)
-    late_s = (legs[-1].start_s + legs[-1].duration_s) * 0.65 if legs else 0.0
-    return round(sum(leg.climb_m for leg in legs if leg.is_work and leg.start_s >= late_s), 1)
 
 
 def dose_range(order: Order, library: Library, limits: Limits) -> DoseRange:
@@ -207,6 +201,8 @@ def _caution(order: Order, template: Template, written: Written, duration_s: flo
         parts.append(_HEAT)
     if template.ground in ("up", "drag") and order.hills and template.shape != "rolling":
         parts.append("After dark, a lit route you know.")
+    if template.not_when.words:
+        parts.append(template.not_when.words)
     return " ".join(parts)
 
 

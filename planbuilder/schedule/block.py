@@ -39,6 +39,7 @@ def rule_context(request: Request) -> RuleContext:
         paces=request.paces,
         demands=request.demands,
         goal=request.race_plan.goal,
+        library=request.library,
         limits=request.limits,
         baseline=Baseline(0.0, 0.0, 0.0, 0.0),
         done=request.done,

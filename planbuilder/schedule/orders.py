@@ -42,6 +42,7 @@ def base_order(planner: Planner, phase: Phase) -> Order:
         treadmill_descent=machine.descent_percent / 100 if machine else 0.0,
         substitutes=request.runner.substitutes,
         banned=frozenset(name for name, on in flags if on),
+        day=planner.day_of_this_week,
         minor=allowed.minor,
         units=request.runner.units,
     )

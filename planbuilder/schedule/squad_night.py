@@ -87,7 +87,7 @@ def kin_of(
         bool(runner.substitutes),
         str(runner.treadmill),
         min(len({*runner.days, *(runner.club_nights or ())}), 6),
-        level == "novice" and (runner.running_months or 12) < 2,
+        level == "novice" and runner.running_months is not None and min(runner.running_months, 3),
     )
 
 

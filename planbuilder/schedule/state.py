@@ -14,6 +14,7 @@ from planbuilder.plan.types import Session, Week
 from planbuilder.plan.walk import effort_factor
 from planbuilder.rules.context import Breach, RuleContext
 from planbuilder.rules.orders import Draft, MainSet
+from planbuilder.rules.ruled_out import OnTheDay
 from planbuilder.rules.tune_ups import TuneUpPlan
 from planbuilder.schedule.types import Request, Want
 from planbuilder.settings.models import WEEKDAYS, Treadmill
@@ -48,6 +49,12 @@ class Planner:
         if isinstance(machine, Treadmill):
             return machine
         return Treadmill() if machine else None
+
+    @property
+    def day_of_this_week(self) -> OnTheDay:
+        """What the library's entries ask about, on the first day of the week that is being planned."""
+        frames = self.context.frames
+        return self.context.on_the_day(frames[min(len(self.weeks), len(frames) - 1)].first_day)
 
     @cached_property
     def can_climb(self) -> bool:

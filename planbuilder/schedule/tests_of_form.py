@@ -8,9 +8,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 
 from planbuilder.plan.types import Reason
+from planbuilder.rules.write_session import why_not
 from planbuilder.schedule.load import WeekKind
+from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import TEST_RULE, Planner
 from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import phase_word, why_for
@@ -64,7 +67,8 @@ def plan_tests(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Want]:
 
 def _test(planner: Planner, number: int, reason: str) -> Want:
     phase = planner.context.frames[number].phase
-    controlled = planner.context.level == "novice" or not planner.context.allowed.all_out
+    test = replace(base_order(planner, phase), kind="test")
+    controlled = planner.context.level == "novice" or bool(why_not(test, planner.request.library))
     kind = "threshold_run" if controlled else "test"
     if controlled:
         why = f"{phase_word(phase)}: a controlled test at an even effort, because {reason}."

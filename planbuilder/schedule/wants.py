@@ -13,6 +13,7 @@ from typing import Final
 from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Reason
 from planbuilder.rules.phases import Frame
+from planbuilder.rules.ruled_out import left_out
 from planbuilder.schedule.course_work import climb_demand
 from planbuilder.schedule.state import FLAT_RHYTHM, Planner
 from planbuilder.schedule.types import Want
@@ -45,17 +46,16 @@ def turns_for(planner: Planner, frame: Frame) -> list[Turn]:
     else:
         found = _specific(planner)
     library = planner.request.library
-    return [turn for turn in found if turn.kind in library and _suits(planner, turn.kind)]
+    return [turn for turn in found if turn.kind in library and _suits(planner, frame, turn.kind)]
 
 
-def _suits(planner: Planner, kind: str) -> bool:
+def _suits(planner: Planner, frame: Frame, kind: str) -> bool:
     allowed, context = planner.context.allowed, planner.context
     if kind in HILL_KINDS and not planner.can_climb:
         return False
     if kind == "threshold_on_grade" and not planner.can_descend:
         return False
-    new = context.level == "novice" and (context.runner.running_months or 12) < 2
-    if new and kind in ("short_hill_reps", "intervals", "repetitions"):
+    if left_out(planner.request.library.template(kind), context.on_the_day(frame.first_day)):
         return False
     return allowed.fast or kind not in ("intervals", "repetitions")
 

@@ -508,8 +508,6 @@ class RunnerSettings(Settings):
     """the first race at this distance"""
     max_heart_rate: Annotated[int, Field(ge=100, le=230)] | None = None
     """measured, never from a formula"""
-    resting_heart_rate: Annotated[int, Field(ge=25, le=110)] | None = None
-    """measured in the morning"""
     start_offset_s: TimeS | None = Field(None, alias="start_offset")
     """how long after the gun this runner's wave starts"""
     strategy: Literal["even effort", "hold back", "pace group"] = "even effort"

@@ -122,14 +122,14 @@ class NotWhen(Settings):
 
     places: tuple[Name, ...] = Field((), strict=False)
     """sore places that rule it out, as in the runner's injuries"""
-    pain: Annotated[int, Field(ge=0, le=10)] = 2
-    """from this pain on, 0 to 10"""
+    pain: Annotated[int, Field(ge=1, le=10)] | None = None
+    """from this pain on, 1 to 10, until a practitioner has cleared it"""
     novice_weeks: Annotated[int, Field(ge=0, le=52)] = 0
     """weeks of regular running a novice needs first"""
     days_before_race: Annotated[int, Field(ge=0, le=60)] = 0
     """left out in the last days before the race"""
     words: str = ""
-    """anything else, in a coach's words"""
+    """anything else, in a coach's words: the runner reads them beside the session"""
 
 
 class SessionTemplate(Settings):

@@ -220,6 +220,7 @@ SABOTAGE: dict[str, tuple[str, Sabotage]] = {
     "session.parts": ("half", _both(_hard_key, _without_warm_up)),
     "session.pace_band": ("half", _one(_early_easy, steps=(SLOPE,))),
     "session.why": ("half", _one(_early_easy, why="")),
+    "session.not_when": ("half", _one(_kind("race_touch"), kind="hill_circuit")),
     "safety.screening": ("unscreened", _one(_early_easy, steps=(_step(),))),
     "safety.no_running": ("sore bone", _one(_role("cross"), role="easy", kind="easy_run")),
     "safety.no_hard": ("sore knee", _one(_early_easy, hard=True)),
