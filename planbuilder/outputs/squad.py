@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from planbuilder.outputs.squad_note import kept_from
+from planbuilder.outputs.step_text import main_part
 from planbuilder.outputs.tables import safe_cell
 from planbuilder.plan.types import Plan, Session, Step
 from planbuilder.plan.walk import timeline
@@ -25,7 +26,7 @@ from planbuilder.schedule.group_night import group_reason
 from planbuilder.schedule.groups import pace_groups
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.names import name_order
-from planbuilder.units import System, length_mark, say_minutes, say_run, say_weekday
+from planbuilder.units import System, length_mark, say_in, say_minutes, say_run, say_weekday
 
 OWN_SESSION = "Own session"
 _MUCH_S = 180.0  # before or after the group: worth saying
@@ -41,6 +42,7 @@ class Entry:
     distance_m: float  # 0 where it is dosed in minutes
     minutes: int
     race: bool
+    part: str | None = None  # its work, with marks; "" where it is of many sizes, None where there is none
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +177,7 @@ def _entry(session: Session) -> Entry:
         session.distance_m if in_distance else 0.0,
         round(session.duration_s / 60),
         session.role in ("race", "tune_up"),
+        None if session.private_note else main_part(session),
     )
 
 
@@ -345,5 +348,7 @@ def board_csv(rows: Iterable[SquadRow]) -> str:
 
 
 def entry_size(entry: Entry, system: System) -> str:
-    """How much it is, in what it is dosed in."""
+    """How much it is: its work where it has some, else the whole in what it is dosed in."""
+    if entry.part:
+        return say_in(entry.part, system)
     return say_run(entry.distance_m, system) if entry.distance_m else say_minutes(entry.minutes * 60)

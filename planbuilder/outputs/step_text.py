@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from planbuilder.plan.types import Step
+from planbuilder.plan.types import Session, Step
 from planbuilder.units import (
     System,
+    length_mark,
     say_effort,
     say_grade,
     say_in,
@@ -15,6 +16,7 @@ from planbuilder.units import (
     say_minutes,
     say_pace_band,
     say_run,
+    say_time,
 )
 
 _STEP_WORDS: Final = {"warm_up": "Warm-up", "cool_down": "Cool-down", "recovery": "Recovery"}
@@ -39,6 +41,25 @@ def dose_of(step: Step, system: System) -> str:
         return say_minutes(step.duration_s)
     distance_m = step.distance_m or 0.0
     return say_run(distance_m, system) if distance_m >= 3000 else say_length(distance_m, system)
+
+
+def main_part(session: Session) -> str | None:
+    """The work of a session in short, with marks: "5 × 2:30 min", "14 min"; "" where it is of many sizes.
+
+    None for running that has no work in it, and for long runs and races, whose whole length tells more.
+    """
+    work = [step for step in session.steps if step.kind == "work"]
+    if not work or session.role not in ("club", "key", "test"):
+        return None
+    if len(work) > 1:
+        return ""
+    (step,) = work
+    metres = step.distance_m or 0.0
+    length = f"{metres:.0f} m" if metres % 100 == 0 else length_mark(metres)  # a track keeps its metres
+    size = length if step.duration_s is None else say_minutes(step.duration_s)
+    if step.repeat > 1 and step.duration_s is not None and step.duration_s > 90 and step.duration_s % 60:
+        size = f"{say_time(step.duration_s)} min"
+    return f"{step.repeat} × {size}" if step.repeat > 1 else size
 
 
 def step_line(step: Step, system: System) -> str:

@@ -205,6 +205,28 @@ def test_a_long_run_is_told_by_its_whole_length_even_where_it_holds_repeats() ->
     assert _titled("Long run", role="long", steps=hills.steps, duration_s=5400) == "Long run 1 h 30 min"
 
 
+@pytest.mark.parametrize(
+    ("title", "work", "shown"),
+    [
+        ("Threshold run", [(1, 840.0, None)], "Threshold run 14 min"),
+        ("Time trial", [(1, None, 3000.0)], "Time trial 3000 m"),
+        ("Long hill repeats", [(5, 150.0, None)], "Long hill repeats 5 × 2:30 min"),
+        ("Repetitions", [(8, 45.0, None)], "Repetitions 8 × 45 s"),
+        ("Threshold run", [(1, 1200.0, None), (4, 30.0, None)], "Threshold run"),
+    ],
+)
+def test_beside_a_hard_kind_stands_its_work_and_never_the_whole_time(
+    title: str, work: list[tuple[int, float | None, float | None]], shown: str
+) -> None:
+    """42 min beside the words "threshold run" would be run at threshold: common practice, no source."""
+    easy = Step("warm_up", 1, 1200.0, None, (2.0, 3.0), None, Ground("any"), "easy")
+    steps = [
+        Step("work", repeat, seconds, metres, (6.0, 7.0), None, Ground("flat"), "even")
+        for repeat, seconds, metres in work
+    ]
+    assert _titled(title, role="key", steps=(easy, *steps, easy), duration_s=2520.0) == shown
+
+
 def test_a_tune_up_is_told_by_what_is_raced_without_warming_up() -> None:
     plan = sample_plan()
     race = next(session for session in plan.sessions if session.id == "w03-tune-up")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from planbuilder.outputs.step_text import dose_of, rpe, step_line
+from planbuilder.outputs.step_text import main_part, rpe, step_line
 from planbuilder.plan.types import Plan, Session, Week
 from planbuilder.race.types import RacePlan, Stretch
 from planbuilder.units import (
@@ -38,6 +38,9 @@ def title_of(plan: Plan, session: Session) -> str:
     if session.role == "tune_up":
         named = title if title.lower().startswith("tune") else f"Tune-up: {title}"
         return _fit(_shorter_titles(named), [_raced(_raced_m(session), system)], ", ")
+    part = main_part(session)
+    if part is not None:  # the whole time beside a hard kind would read as the time of the hard running
+        return _fit(_shorter_titles(title), [say_in(part, system)] if part else [], " ")
     time = say_minutes(session.duration_s)
     sizes = [_size(session, system), time, time.removesuffix(" min") if " h " in time else time]
     return _fit(_shorter_titles(title), sizes, " ")
@@ -69,10 +72,7 @@ def _raced_m(session: Session) -> float:
 
 
 def _size(session: Session, system: System) -> str:
-    """Repeats where they are the session, else how far where its steps are measured, else how long."""
-    repeats = [step for step in session.steps if step.kind == "work" and step.repeat > 1]
-    if len(repeats) == 1 and session.role in ("club", "key", "test"):
-        return f"{repeats[0].repeat} × {dose_of(repeats[0], system)}"
+    """How far where its steps are measured, else how long."""
     measured_m = sum(step.repeat * (step.distance_m or 0.0) for step in session.steps)
     if measured_m > session.distance_m / 2:
         return say_run(session.distance_m, system)

@@ -14,7 +14,7 @@ from planbuilder.outputs.pages.frame import Frame, race_frame
 from planbuilder.outputs.pages.ground import land, picture
 from planbuilder.outputs.pages.night_view import NightView, night_view
 from planbuilder.outputs.pages.weeks import dates, weekdays
-from planbuilder.outputs.pages.words import run, short_minutes
+from planbuilder.outputs.pages.words import both, run, short_minutes
 from planbuilder.outputs.squad import Entry, NightSheet, SquadRow, night_sheets
 from planbuilder.plan.types import PlanRace
 from planbuilder.rules.phases import monday_of
@@ -153,7 +153,10 @@ def _rows(
 
 
 def _entry(entry: Entry) -> BoardEntry:
-    size = run(entry.distance_m) if entry.distance_m else short_minutes(entry.minutes * 60)
+    if entry.part:
+        size = both(entry.part)
+    else:
+        size = run(entry.distance_m) if entry.distance_m else short_minutes(entry.minutes * 60)
     return BoardEntry(entry.title, size, entry.clock, entry.race)
 
 

@@ -18,6 +18,7 @@ from markupsafe import Markup
 from planbuilder.outputs.pages import words
 from planbuilder.outputs.pages.sessions import short_size
 from planbuilder.outputs.pages.weeks import weekdays
+from planbuilder.outputs.step_text import main_part
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.phases import monday_of
 
@@ -134,10 +135,11 @@ def _row(week: Week, *, first: bool) -> WallRow:
 
 
 def _entry(session: Session) -> WallEntry:
-    size = short_size(session)
+    part = main_part(session)
+    size = words.both(part) if part else short_size(session)
     return WallEntry(
         title=short_title(session.title),
-        size=Markup(re.sub(r"(\d\sh\s\d+)\smin", r"\1", size)),
+        size=Markup(re.sub(r"(\d\sh\s\d+)\smin", r"\1", size) + (" in all" if part == "" else "")),
         clock=words.clock(session.start_time) if session.start_time else "",
         race=session.role in ("race", "tune_up"),
     )
