@@ -407,6 +407,11 @@ def forget(folder: Path, name: str, *, everything: bool, now: dt.datetime) -> di
         return gone | {place: count for place, count in files.items() if count}
 
 
+def waits_for_clearance(block: Block, name: str) -> bool:
+    """Whether the runs ahead of a runner wait until a practitioner has looked at something."""
+    return any(one.told.waits_from is not None for one in pipeline.plans_now(block, only=name))
+
+
 def _stand(block: Block, key: str, before: Records, now: dt.datetime) -> None:
     """Let the accepted plan of a runner stand by what is left, where it knew all that there was."""
     accepted, left = before.history.accepted(key), read_records(block).facts_digest(key)

@@ -53,6 +53,7 @@ from planbuilder.schedule import (
 )
 from planbuilder.schedule.replan import Situation, describe, replan
 from planbuilder.schedule.replan.done import WeekRun, outlook, run_by_week
+from planbuilder.schedule.replan.pain import ask_first, uncleared_since
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, Result
 from planbuilder.settings.notes import Note
@@ -162,6 +163,7 @@ class Told:
     breaches: tuple[Breach, ...] = ()  # what a person's edit broke
     run: Mapping[int, WeekRun] = field(default_factory=dict)  # by week
     outlook: str = ""
+    waits_from: dt.date | None = None  # running waits for a clearance from this day on
     asked: bool = False  # whether there was anything to tell
 
 
@@ -213,6 +215,8 @@ def plan_from(
         first_day=request.first_day,
     )
     weeks = schedule.all_weeks
+    if told.waits_from is not None:
+        weeks = ask_first(weeks, told.waits_from)
     if rehearsal is not None and rehearsal.ground is not None:
         weeks = name_ground(weeks, rehearsal.ground, block.limits)
     notes = (
@@ -343,8 +347,11 @@ def plan_now(
     if accepted is not None:
         if schedule.all_weeks != accepted.weeks:
             schedule = describe(request, accepted.weeks)
-        day = records.last_day(runner.key, until=accepted.weeks[-1].last_day)
-        told = tell(situation_on(block, ground, runner, records, request, day))
+        last_day = accepted.weeks[-1].last_day
+        day = records.last_day(runner.key, until=last_day)
+        situation = situation_on(block, ground, runner, records, request, day)
+        everything = replace(situation, edits=records.edits_of(runner.key, last_day))
+        told = replace(tell(situation), waits_from=uncleared_since(everything))
     plan = plan_from(block, ground, who, request, schedule=schedule, told=told)
     debrief = debrief_of(plan, records, block.limits)
     return PlanNow(plan, request, schedule.all_weeks, told, accepted is not None, debrief)

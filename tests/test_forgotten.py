@@ -70,7 +70,7 @@ def test_after_forgetting_re_planning_asks_for_nothing_more(
     accepted = propose(folder, TODAY)
     assert accepted.answer.changes
     accept(folder, accepted, TODAY)
-    (before,) = pipeline.plan_all(read_block(folder))
+    (before,) = pipeline.plans_now(read_block(folder))
     assert not list(living.moved_away(read_block(folder)))
     assert sum(living.forget(folder, WHO, everything=False, now=noon(TODAY)).values()) == 1
     assert not list(living.moved_away(read_block(folder)))
@@ -78,7 +78,7 @@ def test_after_forgetting_re_planning_asks_for_nothing_more(
         assert propose(folder, TODAY + later * DAY).answer.changes == ()
     found = propose(folder, TODAY)
     accept(folder, found, TODAY)
-    (after,) = pipeline.plan_all(read_block(folder))
+    (after,) = pipeline.plans_now(read_block(folder))
     assert after.weeks == before.weeks
     assert propose(folder, TODAY + 7 * DAY).stands
 
@@ -97,13 +97,13 @@ def test_what_the_history_keeps_of_it_is_days_and_the_line_they_answer(folder: P
 
 
 def test_what_was_accepted_before_forgetting_can_still_be_taken_back_with_its_edit(folder: Path) -> None:
-    (before,) = pipeline.plan_all(read_block(folder))
+    (before,) = pipeline.plans_now(read_block(folder))
     a_word_of_pain_in_the_log(folder)
     edit(folder, do="skip", session="w08-easy")
     assert living.forget(folder, WHO, everything=False, now=noon(TODAY))["log.csv"] == 1
     living.undo(folder, only=None, today=TODAY, now=noon(TODAY))
     assert not (folder / "edits.toml").exists()
-    (after,) = pipeline.plan_all(read_block(folder))
+    (after,) = pipeline.plans_now(read_block(folder))
     assert after.weeks == before.weeks
     with pytest.raises(InputProblems, match="there must be a change to take back"):
         living.undo(folder, only=None, today=TODAY, now=noon(TODAY))

@@ -15,6 +15,9 @@ from planbuilder import living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.edits import read_edits
 from planbuilder.block.log_table import LogLine
+from planbuilder.outputs.squad import squad_row
+from planbuilder.plan.types import Session
+from planbuilder.rules.context import is_training_run
 from planbuilder.settings.edit_models import Niggle
 from tests.accepted_half import DAY, WHO, accepted_half, noon
 from tests.test_cli import run
@@ -106,3 +109,40 @@ def test_the_end_of_another_place_is_not_the_end_of_this_one(folder: Path) -> No
     said = run("edit", folder, "niggle", "--place", "knee", "--to", "2027-04-09", "--today", "2027-04-10")
     assert said.returncode == 2
     assert "pain must be given" in said.stderr
+
+
+def _ahead(folder: Path) -> list[Session]:
+    (plan,) = pipeline.plan_all(read_block(folder))
+    return [one for one in plan.sessions if one.date > TOLD and is_training_run(one) and not one.cancelled]
+
+
+def test_until_a_practitioner_has_cleared_it_every_run_ahead_says_to_ask_first(folder: Path) -> None:
+    """Five of ten: no running until the runner is cleared, and silence is no clearance (common practice)."""
+    told(folder, 5)
+    for accepted in (False, True):
+        if accepted:
+            asked(folder, TOLD)
+        runs = _ahead(folder)
+        assert len(runs) > 15
+        assert all(one.title.startswith("Ask first: ") for one in runs)
+        assert all(one.caution.startswith("Ask your coach before you run this.") for one in runs)
+        (row,) = (squad_row(plan) for plan in pipeline.plan_all(read_block(folder)))
+        shown = [one for one in row.entries if one.date > TOLD and not one.race]
+        assert not any("Ask first" in one.title for one in shown), "nothing of health is on the board"
+    day = TOLD + 10 * DAY
+    words = ("--runner", WHO, "--place", "calf", "--pain", "0", "--cleared", str(day), "--from", str(day))
+    edited(folder, day, *words)
+    assert not any(one.title.startswith("Ask first") for one in _ahead(folder))
+
+
+def test_a_pain_to_ease_for_asks_for_nothing_before_a_run(folder: Path) -> None:
+    told(folder, 3)
+    assert not any(one.title.startswith("Ask first") for one in _ahead(folder))
+
+
+def test_forgetting_a_stop_says_that_its_mark_goes(folder: Path) -> None:
+    told(folder, 6)
+    said = run("forget", folder, WHO, "--yes")
+    assert (
+        f"What waited for a clearance is not marked any more: ask {WHO} before the next run." in said.stdout
+    )

@@ -390,8 +390,12 @@ def forget(block: Path, name: str, everything: bool) -> None:
     """Take out what is kept of the health of NAME, or all of it."""
     from planbuilder import living
 
-    now = now_in(open_block(block, tell_log=False).settings.race.timezone)
+    read = open_block(block, tell_log=False)
+    now = now_in(read.settings.race.timezone)
+    waits = not everything and living.waits_for_clearance(read, name)
     found = living.forget(block, name, everything=everything, now=now)
     say("; ".join(f"{file}: {count}" for file, count in found.items()) + " taken out.")
+    if waits:
+        say(f"What waited for a clearance is not marked any more: ask {name} before the next run.")
     if everything:
         say(f"Now take {name} out of block.toml or the roster, and publish: the feed goes with it.")

@@ -12,8 +12,9 @@ from planbuilder.outputs.pages import safety, words
 from planbuilder.outputs.pages.environment import render
 from planbuilder.outputs.pages.frame import Frame, race_frame
 from planbuilder.outputs.pages.ground import land, picture
-from planbuilder.plan.types import Plan, PlanRace
+from planbuilder.plan.types import Plan, PlanRace, Session
 from planbuilder.settings.names import name_order
+from planbuilder.units import count_of
 
 _GIVEN_UP = "Given up"
 _COURSE_WISHES = ("wish.climb_sessions", "wish.course_sessions", "wish.descents", "wish.hill_finish")
@@ -100,14 +101,18 @@ def _looks(plan: Plan, breaches: Sequence[str]) -> Iterable[Look]:
             yield Look("Missed", words.sentence(note.text))
     for note in plan.private_notes:
         yield Look("Health", words.sentence(note.text))
+    changed: dict[str, list[Session]] = {}
     for session in plan.sessions:
         if session.private_note:
-            yield Look(
-                "Health",
-                Markup("{}, {}: {}").format(
-                    words.short_date(session.date), session.title, words.sentence(session.private_note)
-                ),
-            )
+            changed.setdefault(session.private_note, []).append(session)
+    for why, sessions in changed.items():
+        first, *others = sessions
+        more = f" and {count_of(len(others), 'session')} behind it" if others else ""
+        named = f"{first.title}{more}"
+        yield Look(
+            "Health",
+            Markup("{}, {}: {}").format(words.short_date(first.date), named, words.sentence(why)),
+        )
     if plan.form.anchor is None:
         yield Look("No result", Markup("Trains by effort until there is one."))
     elif plan.form.stale:

@@ -12,6 +12,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
+from planbuilder.plan.types import Session, Week
+from planbuilder.rules.context import is_training_run
 from planbuilder.rules.safety import BOTH_PLACES, BRAKE_PLACES, PUSH_PLACES
 from planbuilder.schedule.replan.facts import DAY, planned_m
 from planbuilder.schedule.replan.types import Bound, EditLine, Situation, Why
@@ -176,6 +178,40 @@ def _stops(report: Report, so_far: Sequence[Report], situation: Situation, *, un
             break
         since = earlier.date
     return report.pain >= ease and (until - since).days > days
+
+
+def uncleared_since(situation: Situation) -> dt.date | None:
+    """The day from which running waits for a clearance, where a pain asks for one and none was told.
+
+    A stop that was re-planned takes a week out at a time; silence is no clearance, so what stands behind it
+    waits.
+    """
+    by_place: dict[Place, list[Report]] = {}
+    for report in reports_of(situation):
+        by_place.setdefault(report.place, []).append(report)
+    waits = []
+    for reports in by_place.values():
+        last = reports[-1]
+        felt = situation.today if last.lasting else last.date
+        if last.cleared is None and last.until is None and _stops(last, reports, situation, until=felt):
+            waits.append(last.date)
+    return min(waits, default=None)
+
+
+def ask_first(weeks: Sequence[Week], since: dt.date) -> tuple[Week, ...]:
+    """The weeks with every training run from a day on marked as one to ask about before it is run."""
+
+    def marked(session: Session) -> Session:
+        if session.date <= since or session.cancelled or not is_training_run(session):
+            return session
+        return replace(
+            session,
+            title=f"Ask first: {session.title[:1].lower()}{session.title[1:]}",
+            caution=f"Ask your coach before you run this. {session.caution}".strip(),
+            private_note=session.private_note or "Waits until the runner is cleared.",
+        )
+
+    return tuple(replace(week, sessions=tuple(map(marked, week.sessions))) for week in weeks)
 
 
 def _rising(reports: Sequence[Report], runs: int) -> bool:
