@@ -94,7 +94,8 @@ def _with_recovery(fixed: Sequence[WeekKind], context: RuleContext) -> list[Week
         end = start
         while end < len(kinds) and kinds[end] == "loaded":
             end += 1
-        for position in _recovery_positions(end - start, most):
+        begins = all(kind == "stub" for kind in kinds[:start])
+        for position in _recovery_positions(end - start, most, begins=begins):
             kinds[start + position] = "recovery"
         start = end
     return kinds
@@ -117,13 +118,19 @@ def _hardly_home(frame: Frame, context: RuleContext) -> bool:
     return not frame.stub and home < context.limits.numbers("load.full_easy_share")[0] * len(days)
 
 
-def _recovery_positions(length: int, most: int) -> list[int]:
-    """Where the light weeks stand in a run of weeks; the last loaded stretch is the longest."""
+def _recovery_positions(length: int, most: int, *, begins: bool) -> list[int]:
+    """Where the light weeks stand in a run of weeks: the last loaded stretch is the longest.
+
+    Where the run ``begins`` the block, none comes behind a single week if there is room for two before it.
+    """
     light = max(0, math.ceil((length - most) / (most + 1)))
     if not light:
         return []
     loaded, chunks = length - light, light + 1
-    sizes = [loaded // chunks + (chunk >= chunks - loaded % chunks) for chunk in range(chunks)]
+    size, more = divmod(loaded, chunks)
+    first = begins and size == 1 and more > 0
+    longer = {0, *range(chunks - more + 1, chunks)} if first else set(range(chunks - more, chunks))
+    sizes = [size + (chunk in longer) for chunk in range(chunks)]
     positions, at = [], 0
     for size in sizes[:-1]:
         at += size

@@ -12,6 +12,7 @@ from planbuilder.rules import check
 from planbuilder.rules.checks_growth import midweek_cap_s, near_caps
 from planbuilder.rules.context import is_loaded, is_training_run, near_race
 from planbuilder.schedule import Schedule, make_schedule, rule_context
+from planbuilder.schedule.load import _recovery_positions
 from tests.schedule.builders import FLAT, RACE_DAY, request_of
 
 HALF: dict[str, Any] = {
@@ -223,3 +224,36 @@ def test_three_days_and_a_saturday_race_leave_a_hard_session_in_the_second_last_
     ).weeks
     near = [one for week in weeks for one in week.sessions if 7 <= (saturday - one.date).days <= 13]
     assert any(one.hard for one in near)
+
+
+SHORT: dict[str, Any] = {
+    "distance": "10 km",
+    "weeks": 6,
+    "weekly_distance": "40 km",
+    "longest_run": "14 km",
+    "fast_minutes": 25,
+    "days": ("monday", "wednesday", "friday", "saturday", "sunday"),
+    "results": [{"distance": "5 km", "time": "21:00", "date": dt.date(2027, 4, 1)}],
+}
+
+
+@pytest.mark.parametrize("block", [SHORT, {**SHORT, "age": 60}, {**NOVICE, "distance": "10 km"}])
+def test_the_lighter_week_does_not_stand_behind_one_ordinary_week(block: dict[str, Any]) -> None:
+    # common practice, no source: two or three weeks of load, then a lighter one
+    weeks = _plan(block).weeks
+    assert not weeks[0].recovery
+    assert not weeks[1].recovery
+    assert any(week.recovery for week in weeks[2:4])
+
+
+@pytest.mark.parametrize(
+    ("length", "most", "places"),
+    [(3, 3, []), (4, 3, [2]), (5, 3, [2]), (7, 3, [3]), (8, 3, [2, 5])]
+    + [(3, 2, [1]), (4, 2, [2]), (5, 2, [2]), (7, 2, [2, 4]), (10, 2, [2, 4, 7])],
+)
+def test_light_weeks_stand_behind_two_loaded_ones_where_there_is_room(
+    length: int, most: int, places: list[int]
+) -> None:
+    assert _recovery_positions(length, most, begins=True) == places
+    stretches = "".join("r" if at in places else "L" for at in range(length)).split("r")
+    assert max(map(len, stretches)) <= most
