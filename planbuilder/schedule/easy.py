@@ -21,7 +21,7 @@ from planbuilder.settings.models import WEEKDAYS
 STEP_MIN = 5
 RECOVERY_WEIGHT = 0.75  # the day after a hard one stays short
 AFTER_RACE = 3  # days without strides
-BEFORE_RACE = dt.timedelta(days=2)  # of a tune-up that is raced; the run on this day stays short
+BEFORE_RACE = {2: RECOVERY_WEIGHT, 3: 0.85}  # by days before a tune-up that is raced; runs stay short
 STRIDES_S = 230.0  # work to keep free for a run with strides
 
 
@@ -72,8 +72,9 @@ def easy_days(
         before = date + dt.timedelta(days=1) in stressed
         weight = 1.12 if not (after or before) else 0.95 if before and not after else 0.9
         weight += 0.08 if (position + turn) % 2 else 0.0
-        if _raced_lately(planner, date) or date + BEFORE_RACE in races:
+        if _raced_lately(planner, date):
             weight = min(weight, RECOVERY_WEIGHT)
+        weight = min([weight, *(BEFORE_RACE.get((race - date).days, weight) for race in races)])
         kind = "group_easy" if date in club else "strides" if date == strides_on else "easy_run"
         if kind == "easy_run" and after and date - dt.timedelta(days=1) in hard_dates:
             kind, weight = "recovery_run", RECOVERY_WEIGHT

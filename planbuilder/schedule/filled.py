@@ -15,6 +15,7 @@ from typing import Final
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.checks_growth import midweek_cap_s
 from planbuilder.rules.checks_load import run_time_cap_s
+from planbuilder.rules.context import is_loaded
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.attempts import Attempt
 from planbuilder.schedule.days import Board, Placement, choose_easy_days, rested
@@ -241,7 +242,7 @@ def _easy_most(planner: Planner, target: Target, long: Written | None, *, as_lon
         cap = min(cap, float(context.by_distance("taper.long_week_before")) * (70 if as_long else 60))
     if target.kind == "tune_up":  # the race stands for the long run
         usual_s = target.long_s / context.limits.number("load.recovery_long")
-        cap = min(cap, midweek_cap_s(usual_s, context))
+        cap = min(cap, midweek_cap_s(usual_s, context), _usual_easy_s(planner))
     if target.kind in ("recovery", "easy_week"):  # one run alone never passes what the week may hold
         cap = min(cap, target.most_m * planner.easy_s_per_km / 1000)
     if target.away:
@@ -253,6 +254,13 @@ def _easy_most(planner: Planner, target: Target, long: Written | None, *, as_lon
             cap = min(cap, midweek_cap_s(longest_s, context))
         cap = min(cap, max(long.draft.duration_s, 1500))
     return int(max(cap // 300 * 5, 15))
+
+
+def _usual_easy_s(planner: Planner) -> float:
+    """The longest easy run of the last loaded week, seconds; no end where there was none."""
+    last = next((week for week in planner.weeks[::-1] if is_loaded(week, planner.context)), None)
+    easy = [] if last is None else [one for one in last.sessions if one.role in ("easy", "club")]
+    return max((one.duration_s for one in easy if not one.hard), default=math.inf)
 
 
 def _easy_dates(

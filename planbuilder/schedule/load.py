@@ -226,8 +226,7 @@ def target_for(
         least, most = low * last_m, high * last_m
         aim = (low + 2 * high) / 3 if full else context.limits.number("load.recovery_aim")
         volume = last_m * (aim if kind in ("recovery", "easy_week") else (low + aim) / 2)
-        after_load = index > 0 and kinds[index - 1] == "loaded"
-        if kind == "tune_up" and after_load:  # the race is most of the week's long running
+        if kind == "tune_up":  # the race is most of the week's long running
             raced = raced_m(shells[index])
             least = max(least - raced, 0.0)
             volume = min(

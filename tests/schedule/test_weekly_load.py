@@ -257,3 +257,20 @@ def test_light_weeks_stand_behind_two_loaded_ones_where_there_is_room(
     assert _recovery_positions(length, most, begins=True) == places
     stretches = "".join("r" if at in places else "L" for at in range(length)).split("r")
     assert max(map(len, stretches)) <= most
+
+
+@pytest.mark.parametrize("away", [True, False])
+def test_the_lost_long_run_of_a_tune_up_week_is_not_run_in_the_days_before_the_race(away: bool) -> None:
+    # common practice, no source: the race with its warm-up carries the kilometres of the long run
+    day = RACE_DAY - dt.timedelta(days=28)
+    race = {"name": "Quarry 10", "date": day, "distance": "10 km", "course": "hilly"}
+    trip = {"from": day - dt.timedelta(days=13), "to": day - dt.timedelta(days=7), "runs": 2}
+    request = request_of(**{**HALF, "training": {"tune_ups": [race]}, "away": [trip] if away else []})
+    weeks, context = make_schedule(request).weeks, rule_context(request)
+    at = next(at for at, week in enumerate(weeks) if week.first_day <= day <= week.last_day)
+    loaded = [week for week in weeks[:at] if is_loaded(week, context)][-1]
+    raced = next(one.distance_m for one in weeks[at].sessions if one.role == "tune_up")
+    assert weeks[at].distance_m + raced <= 0.80 * loaded.distance_m
+    assert _other_easy_s(weeks[at]) <= _other_easy_s(loaded)
+    soon = [one for one in weeks[at].sessions if one.role == "easy" and 0 < (day - one.date).days <= 3]
+    assert all(one.duration_s <= _other_easy_s(loaded) - 300 for one in soon)
