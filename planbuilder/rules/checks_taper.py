@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterator, Sequence
+from statistics import median
 from typing import Final
 
 from planbuilder.plan.types import Week
@@ -18,6 +19,7 @@ from planbuilder.rules.context import (
     RuleContext,
     away_days,
     has_tune_up,
+    is_easy,
     is_run,
     is_stub,
     is_training_run,
@@ -25,7 +27,7 @@ from planbuilder.rules.context import (
 )
 from planbuilder.rules.registry import limit
 from planbuilder.settings.models import WEEKDAYS
-from planbuilder.units import run_mark
+from planbuilder.units import run_mark, say_minutes
 
 # Days before the race in the order in which they are run: common practice, no source.
 LAST_DAYS_KEPT: Final = {1: 0, 3: 1, 4: 2, 5: 3, 6: 4, 2: 5}
@@ -45,6 +47,23 @@ def touch_days(context: RuleContext) -> tuple[dt.date, ...]:
         if able:
             return able
     return ()
+
+
+def touch_day(context: RuleContext) -> dt.date | None:
+    """The best day for the last touch: the latest on which it need not be too short to be hard."""
+    days = touch_days(context)
+    return max(days, key=lambda date: (context.days_to_race(date) > 3, date), default=None)
+
+
+def touch_most_s(weeks: Sequence[Week], index: int, context: RuleContext) -> float:
+    """How long the last touch may be made, seconds: as long as a usual key session, or its limit."""
+    keys = [
+        one.duration_s
+        for week in loaded_before(weeks, index, context)[-3:]
+        for one in week.sessions
+        if one.role in ("key", "club") and not one.cancelled and not is_easy(one)
+    ]
+    return min([context.limits.number("taper.touch_longest") * 60, *([median(keys)] if keys else [])])
 
 
 def taper_shares(context: RuleContext) -> dict[str, tuple[float, float]]:
@@ -109,8 +128,8 @@ def last_days_hold_m(weeks: Sequence[Week], index: int, context: RuleContext) ->
     """Metres that a week of the last days holds with runs as short as they should be; no end for other weeks.
 
     The day before is run, two days before is off first, and of five days one; after six days of running the
-    first day is off, and any row of seven with the race at its end has a day off too. Recovery runs and
-    rounding take a part.
+    first day is off, and any row of seven with the race at its end has a day off too. The touch of race
+    effort is no longer than a usual key session. Recovery runs and rounding take a part.
     """
     week = weeks[index]
     table = context.limits.table("taper.last_days_run")
@@ -118,6 +137,7 @@ def last_days_hold_m(weeks: Sequence[Week], index: int, context: RuleContext) ->
         return math.inf
     row = _days_run_before(weeks, index)
     earlier_min = float(context.by_distance("taper.long_week_before"))
+    touch = touch_day(context) if context.allowed.anything_above_easy else None
     minutes: dict[int, float] = {}
     for offset in range((week.last_day - week.first_day).days + 1):
         date = week.first_day + dt.timedelta(days=offset)
@@ -126,6 +146,8 @@ def last_days_hold_m(weeks: Sequence[Week], index: int, context: RuleContext) ->
             continue
         if days > 0 and weekday in context.running_days and date not in context.away:
             most = float(table.get(str(days), earlier_min))
+            if date == touch:
+                most = min(most, touch_most_s(weeks, index, context) / 60)
             minutes[days] = min(most, context.runner.minutes.get(weekday, math.inf))
     most = min(4 if context.careful else 5, max(len(minutes) - 1, 4))
     if len(minutes) == (context.race.date - week.first_day).days and row + len(minutes) + 1 >= 7:
@@ -166,6 +188,23 @@ def taper_volume(weeks: Sequence[Week], index: int, context: RuleContext) -> Ite
         f"{run_mark(high)} of the load before.",
         excepted=held_down or _shortest_already(week, context),
     )
+
+
+@limit("taper.touch", "taper.touch_longest")
+def touch_length(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
+    """The last touch of race effort lasts 45 minutes at most, its warm-up and cool-down among them."""
+    most_s = context.limits.number("taper.touch_longest") * 60
+    last = int(context.limits.numbers("taper.touch_days")[1]) + 1
+    for one in weeks[index].sessions:
+        near = 0 < context.days_to_race(one.date) <= last
+        if one.kind == "race_touch" and near and not one.cancelled and one.duration_s > most_s + 1:
+            yield Breach(
+                "taper.touch",
+                one.id,
+                one.date,
+                f"The touch of race effort lasts {say_minutes(one.duration_s)}; the most is "
+                f"{say_minutes(most_s)}.",
+            )
 
 
 def _shortest_already(week: Week, context: RuleContext) -> bool:

@@ -28,6 +28,7 @@ from planbuilder.schedule.words import why_for
 from planbuilder.units import height_mark, run_mark, say_minutes
 
 LEAST_WORK_S: Final = 170.0
+FEWER_S: Final = 30.0  # of work less, for one repeat fewer
 LEAST_SHARE: Final = {"descents": 0.7, "race effort": 0.4}  # of the low end of the dose
 EVEN_SETS: Final = (
     *("threshold_repeats", "threshold_run", "goal_repeats", "intervals", "fartlek", "uphill_tempo"),
@@ -85,7 +86,7 @@ def key_written(
         night = group_draft(planner, want, frame.phase, work_s, climb_m, target.run_cap_m)
         return None if night is None else Written(want, night)
     most_s = want.most_duration_s
-    draft = write_want(planner, want, frame.phase, duration_s=most_s, work_limit_s=work_s)
+    draft = _within(planner, want, frame, work_s)
     misses = _misses(planner, draft, work_s, climb_m, target)
     if misses and draft.climb_m > climb_m:
         fewer = write_want(planner, want, frame.phase, work_limit_s=draft.work_s * climb_m / draft.climb_m)
@@ -104,6 +105,21 @@ def key_written(
         if _misses(planner, draft, work_s, climb_m, target) is None:
             return Written(replace(other, reasons=(misses,)), draft)
     return None
+
+
+def _within(planner: Planner, want: Want, frame: Frame, work_s: float) -> Draft:
+    """The session within its minutes: a touch of race effort has fewer repeats, others a shorter warm-up."""
+    most_s = want.most_duration_s
+    if want.kind == "race_touch" and most_s is not None:
+        draft = write_want(planner, want, frame.phase, work_limit_s=work_s)
+        while draft.duration_s > most_s:
+            fewer = write_want(planner, want, frame.phase, work_limit_s=draft.work_s - FEWER_S)
+            if fewer.work_s >= draft.work_s:
+                break
+            draft = fewer
+        if draft.duration_s <= most_s:
+            return draft
+    return write_want(planner, want, frame.phase, duration_s=most_s, work_limit_s=work_s)
 
 
 def _misses(planner: Planner, draft: Draft, work_s: float, climb_m: float, target: Target) -> Reason | None:

@@ -15,6 +15,7 @@ from typing import Final
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.checks_growth import midweek_cap_s
 from planbuilder.rules.checks_load import run_time_cap_s
+from planbuilder.rules.checks_taper import touch_most_s
 from planbuilder.rules.context import is_loaded
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.attempts import Attempt
@@ -147,7 +148,8 @@ def _sessions(
         if role in ("key", "club") and (
             target.kind == "loaded" or (room.warm_ups and target.kind == "taper")
         ):
-            session = _with_easy_ends(planner, session, target, warm_up=room.warm_ups)
+            longest = _touch_most(planner, frame) if session.kind == "race_touch" else LONGEST_KEY_MIN
+            session = _with_easy_ends(planner, session, target, longest, warm_up=room.warm_ups)
         sessions.append(session)
     race_week = frame.last_day >= planner.context.race.date
     easy_on = _easy_dates(
@@ -156,7 +158,12 @@ def _sessions(
     if race_week and len(easy_on) <= 2:
         extra = _before_the_touch(planner, target, sessions, len(easy_on))
         sessions = [
-            longer_warm_up(planner, one, extra) if one.kind == "race_touch" else one for one in sessions
+            longer_warm_up(
+                planner, one, extra, most_min=_touch_most(planner, frame), after=one.role == "club"
+            )
+            if one.kind == "race_touch"
+            else one
+            for one in sessions
         ]
     shake = {
         race - DAY
@@ -191,7 +198,15 @@ def _sessions(
     return [*sessions, *strength_sessions(planner, frame, target.kind, sessions)]
 
 
-def _with_easy_ends(planner: Planner, session: Session, target: Target, *, warm_up: bool) -> Session:
+def _touch_most(planner: Planner, frame: Frame) -> int:
+    """How long the last touch may become, minutes."""
+    weeks = [*planner.weeks, week_of(frame, (), recovery=False, purpose="")]
+    return int(touch_most_s(weeks, len(planner.weeks), planner.context) // 60)
+
+
+def _with_easy_ends(
+    planner: Planner, session: Session, target: Target, longest_min: int, *, warm_up: bool
+) -> Session:
     """A key session not much shorter than a usual run; with a longer warm-up where the days are few.
 
     On a club night, which begins and is coached together, what is added comes after it.
@@ -204,7 +219,7 @@ def _with_easy_ends(planner: Planner, session: Session, target: Target, *, warm_
     more_min = max(LONGER_MIN if warm_up and not club else 0, min(missing_min, LONGER_MIN))
     if more_min <= 0 or session.date in planner.request.nights:
         return session
-    most_min = min(LONGEST_KEY_MIN, day_min)
+    most_min = min(longest_min, day_min)
     return longer_warm_up(planner, session, more_min + ROUND_MIN, most_min=most_min, after=club)
 
 

@@ -10,10 +10,11 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from planbuilder.plan.walk import HARD_S
-from planbuilder.rules.checks_taper import LAST_DAYS_KEPT, touch_days
+from planbuilder.rules.checks_taper import LAST_DAYS_KEPT, touch_day
 from planbuilder.rules.context import RuleContext, is_run
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.days import Board, rested
@@ -34,18 +35,16 @@ def last_days_min(context: RuleContext, date: dt.date) -> int | None:
 
 def touch_frame(context: RuleContext) -> Frame:
     """The week that holds the touch of race effort: that of the best day on which the runner can run."""
-    days = touch_days(context)
-    best = max(days, key=lambda date: (context.days_to_race(date) > 3, date), default=context.race.date)
+    best = touch_day(context)
     return next((frame for frame in context.frames if best in frame.days), context.frames[-1])
 
 
 def touch_wants(planner: Planner, frame: Frame) -> list[Want]:
     """The touch, and the same so short that it may stand nearer to the race than a hard session."""
     why = why_for(planner, "race_touch", frame.phase)
-    return [
-        Want("race_touch", "key", why, dose=0.4, decisive=True),
-        Want("race_touch", "key", why, dose=0.4, decisive=True, most_work_s=NOT_HARD_S),
-    ]
+    most_s = planner.context.limits.number("taper.touch_longest") * 60
+    want = Want("race_touch", "key", why, dose=0.4, decisive=True, most_duration_s=most_s)
+    return [want, replace(want, most_work_s=NOT_HARD_S)]
 
 
 def race_week_dates(

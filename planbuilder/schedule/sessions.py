@@ -7,6 +7,7 @@ Gives: sessions and the ``Week`` that holds them.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -26,7 +27,6 @@ from planbuilder.schedule.words import phase_word
 from planbuilder.settings.models import WEEKDAYS
 from planbuilder.units import run_mark
 
-LONGEST_TOUCH_MIN = 55
 ROLE_WORDS: dict[Role, str] = {"tune_up": "tune-up", "cross": "cross-training"}
 
 
@@ -205,9 +205,9 @@ def _with_ids(number: int, sessions: Sequence[Session]) -> tuple[Session, ...]:
 def longer_warm_up(
     planner: Planner,
     session: Session,
-    minutes: int = 15,
+    minutes: int,
     *,
-    most_min: int = LONGEST_TOUCH_MIN,
+    most_min: int,
     after: bool = False,
 ) -> Session:
     """The same session with up to so many minutes more easy running before it, or ``after`` it.
@@ -217,7 +217,7 @@ def longer_warm_up(
     first = session.steps[-1 if after else 0]
     if first.duration_s is None or first.effort_rpe[1] > 4:
         return session
-    room_s = 60.0 * min(minutes, max(0, most_min - int(session.duration_s // 60)))
+    room_s = 60.0 * min(minutes, max(0, most_min - math.ceil(session.duration_s / 60)))
     extra_s = max(whole_minutes(first.duration_s + room_s, 5) - first.duration_s, 0.0)
     longer = lasting(first, first.duration_s + extra_s)
     steps = (*session.steps[:-1], longer) if after else (longer, *session.steps[1:])

@@ -203,6 +203,7 @@ SABOTAGE: dict[str, tuple[str, Sabotage]] = {
     "load.climb_rise": ("half", _one(_hard_key, climb_m=4000.0)),
     "load.one_thing": ("half", lambda w, c: _scaled(w, _loaded(w, c, 2), 1.35)),
     "load.working_long": ("half", _all(LONG, hard=True)),
+    "taper.touch": ("half", _one(_kind("race_touch"), duration_s=46 * 60.0)),
     "taper.shares": ("half", lambda w, _: _scaled(w, len(w) - 1, 1.6)),
     "day.race_on_its_date": ("half", _both(_role("race"), _moved(-1))),
     "day.one_run_a_day": ("half", _one(_early_easy, date=dt.date(2027, 3, 28))),

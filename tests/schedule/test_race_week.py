@@ -12,6 +12,7 @@ import pytest
 
 from planbuilder.plan.types import Session
 from planbuilder.rules import check, wishes
+from planbuilder.rules.checks_taper import taper_range
 from planbuilder.schedule import Schedule, make_schedule, rule_context
 from planbuilder.settings.limits import default_limits
 from tests.schedule.builders import FLAT, LATE_CLIMB, RACE_DAY, request_of
@@ -75,7 +76,7 @@ def test_easy_runs_of_the_last_days_are_short_whatever_the_weekday_of_the_race(
         if session.role == "long":
             assert before == 6
             continue
-        assert session.duration_s <= 60 * (60 if session.kind == "race_touch" else most[str(before)])
+        assert session.duration_s <= 60 * (45 if session.kind == "race_touch" else most[str(before)])
     if 1 in last:
         assert last[1].kind == "shakeout"  # with strides
         assert 0 < last[1].work_s <= 90
@@ -154,3 +155,40 @@ def test_a_race_week_without_its_touch_is_told_with_both_numbers() -> None:
     assert len(left) == len(last.sessions) - 1
     found = {one.rule: one.text for one in wishes((*plan.weeks[:-1], replace(last, sessions=left)), context)}
     assert "3 to 5 days before were wished for" in found["wish.race_touch"]
+
+
+@pytest.mark.parametrize(("age", "level"), [(60, "novice"), (45, "intermediate"), (15, "intermediate")])
+def test_the_touch_is_no_longer_than_a_usual_key_session_and_45_minutes(age: int, level: str) -> None:
+    # common practice, no source: 10 to 15 min easy, strides, a few repeats, some minutes home
+    request = request_of(
+        distance="10 km",
+        weeks=12,
+        shape=FLAT,
+        level=level,
+        weekly_distance="20 km" if level == "novice" else "28 km",
+        longest_run="7 km" if level == "novice" else "10 km",
+        days=DAYS[3],
+        results=[{"distance": "5 km", "time": "28:00", "date": dt.date(2027, 2, 20)}],
+        age=age,
+    )
+    plan, context = make_schedule(request), rule_context(request)
+    assert not check(plan.weeks, context)
+    touch = next(one for one in plan.weeks[-1].sessions if one.kind == "race_touch")
+    keys = [one.duration_s for week in plan.weeks[:-1] for one in week.sessions if one.role == "key"]
+    assert touch.duration_s <= min(45 * 60, sorted(keys)[len(keys) // 2] + 60)
+    # what it no longer holds is no reason to call the week too short
+    least_m, _ = taper_range(plan.weeks, len(plan.weeks) - 1, context)
+    assert least_m <= plan.weeks[-1].distance_m
+
+
+def test_a_touch_of_46_minutes_in_race_week_is_a_breach_with_both_numbers() -> None:
+    plan, last = _plan("half marathon", 5, RACE_DAY)
+    touch = next(session for session in last.values() if session.kind == "race_touch")
+    longer = replace(touch, duration_s=46 * 60.0)
+    week = plan.weeks[-1]
+    sessions = tuple(longer if one is touch else one for one in week.sessions)
+    request = request_of(weeks=10, shape=FLAT, days=DAYS[5], weekly_distance="50 km", longest_run="16 km")
+    found = check((*plan.weeks[:-1], replace(week, sessions=sessions)), rule_context(request))
+    told = next(one.text for one in found if one.rule == "taper.touch")
+    assert "46 min" in told
+    assert "45 min" in told

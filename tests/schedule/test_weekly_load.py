@@ -248,8 +248,10 @@ def test_the_lighter_week_does_not_stand_behind_one_ordinary_week(block: dict[st
 
 @pytest.mark.parametrize(
     ("length", "most", "places"),
-    [(3, 3, []), (4, 3, [2]), (5, 3, [2]), (7, 3, [3]), (8, 3, [2, 5])]
-    + [(3, 2, [1]), (4, 2, [2]), (5, 2, [2]), (7, 2, [2, 4]), (10, 2, [2, 4, 7])],
+    [
+        *[(3, 3, []), (4, 3, [2]), (5, 3, [2]), (7, 3, [3]), (8, 3, [2, 5])],
+        *[(3, 2, [1]), (4, 2, [2]), (5, 2, [2]), (7, 2, [2, 4]), (10, 2, [2, 4, 7])],
+    ],
 )
 def test_light_weeks_stand_behind_two_loaded_ones_where_there_is_room(
     length: int, most: int, places: list[int]

@@ -177,6 +177,9 @@ class Keeper:
             return self._cuts.put(
                 self._cuts.to_metres(session, why, single_run_cap_m(longest, self._context)), why
             )
+        if found.rule == "taper.touch":
+            most_s = self._context.limits.number("taper.touch_longest") * 60
+            return self._cuts.put(self._cuts.shorter(session, why, most_s), why)
         if found.rule == "load.long_share":
             most = self._context.limits.number("load.long_share") * week.distance_m
             return self._cuts.put(self._cuts.no_farther(session, why, most * 0.99), why)
