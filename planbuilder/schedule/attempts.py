@@ -22,7 +22,7 @@ from planbuilder.schedule.load import Target, WeekKind
 from planbuilder.schedule.race_week import touch_frame, touch_wants
 from planbuilder.schedule.sessions import week_of
 from planbuilder.schedule.state import Planner
-from planbuilder.schedule.travel import spent_away, trip_wants
+from planbuilder.schedule.travel import long_while_away, spent_away, trip_wants
 from planbuilder.schedule.types import Want
 from planbuilder.schedule.wants import choose, key_count
 from planbuilder.schedule.words import why_for
@@ -76,7 +76,8 @@ def attempts(
     plain = _easy_long(planner, frame) if long_want is not None else None
     wants = _key_wants(planner, frame, index, block, target, draft)
     if target.kind == "away" and spent_away(planner, board):
-        long_want, wants = None, trip_wants(planner, frame, board) if wants else []
+        long_want = plain = long_while_away(planner, frame, board) if plain else None
+        wants = trip_wants(planner, frame, board) if wants else []
     choices = list(_choices(planner, frame, _with_nights(planner, frame, wants, target, board)))
     for long_now, chosen in _ways(choices, long_want, plain):
         names = (long_now.kind if long_now else "", *(_name(want) for want in chosen))

@@ -111,7 +111,11 @@ def _legal(planner: Planner, board: Board, pieces: Sequence[Piece]) -> Iterator[
 
 def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
     minutes = planner.request.runner.minutes
-    away_s = planner.context.limits.numbers("load.away_run")[0] * 60
+    numbers = planner.context.limits.numbers
+    away_s = numbers("load.away_run")[0] * 60
+    if piece.long:  # only where no day is spent at home
+        trip = all(date in planner.context.away for date in board.open_days)
+        away_s = numbers("load.away_long")[1] * 60 if trip else 0.0
     found = []
     for date in board.open_days:
         if piece.fixed is not None and date != piece.fixed:
@@ -123,7 +127,7 @@ def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
             continue
         if date.weekday() == planner.short_weekday or (piece.long and date in board.club):
             continue
-        if date in planner.context.away and (piece.long or piece.draft.duration_s > away_s):
+        if date in planner.context.away and piece.draft.duration_s > away_s:
             continue
         if not _suits_the_last_days(planner, piece, date):
             continue

@@ -31,7 +31,7 @@ from planbuilder.rules.checks_load import (
 )
 from planbuilder.rules.checks_rhythm import full_easy_window, loaded_limit, raced_m, way_back_cap
 from planbuilder.rules.checks_taper import taper_range
-from planbuilder.rules.context import RuleContext, is_loaded, near_race
+from planbuilder.rules.context import RuleContext, is_loaded, is_training_run, near_race
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
@@ -64,8 +64,10 @@ def week_kinds(context: RuleContext) -> tuple[WeekKind, ...]:
     In a long block the light week nearest to the middle becomes a full easy one.
     """
     fixed: list[WeekKind] = [_fixed_kind(frame, context) for frame in context.frames]
-    for position in range(1, len(fixed)):
-        if fixed[position] == "loaded" and _hardly_home(context.frames[position - 1], context):
+    longer_from = context.limits.numbers("load.away_long")[0]
+    for position in range(1, len(fixed)):  # behind hardly any running the next week is a step back anyhow
+        few = _runs_away(context.frames[position - 1], context) < longer_from
+        if fixed[position] == "loaded" and few and _behind_trip(context, position):
             fixed[position] = "recovery"
     kinds, window = _with_recovery(fixed, context), full_easy_window(context)
     if not window:
@@ -94,7 +96,7 @@ def _with_recovery(fixed: Sequence[WeekKind], context: RuleContext) -> list[Week
         end = start
         while end < len(kinds) and kinds[end] == "loaded":
             end += 1
-        begins = all(kind == "stub" for kind in kinds[:start])
+        begins = all(kind == "stub" for kind in kinds[:start]) or kinds[start - 1] == "away"
         for position in _recovery_positions(end - start, most, begins=begins):
             kinds[start + position] = "recovery"
         start = end
@@ -111,17 +113,43 @@ def _fixed_kind(frame: Frame, context: RuleContext) -> WeekKind:
     return "away" if any(day in context.away for day in frame.days) else "loaded"
 
 
-def _hardly_home(frame: Frame, context: RuleContext) -> bool:
-    """Whether so few running days of a week are spent at home that the week behind it is a step back."""
-    days = [day for day in frame.days if WEEKDAYS[day.weekday()] in context.running_days]
+def _all_away(days: Sequence[dt.date], context: RuleContext) -> bool:
+    """Whether there are running days among these and none of them is spent at home."""
+    running = [day for day in days if WEEKDAYS[day.weekday()] in context.running_days]
+    return bool(running) and all(day in context.away for day in running)
+
+
+def _behind_trip(context: RuleContext, index: int) -> bool:
+    """Whether so few running days of the week before were spent at home that this one is a step back."""
+    if index == 0 or context.frames[index - 1].stub:
+        return False
+    days = [day for day in context.frames[index - 1].days if WEEKDAYS[day.weekday()] in context.running_days]
     home = sum(day not in context.away for day in days)
-    return not frame.stub and home < context.limits.numbers("load.full_easy_share")[0] * len(days)
+    return home < context.limits.numbers("load.full_easy_share")[0] * len(days)
+
+
+def _runs_away(frame: Frame, context: RuleContext) -> int:
+    """How many runs the days away of a week may hold."""
+    days = [day for day in frame.days if day in context.away]
+    running = sum(WEEKDAYS[day.weekday()] in context.running_days for day in days)
+    trips = [
+        trip for trip in context.runner.away if any(trip.first_day <= day <= trip.last_day for day in days)
+    ]
+    return min(running, max((trip.runs for trip in trips), default=0))
+
+
+def _takes_a_long_run(frame: Frame, context: RuleContext) -> bool:
+    """Whether a usual day of the long run is away in this week, the one before it or the next."""
+    day = WEEKDAYS.index(context.runner.long_run_day)
+    near = frame.last_day + dt.timedelta(days=day - frame.last_day.weekday())
+    return any(near + dt.timedelta(weeks=weeks) in context.away for weeks in (-1, 0, 1))
 
 
 def _recovery_positions(length: int, most: int, *, begins: bool) -> list[int]:
     """Where the light weeks stand in a run of weeks: the last loaded stretch is the longest.
 
-    Where the run ``begins`` the block, none comes behind a single week if there is room for two before it.
+    Where the run ``begins`` the block, or follows on days away, none comes behind a single week if there is
+    room for two before it.
     """
     light = max(0, math.ceil((length - most) / (most + 1)))
     if not light:
@@ -227,11 +255,10 @@ def target_for(
         aim = (low + 2 * high) / 3 if full else context.limits.number("load.recovery_aim")
         volume = last_m * (aim if kind in ("recovery", "easy_week") else (low + aim) / 2)
         if kind == "tune_up":  # the race is most of the week's long running
-            raced = raced_m(shells[index])
+            raced, usual_m = raced_m(shells[index]), max([last_m, *(week.distance_m for week in last[-2:])])
             least = max(least - raced, 0.0)
-            volume = min(
-                volume, max(aim * last_m - raced, limits.number("load.tune_up_least") * last_m, least)
-            )
+            volume = max(aim * usual_m - raced, limits.number("load.tune_up_least") * usual_m, least)
+            volume = min(volume, (low + aim) / 2 * usual_m, most)
         if index == 0 or all(frame.stub for frame in context.frames[:index]):
             most = min(most, context.limits.numbers("load.first_week")[1] * start)
     run_cap_m = single_run_cap_m(longest_m, context)
@@ -294,6 +321,9 @@ def _loaded_volume(
     aim = start * (1 + (factor - 1) * _progress(kinds, index, peak))
     if index > peak:
         aim *= 0.96
+    if _behind_trip(context, index):
+        share = context.limits.number("load.behind_trip")
+        aim = min(aim, share * level_before(shells, index, context))
     longer_m, share = context.limits.numbers("load.after_tune_up")
     behind = context.frames[index].first_day - dt.timedelta(days=7)
     if any(
@@ -344,6 +374,11 @@ def _long_s(
         begin = min(context.baseline.longest_m, peak)
         wanted = begin + (peak - begin) * _share_of_peak(context, kinds, index)
         wanted = max(wanted, _with_shorter_runs(context, volume_m, max(peak, context.baseline.longest_m)))
+        if _behind_trip(context, index):
+            lately = [one for week in shells[max(0, index - 2) : index] for one in week.sessions]
+            longer = any(one.duration_s >= last_s / 2 for one in lately if is_training_run(one))
+            share = context.limits.number("load.behind_trip" if longer else "load.recovery_long")
+            wanted = min(wanted, share * last_s / pace)
         guide = 0.49
         if len(context.running_days) > 3 and (context.race.distance_m < 16_000 or volume_m > 48_000):
             least = 24_000 if context.race.distance_m > 30_000 else 15_000
@@ -363,6 +398,10 @@ def _long_s(
     if kind == "stub":
         return 0.0
     share = context.limits.number("load.full_easy_long" if kind == "easy_week" else "load.recovery_long")
+    if kind == "away" and _all_away(frame.days, context):
+        cap_s = min(cap_s, context.limits.numbers("load.away_long")[1] * 60)
+    elif kind == "away" and _takes_a_long_run(frame, context):
+        share = context.limits.number("load.beside_trip")
     return min(last_s * share, cap_s, volume_m * 0.45 * pace)
 
 

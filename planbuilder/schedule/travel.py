@@ -1,7 +1,7 @@
 """Weeks that are spent away: one short session keeps some running quick, the rest is easy.
 
 Receives: a ``Planner``, the week, its days.
-Gives: the wants of such a week.
+Gives: the wants of such a week, a longer run among them.
 """
 
 from __future__ import annotations
@@ -22,11 +22,23 @@ QUICK: Final = Reason(
     "of the running, where what was quick stayed quick.",
     "load.away_run",
 )
+LONGER: Final = Reason(
+    "rule",
+    "With enough runs while away one of them is longer, so that long runs at home go on from there.",
+    "load.away_long",
+)
 
 
 def spent_away(planner: Planner, board: Board) -> bool:
     """Whether all running days of a week are days away."""
     return bool(board.open_days) and all(day in planner.context.away for day in board.open_days)
+
+
+def long_while_away(planner: Planner, frame: Frame, board: Board) -> Want | None:
+    """One of the runs of a week away is longer where there are days for it beside two short ones."""
+    if len(board.open_days) < planner.context.limits.numbers("load.away_long")[0]:
+        return None
+    return Want("long_run", "long", why_for(planner, "long_run", frame.phase), reasons=(LONGER,))
 
 
 def trip_wants(planner: Planner, frame: Frame, board: Board) -> list[Want]:

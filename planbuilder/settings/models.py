@@ -434,7 +434,7 @@ class Away(Settings):
     last_day: Date = Field(alias="to")
     """last day away"""
     runs: Annotated[int, Field(ge=0, le=7)] = 2
-    """how many short runs a week are possible"""
+    """how many runs a week are possible; short ones, but from three on one of them may be longer"""
     why: str = ""
     """a word for the plan, such as "holiday"; nothing about health"""
 

@@ -276,3 +276,65 @@ def test_the_lost_long_run_of_a_tune_up_week_is_not_run_in_the_days_before_the_r
     assert _other_easy_s(weeks[at]) <= _other_easy_s(loaded)
     soon = [one for one in weeks[at].sessions if one.role == "easy" and 0 < (day - one.date).days <= 3]
     assert all(one.duration_s <= _other_easy_s(loaded) - 300 for one in soon)
+
+
+DOWN_FIRST = ((0.0, 60.0), (0.14, 0.0), (0.5, 2.0), (0.6, 50.0), (0.7, 5.0), (0.9, 5.0), (1.0, 50.0))
+FRIDAY, SUNDAY = dt.date(2027, 3, 26), dt.date(2027, 4, 4)
+TEN_DAYS: dict[str, Any] = {"from": FRIDAY, "to": SUNDAY, "runs": 3}
+
+
+def _around_a_holiday(trip: dict[str, Any]) -> tuple[list[Week], list[Week], list[Week]]:
+    """The loaded weeks before, the weeks with days away, the weeks behind them up to the taper."""
+    request = request_of(**{**HALF, "weeks": 12, "shape": DOWN_FIRST, "away": [trip]})
+    weeks, context = make_schedule(request).weeks, rule_context(request)
+    assert not check(weeks, context)
+    before = [week for week in weeks if week.last_day < trip["from"] and is_loaded(week, context)]
+    away = [week for week in weeks if week.last_day >= trip["from"] and week.first_day <= trip["to"]]
+    behind = [week for week in weeks if week.first_day > trip["to"] and week.phase != "taper"]
+    return before, away, behind
+
+
+def test_a_holiday_is_the_lighter_stretch_and_loaded_weeks_stand_on_both_sides_of_it() -> None:
+    # common practice, no source
+    before, away, behind = _around_a_holiday(TEN_DAYS)
+    assert [week.number for week in (before[-1], behind[0])] == [away[0].number - 1, away[-1].number + 1]
+    assert [week.recovery for week in behind[:2]] == [False, False]
+    assert 0.75 <= behind[0].distance_m / before[-1].distance_m <= 0.85  # a step back all the same
+
+
+def test_the_long_run_moves_before_the_holiday_and_one_run_of_it_is_longer() -> None:
+    # common practice, no source: no long run is lost, so that the next one goes on from there
+    before, (first, second), behind = _around_a_holiday(TEN_DAYS)
+    usual, moved, trip, next_one = (_long(week) for week in (before[-1], first, second, behind[0]))
+    assert usual
+    assert moved
+    assert moved.date < TEN_DAYS["from"]
+    assert moved.duration_s >= 0.85 * usual.duration_s
+    assert trip
+    assert (trip.hard, 50 <= trip.duration_s / 60 <= 75) == (False, True)
+    assert sorted(one.duration_s for one in second.sessions)[-2] <= 40 * 60
+    assert next_one
+    assert 0.75 * usual.duration_s <= next_one.duration_s <= 0.90 * usual.duration_s
+
+
+def test_descents_that_the_course_asks_for_come_back_behind_a_holiday() -> None:
+    before, _, behind = _around_a_holiday(TEN_DAYS)
+    downs = [
+        [one for week in weeks for one in week.sessions if one.descent_work_s > 0]
+        for weeks in (before, behind)
+    ]
+    assert downs[0]
+    assert len(downs[1]) >= 2
+
+
+def test_behind_two_weeks_of_hardly_any_running_load_and_long_run_begin_shorter() -> None:
+    # load.way_back: at most 80 %; a long run as in a recovery week: our choice within common practice
+    trip = {"from": dt.date(2027, 3, 29), "to": dt.date(2027, 4, 11), "runs": 2}
+    before, away, behind = _around_a_holiday(trip)
+    assert all(_long(week) is None for week in away)
+    assert [week.recovery for week in behind[:2]] == [True, False]
+    assert behind[0].distance_m <= 0.80 * before[-1].distance_m
+    usual, first = _long(before[-1]), _long(behind[0])
+    assert usual
+    assert first
+    assert first.duration_s <= 0.75 * usual.duration_s
