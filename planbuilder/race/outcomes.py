@@ -11,11 +11,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from planbuilder.demands.terrain import Terrain
 from planbuilder.race.conditions import Heat
 from planbuilder.race.ladder import CLASSES, CLASSIC_M, RaceClass, race_class
 from planbuilder.race.solver import equal_fatigue_time_s
 from planbuilder.race.stretches import Run
-from planbuilder.race.terrain import Terrain
 from planbuilder.race.types import DecisionPoint, GoalCheck, Outcome, Strategy
 from planbuilder.settings.limits import Limits
 from planbuilder.units import System, pace_mark, place_mark, unit_m

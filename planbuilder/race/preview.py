@@ -11,12 +11,12 @@ from typing import Final
 import numpy as np
 
 from planbuilder.course.types import Course, Feature, FeatureKind, Remark
+from planbuilder.demands.terrain import Array, build_terrain, running_sum
 from planbuilder.demands.types import CourseDemands
 from planbuilder.race.ladder import Ladder
 from planbuilder.race.layout import Piece
 from planbuilder.race.sheet import make_sheet
 from planbuilder.race.stretches import Rows
-from planbuilder.race.terrain import Array, build_terrain, running_sum
 from planbuilder.race.types import PreviewStretch
 from planbuilder.settings.limits import Limits
 from planbuilder.units import height_mark, length_mark, say_minutes

@@ -12,11 +12,11 @@ from functools import lru_cache
 import numpy as np
 
 from planbuilder.course.types import Course, Feature, Remark
+from planbuilder.demands.terrain import read_ground
 from planbuilder.race.cues import CueBook, make_cue_book
 from planbuilder.race.ladder import Ladder, effort_ladder, race_class
 from planbuilder.race.layout import Piece, course_pieces
 from planbuilder.race.stretches import Margins, Rows, make_rows, marker_edges
-from planbuilder.race.terrain import read_ground
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Wording
 from planbuilder.units import unit_m

@@ -5,27 +5,30 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 
 from planbuilder import units
-from planbuilder.course.types import Course
+from planbuilder.course import find_features
+from planbuilder.course.types import Course, Feature
+from planbuilder.demands.terrain import build_terrain
 from planbuilder.physiology.endurance import endurance_index
 from planbuilder.physiology.equivalence import RIEGEL_QUICKEST_S
-from planbuilder.physiology.gradient import DEFAULT_MODEL, GradeModel, course_time_factor, pace_factor
+from planbuilder.physiology.gradient import pace_factor
 from planbuilder.physiology.heat import HOTTEST_MEASURED_C, heat_slow_down, wet_bulb_globe_c
 from planbuilder.physiology.road import watch_overshoot, within_drop_limit
 from planbuilder.runner.words import result_words
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Result
 
-_SECOND_MODEL: Final[GradeModel] = "energy cost"
 _WORTH_SAYING: Final = 0.002  # share of the time
 _DOES_NOT_FIT: Final = "the time does not fit the distance, so please look at both and at the unit"
 _SHORTEST_M: Final = 50.0  # below this no run is timed as a race
 _COLDEST_AIR_C: Final = -10.0  # the estimate of the air begins here, far below where heat costs anything
 _HOTTEST_AIR_C: Final = 50.0  # and ends here
+_ROUNDS: Final = 20  # each leaves less than a tenth of the error before it
 _BEYOND_THE_WORLD_BEST: Final = 87.0  # endurance index; the best road marathons come to about 85
 
 
@@ -58,8 +61,8 @@ def correct(
     days = (first_day - result.date).days
     if result.distance_m < _SHORTEST_M or result.time_s <= 0:
         return Corrected(place, result, days, result.time_s, 0.0, (), _DOES_NOT_FIT, False)
-    ground = _ground(result, courses, limits)
     heat = _heat(result, limits)
+    ground = _ground(result, result.time_s / (1.0 + (heat or 0.0)), courses, limits)
     factor = ground.factor * (1.0 + (heat or 0.0))
     said = [ground.said] if ground.said else []
     if heat is not None and heat > _WORTH_SAYING:
@@ -88,7 +91,8 @@ def heat_scale(*, distance_m: float, time_s: float, limits: Limits) -> float:
     return float(by_distance * by_time)
 
 
-def _ground(result: Result, courses: Mapping[str, Course], limits: Limits) -> _Ground:
+def _ground(result: Result, cool_s: float, courses: Mapping[str, Course], limits: Limits) -> _Ground:
+    """What the ground did to a result that took ``cool_s`` without the weather."""
     climbs = limits.table("runner.climb_per_km")
     if result.course in climbs:
         climb_m = result.climb_m
@@ -103,8 +107,7 @@ def _ground(result: Result, courses: Mapping[str, Course], limits: Limits) -> _G
     if not shorter <= overshoot <= longer:
         measured = units.length_mark(course.measured_m)
         return _Ground(1.0, 0.0, "", f"its course file measures {measured}, which is another distance")
-    factor = course_time_factor(course.grade, DEFAULT_MODEL)
-    spread = abs(course_time_factor(course.grade, _SECOND_MODEL) - factor)
+    factor, spread = _charged(course, result.distance_m, cool_s, limits)
     if spread < limits.number("runner.model_doubt"):
         spread = 0.0
     climb, fall = units.height_mark(course.ascent_m), units.height_mark(course.descent_m)
@@ -114,8 +117,31 @@ def _ground(result: Result, courses: Mapping[str, Course], limits: Limits) -> _G
     return _Ground(factor, spread, _said(ground, result.time_s, factor, spread))
 
 
+def _charged(course: Course, distance_m: float, cool_s: float, limits: Limits) -> tuple[float, float]:
+    """The factor that a race plan over this course charges, so that a result comes back as it was run, and
+    how far the second grade model is from it. How far the minute after a crest reaches depends on the flat
+    speed that is looked for, so the two are found together."""
+    features, factor = _features(course, limits), 1.0
+    for _ in range(_ROUNDS):
+        before = factor
+        terrain = build_terrain(
+            course=course, features=features, limits=limits, level_speed_mps=distance_m * before / cool_s
+        )
+        factor = terrain.course_factor
+        if abs(factor - before) < 1e-9:
+            break
+    ground = terrain.ground
+    return factor, abs(float(ground.cost_m[-1] - ground.rule_m[-1])) / ground.distance_m
+
+
+@lru_cache(maxsize=64)
+def _features(course: Course, limits: Limits) -> tuple[Feature, ...]:
+    return find_features(course, limits)
+
+
 def _climbed(result: Result, climb_m: float) -> _Ground:
-    """Ground of which only the climb is known: half of it goes up, half comes down again."""
+    """Ground of which only the climb is known: half of it goes up, half comes down again. Where is not known,
+    so the rules of the race, which ask for the place, charge nothing: the careful side."""
     grade = min(2 * climb_m / result.distance_m, 0.2)
     factor = 0.5 * (pace_factor(grade) + pace_factor(-grade))
     return _Ground(
@@ -146,8 +172,11 @@ def _heat(result: Result, limits: Limits) -> float | None:
     wet_bulb_c = wet_bulb_globe_c(max(result.temperature_c, _COLDEST_AIR_C), min(humidity, 1.0))
     if wet_bulb_c > HOTTEST_MEASURED_C:
         return None
-    scale = heat_scale(distance_m=result.distance_m, time_s=result.time_s, limits=limits)
-    return heat_slow_down(wet_bulb_c) * scale
+    slow_down, cool_s = heat_slow_down(wet_bulb_c), result.time_s
+    for _ in range(_ROUNDS):  # the heat works for as long as the race would take in cool air
+        share = slow_down * heat_scale(distance_m=result.distance_m, time_s=cool_s, limits=limits)
+        cool_s = result.time_s / (1.0 + share)
+    return share
 
 
 def _problem(

@@ -22,7 +22,7 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from planbuilder.race.terrain import build_terrain, read_ground, running_sum
+from planbuilder.demands.terrain import build_terrain, read_ground, running_sum
 from planbuilder.units import MARATHON_M
 from tests.race.ground import LIMITS, feature, plan_of, race_of, rolling_marathon, runner_of
 

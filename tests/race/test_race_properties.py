@@ -10,12 +10,29 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from planbuilder.course import find_features
 from planbuilder.course.types import Course, Feature
+from planbuilder.demands.terrain import build_terrain
 from planbuilder.physiology.gradient import GRADE_MODELS, GradeModel
+from planbuilder.race import plan_race
 from planbuilder.race.plan_a import effort_ceilings
-from planbuilder.race.terrain import build_terrain
 from planbuilder.race.types import Strategy
-from tests.race.ground import LIMITS, course_at, course_of, feature, form_of, plan_of, runner_of
+from planbuilder.runner import predict
+from planbuilder.settings.models import Conditions
+from planbuilder.units import HALF_MARATHON_M, MARATHON_M
+from tests.race.ground import (
+    LIMITS,
+    course_at,
+    course_of,
+    demands_of,
+    feature,
+    form_of,
+    plan_of,
+    race_of,
+    runner_of,
+)
+from tests.runner.samples import course as equal_stretches
+from tests.runner.samples import form, result, runner
 
 Array = NDArray[np.float64]
 MODELS = st.sampled_from(GRADE_MODELS)
@@ -214,3 +231,42 @@ def test_the_first_mile_is_never_planned_quicker_than_three_per_cent_below_flat_
     flat_pace = (plan.finish_time_s or 0.0) / plan.course_factor / 10.0
     assert plan.splits_mi[0].pace_s_per_km == pytest.approx(0.97 * flat_pace, rel=1e-3)
     assert (plan.splits_mi[0].pace_low_s_per_km or 0.0) >= 0.97 * flat_pace * (1 - 1e-3)
+
+
+@pytest.mark.parametrize(
+    ("distance", "distance_m"),
+    [("5 km", 5000.0), ("10 km", 10_000.0), ("half marathon", HALF_MARATHON_M), ("marathon", MARATHON_M)],
+)
+@given(
+    grades=st.lists(st.sampled_from([-0.04, -0.02, 0.0, 0.02, 0.04]), min_size=3, max_size=12),
+    tempo=st.integers(210, 420),
+    air=st.sampled_from(["4 C", "16 C", "20 C"]),
+)
+@settings(max_examples=15)
+def test_a_result_comes_back_as_the_time_of_the_same_course_on_the_same_day(
+    distance: str, distance_m: float, grades: list[float], tempo: int, air: str
+) -> None:
+    """What a course and a day took from a result, a race plan over it on such a day charges again."""
+    run_s = round(tempo * distance_m / 1000)
+    around = equal_stretches([*grades, *(-grade for grade in grades)], distance_m=distance_m)
+    clock = f"{run_s // 3600}:{run_s % 3600 // 60:02d}:{run_s % 60:02d}"
+    who = runner(results=[result(distance, clock, course="c.csv", temperature=air, humidity="60%")])
+    found = form(who, courses={"c.csv": around}, race_distance_m=distance_m)
+    if found.anchor is None:  # the course took more than can be compared
+        return
+    features = find_features(around, LIMITS)
+    plan = plan_race(
+        race=race_of(distance_m),
+        runner=who,
+        course=around,
+        features=features,
+        demands=demands_of(around, features),
+        remarks=(),
+        form=found,
+        prediction=predict(found, distance_m=distance_m, weekly_distance_m=50_000, limits=LIMITS),
+        block_weeks=12,
+        limits=LIMITS,
+        conditions=Conditions.model_validate({"temperature": air, "humidity": "60%"}),
+    )
+    assert plan.goal.predicted_time_s == pytest.approx(run_s, abs=1.0)
+    assert plan.finish_time_s == pytest.approx(run_s, abs=1.0)

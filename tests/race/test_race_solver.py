@@ -7,8 +7,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
+from planbuilder.demands.terrain import build_terrain, running_sum
 from planbuilder.race.solver import equal_fatigue_time_s, fastest_time_s, solve_speeds
-from planbuilder.race.terrain import build_terrain, running_sum
 from tests.race.ground import LIMITS, form_of, plan_of, rolling_marathon
 
 Array = NDArray[np.float64]

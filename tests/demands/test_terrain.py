@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from planbuilder.demands.terrain import build_terrain, cell_grades
 from planbuilder.physiology.gradient import GRADE_MODELS, GradeModel, pace_factor
-from planbuilder.race.terrain import build_terrain, cell_grades
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions
 from planbuilder.units import HALF_MARATHON_M, MARATHON_M, MILE_M
