@@ -136,4 +136,5 @@ def _used_result(
         flat_time_s=one.flat_time_s,
         used=counts,
         words=sentence(one, verdict),
+        climb_assumed=one.result.course in ("rolling", "hilly") and one.result.climb_m is None,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from planbuilder import units
@@ -22,7 +23,8 @@ def predict(form: Form, *, distance_m: float, weekly_distance_m: float, limits: 
     """The time the runner could race now over a flat course in cool weather; None without a result.
 
     The figure is that of the power law, for the marathon that of the survey of recreational runners where the
-    anchor lies within it. Every model and every result that counts widens the range.
+    anchor lies within it. Every model and every result that counts widens the range, and it reaches at least
+    as far to each side as runners differ from such a figure, which is less where results agree.
     """
     if form.anchor is None:
         return None
@@ -36,17 +38,22 @@ def predict(form: Form, *, distance_m: float, weekly_distance_m: float, limits: 
             limits=limits,
         )
     )
-    time_s = models[0][1]
+    time_s = law_s = models[0][1]
     if _is_marathon(distance_m) and not _is_marathon(anchor.distance_m):
         survey = _survey(form, anchor, weekly_distance_m)
         time_s = survey[0][1] if survey else time_s
         models = [*survey, *models]
     models.extend(_by_critical_speed(form, distance_m))
+    agree = 1
     for other in form.results:
         if other.used and other is not anchor:
-            models.extend(_by_other_result(other, distance_m, weekly_distance_m, limits))
+            found = _by_other_result(other, distance_m, weekly_distance_m, limits)
+            agree += abs(found[0][1] / law_s - 1) <= limits.number("runner.disagreement")
+            models.extend(found)
+    surveyed = ONE_RACE in dict(models)
+    scatter = _scatter(anchor, distance_m, agree, surveyed=surveyed, limits=limits)
     wider = limits.number("runner.stale_spread") if form.stale else 0.0
-    seconds = [model_s for _, model_s in models]
+    seconds = [time_s * (1 - scatter), time_s * (1 + scatter), *(model_s for _, model_s in models)]
     return Prediction(
         distance_m=distance_m,
         time_s=time_s,
@@ -54,6 +61,17 @@ def predict(form: Form, *, distance_m: float, weekly_distance_m: float, limits: 
         high_s=max(seconds) / (1 - wider),
         models=tuple(models),
     )
+
+
+def _scatter(anchor: UsedResult, distance_m: float, agree: int, *, surveyed: bool, limits: Limits) -> float:
+    """How far runners differ from such a figure, each way: a share of the time. ``agree`` results that say
+    the same are surer than one; the luck of race day itself stays."""
+    if surveyed:
+        one, two = limits.numbers("runner.marathon_scatter")
+        return one if agree < 2 else two
+    day, doubling = limits.numbers("runner.race_scatter")
+    doublings = abs(math.log2(distance_m / anchor.distance_m))
+    return day * math.sqrt((1 + 1 / agree) / 2) + doubling * doublings
 
 
 def _is_marathon(distance_m: float) -> bool:

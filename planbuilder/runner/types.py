@@ -21,6 +21,7 @@ class UsedResult:
     flat_time_s: float  # corrected for its course and weather
     used: bool
     words: str  # what was corrected and why, or why it was set aside; a sentence with unit marks
+    climb_assumed: bool = False  # its ground is a word, not a figure or a file
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +47,13 @@ class Form:
 
 @dataclass(frozen=True, slots=True)
 class Prediction:
-    """A flat, cool race time as a range over the published models: disagreement is shown, not averaged."""
+    """A flat, cool race time as a range over the published models and over how far runners differ from them:
+    disagreement is shown, not averaged."""
 
     distance_m: float
     time_s: float  # the figure of the model that fits this runner and distance best
-    low_s: float  # quickest of the models
-    high_s: float  # slowest
+    low_s: float  # quickest to expect, always below the figure
+    high_s: float  # slowest, always above it
     models: tuple[tuple[str, float], ...]  # (model, seconds)
 
 

@@ -83,11 +83,12 @@ def outlook(situation: Situation) -> str:
 
 
 def race_range_s(situation: Situation, last: dt.date) -> tuple[float, float]:
-    """Quickest and slowest time to expect on race day, by what is known on a day: wide first."""
+    """Quickest and slowest time to expect on race day, by what is known on a day: wide first, narrower with
+    every day and every result."""
     request, goal = situation.request, situation.request.race_plan.goal
     assert goal.predicted_low_s is not None
     assert goal.predicted_high_s is not None
     whole = max((request.race.date - situation.accepted[0].first_day).days, 1)
     left = min(max((request.race.date - last).days / whole, 0.0), 1.0)
-    extra = request.limits.number("adapt.outlook") * left
+    extra = request.limits.number("adapt.outlook") * left / (1 + len(situation.pace_lines))
     return goal.predicted_low_s * (1 - extra), goal.predicted_high_s * (1 + extra)
