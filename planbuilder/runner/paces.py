@@ -56,7 +56,8 @@ def find_paces(
 ) -> Paces:
     """Every band of the house for this runner.
 
-    Bands below and above threshold are shares of threshold speed; race-effort bands lie around the predicted
+    Bands below and above threshold are shares of threshold speed, those below never in marathon effort;
+    race-effort bands lie around the predicted
     speed for that race; "race effort" around ``race_flat_s_per_km``, or the prediction where it is None. A
     runner without a fresh result gets the same bands by effort alone.
     """
@@ -69,7 +70,7 @@ def find_paces(
     return Paces(
         bands=tuple(bands),
         words=_words(form, runner),
-        easy_s_per_km=_easy_s_per_km(speeds, runner, limits),
+        easy_s_per_km=_easy_s_per_km(speeds, form, runner, limits),
     )
 
 
@@ -98,7 +99,8 @@ def _band(
     rpe_low, rpe_high = limits.table("runner.band_effort")[effort]
     fast, slow, why = None, None, "by effort: there is no fresh result to take a pace from"
     if speeds is not None and name in limits.table("runner.band_speed"):
-        fast, slow, why = _by_threshold(_shares(name, speeds, form, runner, limits), speeds)
+        found = _by_threshold(_shares(name, speeds, form, runner, limits), speeds)
+        fast, slow, why = _behind_marathon(name, found, speeds, form, runner, limits)
     elif speeds is not None:
         distance_m, share = limits.table("runner.band_race")[_tolerance_of(effort)]
         pace = None
@@ -146,6 +148,30 @@ def _by_threshold(shares: tuple[float, float], speeds: _Speeds) -> tuple[float, 
     return fast, slow, f"{low * 100:.0f} to {high * 100:.0f} % of the speed of your threshold, {threshold}"
 
 
+def _behind_marathon(
+    name: str,
+    band: tuple[float, float, str],
+    speeds: _Speeds,
+    form: Form,
+    runner: RunnerSettings,
+    limits: Limits,
+) -> tuple[float, float, str]:
+    """The band (quick end, slow end, why) without what would be marathon effort or quicker. The pace of a
+    marathon is no share of the threshold: it is slower the less somebody runs in a week."""
+    fast, slow, why = band
+    shares = limits.table("runner.band_behind_marathon")
+    if name not in shares:
+        return band
+    marathon = _predicted_s_per_km(form, runner, units.MARATHON_M, limits)
+    most = marathon * (1 + shares[name])
+    if fast >= most:
+        return band
+    low, high = limits.table("runner.band_speed")[name]
+    least = marathon * (1 + shares["easy"]) if name == "steady" else most * math.sqrt(high / low)
+    why = f"{why}, but no quicker than {units.pace_mark(most)}, beside your marathon effort"
+    return most, max(slow, least / (1 - speeds.slower)), why
+
+
 def _race_effort(race_distance_m: float) -> str:
     return min(_EFFORT_BY_RACE_M, key=lambda row: abs(math.log(row[0] / race_distance_m)))[1]
 
@@ -169,10 +195,11 @@ def _heart_rates(effort: str, maximum: int | None, limits: Limits) -> tuple[int 
     return (math.ceil(low * maximum) if low else None), math.floor(high * maximum)
 
 
-def _easy_s_per_km(speeds: _Speeds | None, runner: RunnerSettings, limits: Limits) -> float:
+def _easy_s_per_km(speeds: _Speeds | None, form: Form, runner: RunnerSettings, limits: Limits) -> float:
     if speeds is None:
         return float(limits.table("runner.level_pace")[level_of(runner, limits)])
-    fast, slow, _ = _by_threshold(limits.table("runner.band_speed")["easy"], speeds)
+    found = _by_threshold(limits.table("runner.band_speed")["easy"], speeds)
+    fast, slow, _ = _behind_marathon("easy", found, speeds, form, runner, limits)
     return (fast + slow) / 2
 
 

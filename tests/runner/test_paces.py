@@ -12,8 +12,8 @@ from planbuilder.physiology.endurance import endurance_index
 from planbuilder.runner import Band, find_paces
 from planbuilder.settings.models import RunnerSettings
 from planbuilder.settings.session_models import BandName
-from planbuilder.units import HALF_MARATHON_M, MARATHON_M, MARK, parse_time, say_in
-from tests.runner.samples import LIMITS, form, paces, result, runner
+from planbuilder.units import HALF_MARATHON_M, MARATHON_M, MARK, parse_time, say_in, say_time
+from tests.runner.samples import LIMITS, form, paces, prediction, result, runner
 
 
 def test_every_band_is_there_with_effort_and_a_talk_test() -> None:
@@ -132,6 +132,43 @@ def test_bands_quicken_with_effort() -> None:
     assert middles == sorted(middles, reverse=True)
 
 
+@settings(max_examples=60)
+@given(
+    seconds_per_10_km=st.integers(15 * 60, 60 * 60),
+    distance=st.sampled_from(
+        [("5 km", 5.0), ("10 km", 10.0), ("half marathon", 21.0975), ("marathon", 42.195)]
+    ),
+    weekly_km=st.integers(10, 130),
+    second=st.sampled_from([None, 0.93, 1.0, 1.07]),
+)
+def test_bands_below_marathon_effort_never_reach_into_it(
+    seconds_per_10_km: int, distance: tuple[str, float], weekly_km: int, second: float | None
+) -> None:
+    """Steady lies behind marathon effort and easy clearly (4 %, our choice) behind it; common practice, no
+    source."""
+    name, km = distance
+    results = [result(name, _long_clock(seconds_per_10_km * (km / 10) ** 1.08))]
+    if second is not None and name != "10 km":
+        results.append(result("10 km", _long_clock(seconds_per_10_km * second)))
+    who = runner(results=results, weekly_distance=f"{weekly_km} km", longest_run=f"{weekly_km / 2} km")
+    if form(who).by_effort:  # beyond the world's best
+        return
+    found = paces(who)
+    marathon = prediction(who, MARATHON_M).time_s / MARATHON_M * 1000
+    steady, easy = _ends(found.band("steady")), _ends(found.band("easy"))
+    assert _ends(found.band("marathon effort"))[0] < marathon <= steady[0] + 1e-9
+    assert steady[0] < easy[0]
+    assert steady[1] <= easy[1]
+    names: tuple[BandName, ...] = ("easy", "long", "recovery")
+    for behind in names:
+        assert _ends(found.band(behind))[0] >= marathon * 1.04 - 1e-9
+    assert easy[0] <= _ends(found.band("recovery"))[0]
+    for band in found.bands:
+        fast, slow = _ends(band)
+        assert slow >= fast * 1.03
+    assert easy[0] < found.easy_s_per_km < easy[1]
+
+
 def test_results_that_disagree_make_every_band_wider() -> None:
     one = paces(runner(results=[result("half marathon", "1:45:00")]))
     two = paces(runner(results=[result("half marathon", "1:45:00"), result("10 km", "52:00")]))
@@ -215,6 +252,10 @@ def _holds(band: Band, pace_s_per_km: float) -> bool:
 def _width(band: Band) -> float:
     fast, slow = _ends(band)
     return slow / fast - 1
+
+
+def _long_clock(seconds: float) -> str:
+    return say_time(round(seconds))
 
 
 def _clock(seconds: int) -> str:
