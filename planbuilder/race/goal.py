@@ -50,7 +50,7 @@ def check_goal(
     predicted_s = prediction.time_s * factors.total
     low_s, high_s = _range(prediction, factors, limits)
     gap = None if goal_time_s is None else 1 - goal_time_s / predicted_s
-    near = gap is not None and gap <= limits.number("race.goal_for_sessions")
+    near = gap is not None and gap <= goal_reach(form, prediction.distance_m, limits)
     for_sessions = near and not form.by_effort
     race_time_s = goal_time_s if for_sessions and goal_time_s is not None else predicted_s
     verdict = _verdict(gap, block_weeks, limits)
@@ -69,6 +69,7 @@ def check_goal(
             where="this course"
             if abs(factors.day - 1) < _WORTH_SAYING
             else "this course on the expected day",
+            followed=near,
             beyond_anyone=_beyond_anyone(goal_time_s, prediction.distance_m, factors, limits),
             runner=runner,
             limits=limits,
@@ -78,6 +79,17 @@ def check_goal(
         if form.by_effort
         else race_time_s / factors.total / prediction.distance_m * 1000,
     )
+
+
+def goal_reach(form: Form, distance_m: float, limits: Limits) -> float:
+    """The gap up to which plan A and goal-effort sessions follow a goal. A marathon too quick from the start
+    is paid for longest, and a word for the ground of a result moves its prediction by as much as that gap."""
+    usual = limits.number("race.goal_for_sessions")
+    if abs(distance_m - MARATHON_M) > 0.01 * MARATHON_M:
+        return usual
+    if form.anchor is not None and form.anchor.climb_assumed:
+        return 0.0
+    return min(limits.number("race.goal_for_marathon"), usual)
 
 
 def volume_notes(*, distance_m: float, runner: RunnerSettings, limits: Limits) -> tuple[Note, ...]:
@@ -180,6 +192,7 @@ def _sentence(
     predicted_s: float,
     checkpoint: str,
     where: str,
+    followed: bool,
     beyond_anyone: bool,
     runner: RunnerSettings,
     limits: Limits,
@@ -194,12 +207,14 @@ def _sentence(
         return f"{form_says}. {goal} is quicker than the best road runners: please look at the figure.{first}"
     mark = checkpoint or "the next test or tune-up"
     offered = say_time(round(predicted_s * (1 - limits.number("race.goal_next")) / 30) * 30)
+    waits = "" if followed else ", but for now the race is planned from today's form"
+    ready = ": plan B stands ready" if followed else ", so for now the race is planned from today's form"
     says: dict[Verdict, str] = {
         "within form": f", so {goal} is within what you can do now; the work is to repeat it here. "
         "The next test or tune-up tells whether there is more.",
-        "realistic": f"; {goal} is within reach if the weeks go to plan. Next checkpoint: {mark}.",
-        "ambitious": f". {goal} is ambitious: some runners gain that much in a block, most gain less: plan "
-        f"B stands ready. Next checkpoint: {mark}.",
+        "realistic": f"; {goal} is within reach if the weeks go to plan{waits}. Next checkpoint: {mark}.",
+        "ambitious": f". {goal} is ambitious: some runners gain that much in a block, most gain less{ready}. "
+        f"Next checkpoint: {mark}.",
         "stretch": f". {goal} is a stretch, more than a block of this length usually gives. Training goes by "
         f"today's form until the next test; {mark} would open the door.",
         "not this block": f". {goal} here would first ask for {mark}. How about {offered} for this race, and "

@@ -10,17 +10,19 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from planbuilder.course.types import Course, Feature
+from planbuilder.demands.terrain import Terrain, build_terrain
 from planbuilder.physiology.equivalence import RIEGEL_QUICKEST_S
 from planbuilder.physiology.gradient import GradeModel
 from planbuilder.race.conditions import Day, Heat, adjustments, read_day
 from planbuilder.race.goal import Factors, check_goal, volume_notes
-from planbuilder.race.terrain import Terrain, build_terrain
 from planbuilder.race.types import Adjustment, GoalCheck
+from planbuilder.runner.models import POWER_LAW
+from planbuilder.runner.prediction import ONE_RACE
 from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, RunnerSettings
 from planbuilder.settings.notes import Note
-from planbuilder.units import MARATHON_M
+from planbuilder.units import MARATHON_M, say_time
 
 _WORTH_A_WORD: Final = 1.002
 _TOO_HOT: Final[dict[Heat, str]] = {
@@ -52,6 +54,7 @@ class Outlook:
     weather: Conditions | None
     day: Day
     goal: GoalCheck
+    model_notes: tuple[Note, ...]  # where models of the distance are far apart
     limits: Limits
 
     @property
@@ -74,6 +77,7 @@ class Outlook:
             *_course_notes(self.course, self.model, self.terrain.course_factor),
             *_reach_notes(self.course.distance_m, self.goal.predicted_time_s),
             *self.day.notes,
+            *self.model_notes,
             *volume_notes(distance_m=self.course.distance_m, runner=runner, limits=self.limits),
         )
 
@@ -119,7 +123,9 @@ def look_ahead(
     )
     if not day.has_clock:
         goal = replace(goal, sentence=f"{_TOO_HOT[day.heat]} {goal.sentence}")
-    return Outlook(course, named, terrain, model, weather, day, goal, limits)
+    return Outlook(
+        course, named, terrain, model, weather, day, goal, _model_notes(prediction, limits), limits
+    )
 
 
 def _over_course(prediction: Prediction | None, course: Course) -> Prediction | None:
@@ -151,6 +157,27 @@ def _other_factor(terrain: Terrain, model: GradeModel) -> float:
     """What the other of the two compared models would say about the whole course."""
     difference = float((terrain.ground.cost_m[-1] - terrain.ground.rule_m[-1]) / terrain.ground.distance_m)
     return terrain.course_factor + (-difference if model == "energy cost" else difference)
+
+
+def _model_notes(prediction: Prediction | None, limits: Limits) -> tuple[Note, ...]:
+    """Both figures for a marathon where the survey and the power of the weekly distance are far apart."""
+    found = {} if prediction is None else dict(prediction.models)
+    surveyed_s = found.get(ONE_RACE)
+    power_s = next((seconds for name, seconds in found.items() if name.startswith(POWER_LAW)), None)
+    if surveyed_s is None or power_s is None:
+        return ()
+    if abs(power_s / surveyed_s - 1) <= limits.number("runner.marathon_models"):
+        return ()
+    text = (
+        "Over a flat marathon the survey of recreational runners makes "
+        f"{_minutes(surveyed_s)} of your result, the usual rule for your weekly distance "
+        f"{_minutes(power_s)}. The plan goes by the survey, and the range holds both."
+    )
+    return (Note("runner.marathon_models", text),)
+
+
+def _minutes(seconds: float) -> str:
+    return say_time(round(seconds / 60) * 60)
 
 
 def _reach_notes(distance_m: float, predicted_s: float | None) -> tuple[Note, ...]:

@@ -10,11 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planbuilder.demands.terrain import Array, Terrain
+from planbuilder.race.goal import goal_reach
 from planbuilder.race.ladder import race_class
 from planbuilder.race.outcomes import strategy_weights
 from planbuilder.race.outlook import Outlook
 from planbuilder.race.solver import fastest_time_s, solve_speeds
-from planbuilder.race.terrain import Array, Terrain
 from planbuilder.race.types import GoalCheck, Strategy
 from planbuilder.runner.types import Form
 from planbuilder.settings.limits import Limits
@@ -36,7 +37,9 @@ def make_plan_a(*, outlook: Outlook, form: Form, strategy: Strategy, goal_is_for
     terrain, limits = outlook.terrain, outlook.limits
     if not outlook.day.has_clock:
         return PlanA(None, None, ())
-    wanted_s, notes = _wanted_time(outlook.goal, goal_is_forced, limits)
+    reach = goal_reach(form, terrain.ground.distance_m, limits)
+    assumed = form.anchor is not None and form.anchor.climb_assumed
+    wanted_s, notes = _wanted_time(outlook.goal, goal_is_forced, reach, assumed, limits)
     if wanted_s is None:
         return PlanA(None, None, ())
     ceilings = effort_ceilings(terrain, form, limits)
@@ -52,18 +55,21 @@ def make_plan_a(*, outlook: Outlook, form: Form, strategy: Strategy, goal_is_for
     return PlanA(wanted_s, speeds, notes)
 
 
-def _wanted_time(goal: GoalCheck, forced: bool, limits: Limits) -> tuple[float | None, tuple[Note, ...]]:
+def _wanted_time(
+    goal: GoalCheck, forced: bool, reach: float, assumed: bool, limits: Limits
+) -> tuple[float | None, tuple[Note, ...]]:
+    """The time that plan A aims at; ``reach`` is the gap up to which it follows the goal, ``assumed`` whether
+    the climb of the result behind the prediction was."""
     wanted_s, par_s, gap = goal.goal_time_s, goal.predicted_time_s, goal.gap
     if wanted_s is None or par_s is None or gap is None:
         return (par_s if wanted_s is None else wanted_s), ()
-    limit = limits.number("race.goal_for_sessions")
     if gap < -limits.number("race.far_slower"):
         text = (
             f"{say_time(wanted_s)} is {-gap * 100:.0f} % slower than form points to. The efforts in this "
             "plan belong to a race: at that time all of it should feel easier, and walking is fine."
         )
         return wanted_s, (Note("race.far_slower", text),)
-    if gap <= limit:
+    if gap <= reach:
         return wanted_s, ()
     if forced:
         text = (
@@ -72,11 +78,19 @@ def _wanted_time(goal: GoalCheck, forced: bool, limits: Limits) -> tuple[float |
             "one for the day."
         )
         return wanted_s, (Note("race.goal_for_sessions", text, "exception"),)
+    usual = limits.number("race.goal_for_sessions")
+    rule = "race.goal_for_sessions" if reach == usual else "race.goal_for_marathon"
+    because = f"more than the {reach * 100:.0f} % up to which plan A follows it"
+    if reach == 0 and assumed:
+        because = (
+            "and the climb of the course your result comes from is only assumed, so no quicker goal is taken "
+            "up from it (a climb figure or a course file would settle it)"
+        )
     text = (
-        f"The goal of {say_time(wanted_s)} is {gap * 100:.1f} % quicker than form on this course, more than "
-        f"the {limit * 100:.0f} % up to which plan A follows it: plan A is {say_time(par_s)}."
+        f"The goal of {say_time(wanted_s)} is {gap * 100:.1f} % quicker than form on this course, {because}: "
+        f"plan A is {say_time(par_s)}."
     )
-    return par_s, (Note("race.goal_for_sessions", text, "given_up"),)
+    return par_s, (Note(rule, text, "given_up"),)
 
 
 def effort_ceilings(terrain: Terrain, form: Form, limits: Limits) -> Array:

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planbuilder.course.types import Course
+from planbuilder.demands.terrain import Ground, Terrain, running_sum
 from planbuilder.race.ladder import Ladder
-from planbuilder.race.terrain import Ground, Terrain, running_sum
 from planbuilder.race.types import Stretch
 from planbuilder.settings.limits import Limits
 from planbuilder.units import height_mark, say_grade
@@ -173,10 +173,11 @@ def _clock_rows(rows: Rows, run: Run) -> list[_Clock]:
 
 def pace_bands(rows: Rows, pace: Array, effort_pace: Array) -> tuple[Array, Array]:
     """Quick and slow end of the band of each stretch, s/km, shape (k,); ``effort_pace`` is its
-    flat-equivalent pace. Nearly level ground has a margin each side; a climb reaches from the treadmill grade
-    response to the ratio of energy costs; a descent from that response to no credit at all. The target is
-    always inside. No band is quicker than the speed limits: where a start falls more steeply than the first
-    mile may use, the limit and not the grade response is its quick end."""
+    flat-equivalent pace. The target is always inside, with a margin on each side: nearly level ground has
+    that margin alone; a climb reaches from the treadmill grade response, or the margin, to the ratio of
+    energy costs; a descent from that response to no credit at all. No band is quicker than the speed limits:
+    where a start falls more steeply than the first mile may use, the limit and not the grade response is its
+    quick end, and a descent that is run at what it gives back has no margin below it."""
     ruled, costed = effort_pace * rows.rule, effort_pace * rows.cost
     steep, margin = rows.margins.steep, rows.margins.band
     up, down = rows.grades > steep, rows.grades < -steep
@@ -184,9 +185,9 @@ def pace_bands(rows: Rows, pace: Array, effort_pace: Array) -> tuple[Array, Arra
     slow = np.where(
         down, np.maximum(np.maximum(pace * (1 + margin), effort_pace), ruled), pace * (1 + margin)
     )
-    quick = np.where(up, np.minimum(np.minimum(ruled, costed), pace), quick)
+    quick = np.where(up, np.minimum(np.minimum(ruled, costed), pace * (1 - margin)), quick)
     quick = np.minimum(np.maximum(quick, effort_pace * rows.least), pace)
-    return quick, np.where(up, np.maximum(np.maximum(ruled, costed), pace), slow)
+    return quick, np.where(up, np.maximum(np.maximum(ruled, costed), pace * (1 + margin)), slow)
 
 
 def effort_on_ground(effort: tuple[float, float], grade: float, margins: Margins) -> tuple[float, float]:

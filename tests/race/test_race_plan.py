@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from planbuilder.course.types import Remark
@@ -56,6 +58,42 @@ def test_a_goal_beyond_three_per_cent_gives_way_to_the_prediction_with_both_numb
         "The goal of 1:36:30 is 3.5 % quicker than form on this course, more than the 3 % up to which plan A "
         "follows it: plan A is 1:40:00."
     )
+
+
+def test_plan_a_of_a_marathon_follows_a_goal_only_while_the_gap_is_small() -> None:
+    """2 % (our choice; coaches plan race day from form beyond it until a tune-up says more)."""
+    flat, flat_s = course_of([(MARATHON_M, 0.0)]), 4 * 3600.0
+    near = plan_of(flat, flat_s=flat_s, runner=runner_of(goal_time="3:56:00"))
+    assert near.finish_time_s == 3 * 3600 + 56 * 60
+    far = plan_of(flat, flat_s=flat_s, runner=runner_of(goal_time="3:54:00"))
+    assert far.finish_time_s == pytest.approx(flat_s, abs=0.1)
+    assert not far.goal.goal_for_sessions
+    assert "the race is planned from today's form" in far.goal.sentence
+    note = next(note for note in far.notes if note.rule == "race.goal_for_marathon")
+    assert "2.5 % quicker" in note.text
+    assert "the 2 % up to which" in note.text
+
+
+def test_no_quicker_goal_is_taken_up_from_a_climb_that_was_only_assumed() -> None:
+    flat, flat_s, form = course_of([(MARATHON_M, 0.0)]), 4 * 3600.0, form_of(3.4)
+    assert form.anchor is not None
+    assumed = replace(form, anchor=replace(form.anchor, climb_assumed=True))
+    quicker, slower = runner_of(goal_time="3:58:00"), runner_of(goal_time="4:05:00")
+    assert plan_of(flat, flat_s=flat_s, form=form, runner=quicker).finish_time_s == 14280.0
+    plan = plan_of(flat, flat_s=flat_s, form=assumed, runner=quicker)
+    assert plan.finish_time_s == pytest.approx(flat_s, abs=0.1)
+    assert any("only assumed" in note.text for note in plan.notes if note.rule == "race.goal_for_marathon")
+    assert plan_of(flat, flat_s=flat_s, form=assumed, runner=slower).finish_time_s == 14700.0
+
+
+def test_on_a_climb_the_clock_lies_inside_the_band() -> None:
+    """With the margin of level ground on each side at least."""
+    for metres, margin in ((MARATHON_M, 0.03), (HALF_MARATHON_M, 0.02)):
+        plan = plan_of(course_of([(metres / 2, 0.03), (metres / 2, -0.03)]), flat_s=metres * 0.3)
+        climb = plan.splits_km[5]
+        pace = climb.pace_s_per_km or 0.0
+        assert 0 < (climb.pace_low_s_per_km or 0.0) <= pace * (1 - margin) + 1e-6
+        assert (climb.pace_high_s_per_km or 0.0) >= pace * (1 + margin) - 1e-6
 
 
 def test_a_goal_that_is_asked_for_is_plan_a_even_beyond_form() -> None:
@@ -176,7 +214,8 @@ def test_an_uphill_band_reaches_from_the_treadmill_response_to_the_ratio_of_ener
     last = plan.splits_km[-1]
     flat_pace = plan.splits_km[4].pace_s_per_km or 0.0
     assert last.by_effort
-    assert last.pace_low_s_per_km == pytest.approx(flat_pace * 1.132, abs=0.1)
+    assert last.pace_s_per_km == pytest.approx(flat_pace * 1.132, abs=0.1)
+    assert last.pace_low_s_per_km == pytest.approx(flat_pace * 1.132 * 0.98, abs=0.1)  # the margin, ours
     assert last.pace_high_s_per_km == pytest.approx(flat_pace * 1.2365, abs=0.1)
 
 
