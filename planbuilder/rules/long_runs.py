@@ -31,10 +31,11 @@ from planbuilder.rules.parts import (
 from planbuilder.rules.repeats import answered, race_dose, set_words
 from planbuilder.rules.terrain import Chosen, grade_asked, matched_lengths, one_climb_s, uphill
 from planbuilder.settings.limits import Limits
-from planbuilder.units import say_minutes
+from planbuilder.units import say_grade, say_minutes
 
 _LONG_RPE = (3.0, 4.0)
 _ROLLING_MISS = 0.2  # of the wanted climb: near enough to take turns
+HILLY = ("hilly", "very hilly")  # courses whose ups and downs every rolling long run rehearses
 END_S = 300.0  # easy home after the last piece of work
 
 
@@ -73,39 +74,63 @@ def write_rolling(order: Order, template: Template, limits: Limits) -> Written:
     if early or late:
         between_s = min(between_s, round_recovery(main.seconds * 2))
     set_s = main.repeats * (main.seconds + between_s)
+    if chosen.ground.kind == "up" and not (early or late):
+        set_s = middle_s
     flat_s = middle_s - set_s
-    climb = make_step(
-        "easy", main.seconds, _LONG_RPE, doing_words(order, template, chosen.ground),
-        ground=chosen.ground, repeat=main.repeats, set_no=1,
-    )  # fmt: skip
-    between = make_step(
-        "easy", between_s, (2.0, 3.0), "down and along, easy", ground=ROLLING, repeat=main.repeats, set_no=1
-    )
+    if chosen.ground.kind == "up":
+        hills = [_loop(order, template, main, grade, set_s)]
+    else:
+        climb = make_step(
+            "easy", main.seconds, _LONG_RPE, doing_words(order, template, chosen.ground),
+            ground=chosen.ground, repeat=main.repeats, set_no=1,
+        )  # fmt: skip
+        between = make_step(
+            "easy", between_s, (2.0, 3.0), "down and along, easy", ground=ROLLING, repeat=main.repeats,
+            set_no=1,
+        )  # fmt: skip
+        hills = [climb, between]
     level = (
         easy_stretch(order, limits, flat_s, "easy on level ground", ground=FLAT) if flat_s >= 300 else None
     )
     spare_s = 0.0 if level is not None else flat_s
     warm = easy_stretch(order, limits, first_s + spare_s, "very easy to begin", first=True)
-    hills = [climb, between]
     middle = [level, *hills] if late else [*hills, level]
     steps = [warm, *[step for step in middle if step is not None], way_home(end_s)]
     stretch = ((demand.start_m, demand.end_m),) if demand is not None and chosen.real else ()
     return Written(
         steps=tuple(steps),
         rehearses_m=stretch,
-        course_specific=bool(stretch),
+        course_specific=chosen.real and (bool(stretch) or order.course.course_class in HILLY),
         main_set=main,
         substitute=chosen.substitute,
-        size=f"{say_minutes(total_s)} with {set_words(main)} uphill",
+        size=f"{say_minutes(total_s)} with {set_words(main)} uphill"
+        if chosen.ground.kind != "up"
+        else f"{say_minutes(total_s)} over about {main.repeats} rises of {say_minutes(main.seconds)}",
         reasons=(
             Reason(
                 "number",
-                f"{main.repeats} climbs of {say_minutes(main.seconds)} bring about as much climbing per "
+                f"{main.repeats} climbs of {say_minutes(main.seconds)} bring {_much(order)} climbing per "
                 "kilometre as the race has.",
                 "session.rolling_climb",
             ),
         ),
     )
+
+
+def _loop(order: Order, template: Template, main: MainSet, grade: float, seconds: float) -> Step:
+    """The rises as a runner finds them: a loop to look for, no count to keep. Its ground has the mean grade
+    of the way up, so that the climbing of the week is known."""
+    flat_pace = order.paces.easy_s_per_km * effort_factor(sum(_LONG_RPE) / 2)
+    climb_m = main.total_s / (flat_pace * grade_factor(grade)) * 1000 * grade
+    level = climb_m / (seconds / flat_pace * 1000)
+    mean = level / (1 - (grade_factor(0.01) - 1) * 100 * level)  # the slope itself slows the run
+    rises = f"about {main.repeats} rises of {say_minutes(main.seconds)}, near {say_grade(grade)}"
+    words = f"choose a loop with {rises}; easy up, down and along, {cue_of(order, template)}"
+    return make_step("easy", seconds, _LONG_RPE, words, ground=Ground("rolling", round(mean, 5)))
+
+
+def _much(order: Order) -> str:
+    return "about as much" if order.climb_limit_m is None else "as much as the week leaves for it, near the"
 
 
 def _floor_half(seconds: float) -> float:
@@ -118,6 +143,8 @@ def _rolling_set(order: Order, template: Template, total_s: float, middle_s: flo
         raise ValueError(f"{template.name} needs repeats and repeat_seconds")
     low, high = (int(number) for number in template.repeats.of(order.level))
     wanted_m = max(order.course.climb_m_per_km * total_s / order.paces.easy_s_per_km, 10.0)
+    if order.climb_limit_m is not None:
+        wanted_m = max(min(wanted_m, order.climb_limit_m), 10.0)
     options = [
         MainSet(count, length)
         for length in round_lengths(*template.repeat_seconds.of(order.level))
@@ -128,7 +155,9 @@ def _rolling_set(order: Order, template: Template, total_s: float, middle_s: flo
 
     def miss(option: MainSet, grade: float) -> float:
         climb_s_per_km = order.paces.easy_s_per_km * effort_factor(sum(_LONG_RPE) / 2) * grade_factor(grade)
-        return abs(option.total_s / climb_s_per_km * 1000 * grade / wanted_m - 1)
+        off = option.total_s / climb_s_per_km * 1000 * grade / wanted_m - 1
+        too_much = order.climb_limit_m is not None and off * wanted_m > order.climb_limit_m - wanted_m
+        return abs(off) + too_much
 
     grades = sorted(
         (half / 200 for half in range(round(least * 2), round(most * 2) + 1)),
@@ -330,6 +359,16 @@ def _climb_steps(
     return steps
 
 
+def _lead(order: Order, limits: Limits, seconds: float) -> Step:
+    """Easy running before race effort, over ground like that of a hilly race where it may be."""
+    up_and_down = order.hills and not order.banned & {"uphill", "downhill"}
+    if up_and_down and order.course.course_class in HILLY:
+        return easy_stretch(
+            order, limits, seconds, "easy over rolling ground, whole sentences", ground=ROLLING
+        )
+    return easy_stretch(order, limits, seconds, "easy, whole sentences")
+
+
 # Race effort in a long run -------------------------------------------------------------------------------
 
 
@@ -365,7 +404,7 @@ def write_long_goal(order: Order, template: Template, limits: Limits) -> Written
     lead_s = max(total_s - set_s - end_s, 600.0)
     steps = [
         easy_stretch(order, limits, 600.0, "very easy to begin", first=True),
-        *([easy_stretch(order, limits, lead_s - 600.0, "easy, whole sentences")] if lead_s > 600 else []),
+        *([_lead(order, limits, lead_s - 600.0)] if lead_s > 600 else []),
         make_step(
             "work", main.seconds, dose.effort, f"at race effort, {cue_of(order, template)}", ground=ground,
             repeat=main.repeats, pace_s_per_km=pace, band="race effort", set_no=1,

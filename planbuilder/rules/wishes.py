@@ -254,6 +254,35 @@ def climb_sessions(weeks: Sequence[Week], context: RuleContext) -> Iterator[Brea
         )
 
 
+@wish("wish.rolling_ground", "course_work.rolling_share", "session.rolling_climb", "load.climb_rise")
+def rolling_ground(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
+    """Before a hilly half or marathon every second long run rolls from build on, hill finishes aside."""
+    hilly = context.demands.course_class in ("hilly", "very hilly") and context.race.distance_m > 16_000
+    if not hilly or not (_can_train(context) and _can_climb(context) and context.allowed.downhill):
+        return
+    longs = [
+        session
+        for week in weeks
+        if week.phase in ("build", "specific") and is_loaded(week, context)
+        for session in week.sessions
+        if session.role == "long" and session.kind not in LATE_KINDS
+    ]
+    wanted = int(context.limits.number("course_work.rolling_share") * len(longs))
+    found = sum(
+        session.kind == "rolling_long_run" or any(step.ground.kind == "rolling" for step in session.steps)
+        for session in longs
+    )
+    if found < wanted:
+        yield Breach(
+            "wish.rolling_ground",
+            None,
+            None,
+            f"{found} of {count_of(len(longs), 'long run')} in build and specific "
+            f"{'goes' if found == 1 else 'go'} over rolling ground; {wanted} were wished for, and the "
+            "climbing of a week may not grow that fast.",
+        )
+
+
 @wish("wish.hill_finish", "course_work.late_from", "course_work.simulation_window")
 def hill_finish(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
     """A hilly finish asks for two long runs that climb late, and a simulation or a hilly tune-up."""

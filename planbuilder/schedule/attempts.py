@@ -14,11 +14,11 @@ from planbuilder.plan.types import Reason
 from planbuilder.rules.checks_days import hard_most
 from planbuilder.rules.orders import Draft
 from planbuilder.rules.phases import Frame
-from planbuilder.schedule.course_work import long_date
+from planbuilder.schedule.course_work import ROLLING_EVERY, long_date, rolls
 from planbuilder.schedule.days import Board, Piece
-from planbuilder.schedule.drafts import Written, key_written, long_draft, on_the_course
+from planbuilder.schedule.drafts import Written, key_written, long_draft, on_the_course, rolling_least_m
 from planbuilder.schedule.group_night import group_draft, group_want, runs_easily
-from planbuilder.schedule.load import Target, WeekKind
+from planbuilder.schedule.load import USUAL_SHARE, Target, WeekKind
 from planbuilder.schedule.race_week import touch_frame, touch_wants
 from planbuilder.schedule.sessions import week_of
 from planbuilder.schedule.state import Planner
@@ -30,8 +30,8 @@ from planbuilder.settings.models import WEEKDAYS
 
 TYPED: Final = Reason("rule", "The coach set the kind of this club night.", "day.club_nights")
 HARD_LONGS: Final = ("hill_finish_long_run", "race_simulation", "long_run_goal_effort")
-ROLLING_EVERY: Final = 13  # days, so every second week
 TOUCH: Final = "race_touch"
+KEY_SHARE: Final = 0.14  # of a week's distance that one key session takes, about
 LEAST_DESCENTS_S: Final = 120.0  # that a long run leaves for descents of the same week
 
 
@@ -215,6 +215,8 @@ def _key_wants(
     taken = tuple(want.kind for want in found)
     coming = block.longs.get(index + 1)
     flat_first = most <= 1 and coming is not None and coming.kind in HARD_LONGS
+    if long is not None and long.kind == "rolling_long_run" and rolls(planner):
+        flat_first = flat_first or index in block.descents  # up and down are in the week already
     chosen = choose(
         planner,
         frame,
@@ -303,19 +305,54 @@ def _write(
         attempt.long = Written(long_want, draft)
         work_s -= draft.work_s
         climb_m -= draft.climb_m
+    budget_m = climb_m
+    if rolling:
+        climb_m += _own_ground_m(planner, target, _rolling_reach_m(planner, target), KEY_SHARE * len(keys))
+    kept_m = _kept_for_rolling(planner, frame, target, climb_m) if rolling else 0.0
     for number, want in enumerate(keys):
         share = work_s / (len(keys) - number)
         others = {*(one.kind for one in keys), *(one.draft.kind for one in attempt.keys)} - {want.kind}
-        written = key_written(planner, want, frame, share, climb_m, target, others)
+        written = key_written(planner, want, frame, share, max(climb_m - kept_m, 0.0), target, others)
         if written is None:
             continue
         attempt.keys.append(written)
         work_s -= written.draft.work_s
         climb_m -= written.draft.climb_m
     attempt.keys = on_the_course(planner, frame, attempt.keys)
-    if long_want is not None and rolling:  # the climbs of the key sessions come first
-        draft = long_draft(planner, long_want, frame, target, climb_m)
-        if draft is None:
-            return None
-        attempt.long = Written(long_want, draft)
+    if long_want is not None and rolling:  # what the key sessions left, and what was kept for it
+        hilly = [one.draft for one in attempt.keys if one.draft.hard or one.draft.climb_m > 0]
+        share = sum(one.distance_m for one in hilly) / max(target.volume_m, 1.0)
+        left_m = budget_m - sum(one.climb_m for one in hilly)
+        for _ in range(2):  # a shorter run leaves more of the week to usual ground
+            reach_m = (
+                _rolling_reach_m(planner, target) if attempt.long is None else attempt.long.draft.distance_m
+            )
+            own_m = _own_ground_m(planner, target, reach_m, share)
+            draft = long_draft(planner, long_want, frame, target, left_m + own_m)
+            if draft is None:
+                return None
+            attempt.long = Written(long_want, draft)
     return attempt
+
+
+def _rolling_reach_m(planner: Planner, target: Target) -> float:
+    """How far the long run would go, metres."""
+    return min(target.run_cap_m, target.long_s / planner.long_s_per_km * 1000)
+
+
+def _own_ground_m(planner: Planner, target: Target, long_m: float, key_share: float) -> float:
+    """Metres of climbing that the week's budget set aside for a rolling long run as for any easy running: its
+    own climbs stand in their place. ``key_share`` is what key sessions take of the week's distance."""
+    baseline = planner.context.baseline
+    usual = baseline.climb_m / max(baseline.weekly_m, 1.0)
+    easy_m = max((1 - key_share) * target.volume_m - long_m, 0.0)
+    return usual * (USUAL_SHARE * target.volume_m - easy_m)
+
+
+def _kept_for_rolling(planner: Planner, frame: Frame, target: Target, climb_m: float) -> float:
+    """Metres of climbing that key sessions leave to a rolling long run: from build on a hilly race comes
+    first on long legs, so its least is kept where the week can hold it at all."""
+    if frame.phase == "base" or not rolls(planner):
+        return 0.0
+    least_m = 1.05 * rolling_least_m(planner, _rolling_reach_m(planner, target))
+    return least_m if least_m <= climb_m else 0.0

@@ -15,12 +15,14 @@ from dataclasses import replace
 
 from planbuilder.demands.types import Demand, DemandKind
 from planbuilder.rules.phases import Frame
+from planbuilder.rules.wishes import LATE_KINDS
 from planbuilder.schedule.load import WeekKind
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import why_for
 from planbuilder.settings.models import WEEKDAYS
 
+ROLLING_EVERY = 13  # days, so every second week
 DESCENTS: tuple[DemandKind, ...] = ("downhill_start", "long_descent", "net_downhill", "downhill_race")
 
 
@@ -72,6 +74,8 @@ def plan_long_runs(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Wan
     if late_demand(planner) is not None and planner.can_climb:
         _hill_finishes(planner, loaded, found)
     _goal_efforts(planner, loaded, found)
+    if rolls(planner):
+        _room_for_rolling(planner, loaded, found)
     _rolling(planner, kinds, found)
     return found
 
@@ -140,6 +144,26 @@ def _goal_efforts(planner: Planner, loaded: Sequence[int], found: dict[int, Want
         want = _want(planner, context.frames[number], "long_run_goal_effort", demand, decisive=marathon)
         found[number] = replace(want, dose=0.55) if marathon else want
         wanted -= 1
+
+
+def rolls(planner: Planner) -> bool:
+    """Whether long runs rehearse rolling ground all through build and specific: a hilly half or marathon."""
+    hilly = planner.request.demands.course_class in ("hilly", "very hilly")
+    return hilly and planner.context.race.distance_m > 16_000 and planner.can_climb and planner.can_descend
+
+
+def _room_for_rolling(planner: Planner, loaded: Sequence[int], found: dict[int, Want]) -> None:
+    """Hill finishes leave every second week to rolling ground; the last two of them stay."""
+    late = [number for number in loaded if number in found and found[number].kind in LATE_KINDS]
+    last: dt.date | None = None
+    for at, number in enumerate(loaded):
+        date = long_date(planner, planner.context.frames[number])
+        due = last is None or (date - last).days >= ROLLING_EVERY
+        free = number in found and number in late[:-2] and loaded[at + 1 : at + 2] != []
+        if due and free and (last is not None or all(later in found for later in loaded[at:])):
+            del found[number]
+        if due and number not in found:
+            last = date
 
 
 def _rolling(planner: Planner, kinds: Sequence[WeekKind], found: dict[int, Want]) -> None:

@@ -61,11 +61,21 @@ def long_draft(planner: Planner, want: Want, frame: Frame, target: Target, climb
         seconds = seconds * planner.context.limits.number("load.long_step_back") // 300 * 300
     while seconds >= 1800:
         draft = write_want(planner, want, frame.phase, duration_s=seconds, work_limit_s=work_s)
+        if draft.kind == "rolling_long_run" and draft.climb_m > climb_m:  # shorter rises, or fewer
+            draft = write_want(planner, want, frame.phase, duration_s=seconds, climb_limit_m=climb_m)
+            if draft.climb_m < rolling_least_m(planner, draft.distance_m):
+                return None
         if draft.distance_m <= most_m and draft.duration_s <= run_time_cap_s(planner.context) + 1:
             bad = draft.work_s > work_s + 61 or draft.climb_m > climb_m
             return None if bad and draft.kind != "long_run" else draft
         seconds -= 300
     return None
+
+
+def rolling_least_m(planner: Planner, distance_m: float) -> float:
+    """The least climbing of a rolling long run over this distance: a share of what the race climbs."""
+    share = planner.context.limits.numbers("session.rolling_climb")[0]
+    return share * planner.request.demands.climb_m_per_km * distance_m / 1000
 
 
 def key_written(

@@ -37,6 +37,7 @@ from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 
 LITTLE_WORK_S: Final = 720.0
+USUAL_SHARE: Final = 0.7  # of a week over the usual ground; about a third is something else
 ROUNDING_S: Final = 60.0  # by which a session may hold more work than was asked for
 WeekKind = Literal["loaded", "recovery", "easy_week", "taper", "tune_up", "away", "stub"]
 LIGHT: Final[tuple[WeekKind, ...]] = ("recovery", "easy_week", "tune_up", "away")
@@ -308,8 +309,8 @@ def _one_thing(
 
 
 def _usual_climb(context: RuleContext, volume_m: float) -> float:
-    """What the easy running of a week climbs by itself, metres; about a third of a week is something else."""
-    return context.baseline.climb_m / max(context.baseline.weekly_m, 1.0) * volume_m * 0.7
+    """What the easy running of a week climbs by itself, metres."""
+    return context.baseline.climb_m / max(context.baseline.weekly_m, 1.0) * volume_m * USUAL_SHARE
 
 
 def _loaded_volume(

@@ -55,6 +55,7 @@ def write_want(
     *,
     duration_s: float | None = None,
     work_limit_s: float | None = None,
+    climb_limit_m: float | None = None,
 ) -> Draft:
     """The draft of a want; where its ground or its kind is ruled out, what the library puts in its place."""
     library = planner.request.library
@@ -68,6 +69,7 @@ def write_want(
         second_demand=want.second,
         duration_s=duration_s,
         work_limit_s=work_limit_s,
+        climb_limit_m=climb_limit_m,
     )
     for _ in range(4):
         if not why_not(order, library):

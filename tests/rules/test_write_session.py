@@ -6,6 +6,7 @@ Bounds come from common practice, no source, unless a source stands beside the c
 from __future__ import annotations
 
 import itertools
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, get_args
@@ -511,6 +512,27 @@ def test_a_rolling_long_run_climbs_about_as_much_per_kilometre_as_the_race() -> 
         course = replace(HALF, climb_m_per_km=per_km)
         draft = write("rolling_long_run", course=course, demand=None, duration_s=minutes * 60.0)
         assert draft.climb_m / (draft.distance_m / 1000) == pytest.approx(per_km, rel=0.3)
+
+
+def test_a_rolling_long_run_names_a_loop_to_look_for_and_no_count_to_keep() -> None:
+    draft = write("rolling_long_run", demand=None, duration_s=7200.0)
+    (loop,) = (step for step in draft.steps if step.ground.kind == "rolling")
+    assert loop.repeat == 1
+    assert re.search(r"choose a loop with about \d+ rises of \d+ min", loop.words)
+    assert sum(step.duration_s or 0 for step in draft.steps) == 7200
+    machine = write("rolling_long_run", demand=None, duration_s=7200.0, hills=False, treadmill_grade=0.1,
+                    treadmill_descent=0.03)  # fmt: skip
+    assert any(step.repeat > 1 and step.ground.kind == "treadmill" for step in machine.steps)
+
+
+@pytest.mark.parametrize("share", [0.6, 0.75, 0.9])
+def test_a_rolling_long_run_has_shorter_rises_or_fewer_where_the_week_leaves_less(share: float) -> None:
+    course = replace(HALF, climb_m_per_km=9.0)
+    free = write("rolling_long_run", course=course, demand=None, duration_s=7200.0)
+    held = write("rolling_long_run", course=course, demand=None, duration_s=7200.0,
+                 climb_limit_m=free.climb_m * share)  # fmt: skip
+    assert 0.8 * share * free.climb_m <= held.climb_m <= share * free.climb_m + 0.5
+    assert held.duration_s == free.duration_s
 
 
 def test_a_downhill_start_goes_down_within_its_length_and_straight_on() -> None:

@@ -17,7 +17,7 @@ from planbuilder.pipeline import request_for, with_nights
 from planbuilder.plan.types import Session
 from planbuilder.rules import check
 from planbuilder.schedule import Schedule, make_schedule, rule_context
-from tests.schedule.builders import request_of
+from tests.schedule.builders import LIMITS, Heights, request_of
 from tests.schedule.random_blocks import sensible_block
 
 NEEDS = (
@@ -123,3 +123,56 @@ def test_a_tune_up_on_a_monday_leaves_a_rest_day_in_the_week_before(seed: int) -
     assert not check(weeks, rule_context(request))
     ran = {one.date for week in weeks for one in week.sessions if 0 < (monday - one.date).days < 7}
     assert len(ran) <= 5
+
+
+# Rolling ground: 8 to 15 m of climb a km ask for a rolling long run every second week from build on (common
+# practice, no source); the climbing of a week stays a limit.
+
+SEVEN_HILLS: Heights = tuple((turn / 14, 0.0 if turn % 2 == 0 else 50.0) for turn in range(15))
+
+
+@pytest.mark.parametrize(
+    ("distance", "weeks", "share"), [("marathon", 16, 1.0), ("marathon", 14, 1.0), ("half marathon", 12, 0.5)]
+)
+def test_on_a_hilly_course_long_runs_roll_every_second_week_from_build_on(
+    distance: str, weeks: int, share: float
+) -> None:
+    request = request_of(
+        distance=distance,
+        weeks=weeks,
+        shape=tuple((at, rise * share) for at, rise in SEVEN_HILLS),
+        weekly_distance="50 km",
+        longest_run="20 km",
+        days=["tuesday", "wednesday", "thursday", "saturday", "sunday"],
+        results=[{"distance": "half marathon", "time": "1:41:00", "date": "2026-12-13"}],
+        age=41,
+    )
+    assert request.demands.course_class == "hilly"
+    plan = make_schedule(request)
+    assert not check(plan.weeks, rule_context(request))
+    ahead = [week for week in plan.weeks if week.phase in ("build", "specific") and not week.recovery]
+    longs = [one for week in ahead for one in week.sessions if one.role == "long"]
+    rolls = [any(step.ground.kind == "rolling" for step in one.steps) for one in longs]
+    late = [one.kind in ("hill_finish_long_run", "race_simulation") for one in longs]
+    assert sum(rolls) >= (len(longs) - sum(late)) // 2
+    assert sum(rolls) >= 2
+    assert not any(note.rule == "wish.rolling_ground" for note in plan.notes)
+
+
+def test_rolling_ground_that_the_climbing_of_a_week_forbids_is_given_up_with_a_note() -> None:
+    request = request_of(
+        distance="marathon",
+        weeks=14,
+        shape=SEVEN_HILLS,
+        weekly_distance="70 km",
+        longest_run="25 km",
+        weekly_climb="0 m",
+        results=[{"distance": "half marathon", "time": "1:41:00", "date": "2026-12-13"}],
+        limits=LIMITS.with_overrides({"load.climb_step": 5, "load.climb_rise": 1.0}),
+        age=41,
+    )
+    plan = make_schedule(request)
+    assert not _of(plan, "rolling_long_run", "build", "specific")
+    note = next(note for note in plan.notes if note.rule == "wish.rolling_ground")
+    assert note.kind == "given_up"
+    assert "over rolling ground" in note.text

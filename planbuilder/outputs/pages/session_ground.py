@@ -103,7 +103,8 @@ def _runs(legs: Sequence[Leg], stretched: float) -> Iterator[tuple[bool, Points]
                 grade = max(grade, back) if leg.ground.grade else back
             if grade > 0:
                 foot = high
-            if leg.ground.kind == "rolling" and not grade:
+            if leg.ground.kind == "rolling":
+                grade = 0.0
                 points.extend(_waves(at, high, distance_m))
             at += distance_m
             high += distance_m * grade
