@@ -32,6 +32,7 @@ HALF: dict[str, Any] = {
         ],
     },
 }
+HILLY: Heights = tuple((turn / 14, 25.0 * (turn % 2)) for turn in range(15))
 ROLLING: Heights = tuple((place / 12, 26.0 if place % 2 else 0.0) for place in range(13))
 DOWNHILL: Heights = ((0, 60), (0.1, 30), (0.5, 30), (0.6, 4), (1, 0))
 
@@ -47,6 +48,7 @@ def _block(name: str) -> tuple[Weeks, RuleContext]:
         "sore bone": {"injuries": [{"place": "bone", "pain": 2}]},
         "minor": {"age": 16, "distance": "10 km", "level": "intermediate", "longest_run": "12 km"},
         "rolling": {"shape": ROLLING, "training": {}},
+        "hilly": {"shape": HILLY, "training": {}},
         "marathon": {"distance": "marathon", "weeks": 16, "weekly_distance": "70 km", "longest_run": "24 km"},
         "long": {"weeks": 20, "training": {}},
         "no hills": {"hills": False, "treadmill": True},
@@ -240,6 +242,7 @@ SABOTAGE: dict[str, tuple[str, Sabotage]] = {
     "wish.longest_run": ("half", _all(LONG, distance_m=9000.0, duration_s=3300.0)),
     "wish.course_sessions": ("rolling", _all(lambda one: one.course_specific, course_specific=False)),
     "wish.climb_sessions": ("half", _all(_climbs, steps=(_step(),))),
+    "wish.rolling_ground": ("hilly", _all(LONG, kind="long_run", steps=())),
     "wish.hill_finish": ("half", _all(_kind("hill_finish_long_run"), kind="long_run")),
     "wish.descents": ("downhill", _all(_descends, descent_work_s=0.0)),
     "wish.substitute": ("no hills", _all(lambda one: bool(one.substitute), substitute="")),

@@ -31,7 +31,7 @@ BOUNDS: Final[Mapping[str, tuple[str, Mapping[str, Any]]]] = {
     ),
     "half of its week": (
         "The long run is at most half of its week; in these weeks and on your days a week may grow to ",
-        {"distance": "marathon", "weeks": 16, "weekly_distance": "32 km", "longest_run": "16 km"},
+        {"distance": "marathon", "weeks": 16, "weekly_distance": "34 km", "longest_run": "16 km"},
     ),
     "how fast it may grow": (
         "Growing no faster than the rules allow, the longest run reaches ",
