@@ -10,6 +10,7 @@ import resource
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -289,6 +290,8 @@ def test_the_range_for_race_day_narrows_as_the_day_comes(folder: Path) -> None:
     ]
     assert spans == sorted(spans, reverse=True)
     assert spans[0] > spans[-1]
+    low, high = race_range_s(replace(situation, pace_lines=("a result",)), FIRST)  # and with every result
+    assert spans[-1] < high - low < spans[0]
 
 
 def test_a_changed_setting_is_told_of_and_lays_out_only_the_days_ahead(folder: Path) -> None:

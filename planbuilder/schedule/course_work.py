@@ -74,7 +74,7 @@ def plan_long_runs(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Wan
     if late_demand(planner) is not None and planner.can_climb:
         _hill_finishes(planner, loaded, found)
     _goal_efforts(planner, loaded, found)
-    if rolls(planner):
+    if rolls(planner) and context.race.distance_m > 30_000:
         _room_for_rolling(planner, loaded, found)
     _rolling(planner, kinds, found)
     return found
@@ -153,7 +153,7 @@ def rolls(planner: Planner) -> bool:
 
 
 def _room_for_rolling(planner: Planner, loaded: Sequence[int], found: dict[int, Want]) -> None:
-    """Hill finishes leave every second week to rolling ground; the last two of them stay."""
+    """Before a marathon, hill finishes leave every second week to rolling ground; the last two stay."""
     late = [number for number in loaded if number in found and found[number].kind in LATE_KINDS]
     last: dt.date | None = None
     for at, number in enumerate(loaded):
