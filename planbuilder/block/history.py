@@ -14,7 +14,7 @@ import datetime as dt
 import hashlib
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from itertools import chain
 from pathlib import Path
@@ -39,13 +39,14 @@ __all__ = [
     "accepting",
     "append",
     "forget_runner",
+    "is_torn",
     "read_history",
     "undo",
 ]
 
 HISTORY_FILE: Final = "history.jsonl"
 STATE_FOLDER: Final = "state"
-_NOT_OURS: Final = (ValueError, KeyError, TypeError, AttributeError)
+_NOT_OURS: Final = (ValueError, KeyError, TypeError, AttributeError, RecursionError)
 
 
 @dataclass(frozen=True)
@@ -229,6 +230,16 @@ def read_history(state: Path) -> History:
     return History(path, tuple(heads), start, torn=bool(line) and not line.endswith(b"\n"))
 
 
+def is_torn(state: Path) -> bool:
+    """Whether a crash or a hand left part of a last line, which is passed over."""
+    try:
+        with (state / HISTORY_FILE).open("rb") as file:
+            file.seek(-1, os.SEEK_END)
+            return file.read() != b"\n"
+    except OSError:  # there is none, or it is empty
+        return False
+
+
 def _head(path: Path, line: bytes, number: int, start: int) -> Head:
     try:
         return head_of(line, number=number, start=start)
@@ -323,6 +334,8 @@ def _write(history: History, lines: Iterable[bytes]) -> None:
             file.flush()
             os.fsync(file.fileno())
     except OSError as error:
+        with suppress(OSError):  # where the disk is full, none of the lines is accepted
+            os.truncate(path, history.good_bytes)
         raise CannotWrite(f"{path}: could not be written ({error.strerror or error}).") from error
 
 

@@ -19,11 +19,19 @@ _MIN_WIDTH, _MAX_WIDTH = 60, 110
 def open_block(folder: Path, *, skip_bad: bool = False, tell_log: bool = True) -> Block:
     """A block, with what is passed over in its roster and its log on stderr."""
     from planbuilder.block import read_block
+    from planbuilder.block.history import HISTORY_FILE, STATE_FOLDER, is_torn
     from planbuilder.block.living import passed_over_in_log
 
     read = read_block(folder, skip_bad=skip_bad)
     for problem in (*read.skipped, *(passed_over_in_log(read) if tell_log else ())):
         aside(str(problem))
+    state = folder / STATE_FOLDER
+    if is_torn(state):
+        where = state / HISTORY_FILE
+        aside(
+            f"{where}: its last line was cut off and is passed over: what was accepted last does not hold. "
+            "Put back your copy of the state folder, or look at: planbuilder replan."
+        )
     return read
 
 

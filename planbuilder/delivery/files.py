@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from planbuilder.block import Block, BlockRunner
 from planbuilder.block.inputs import inputs_digest, runner_digest
 from planbuilder.delivery.pages import course_page, course_parts, kept_of, pages_of, squad_pages
+from planbuilder.delivery.targets import allow_build
 from planbuilder.pipeline import PlanNow, Prepared, plan_now, prepare
 from planbuilder.plan.types import Plan
 from planbuilder.settings.notes import Note
@@ -58,6 +59,7 @@ def build(
     from planbuilder.outputs.squad import board_csv
     from planbuilder.outputs.workers import in_order, jobs_for
 
+    allow_build(block, out)
     runners = block.runners_named(only)
     prepared = prepare(block, runners)
     block, ground = prepared.block, prepared.ground

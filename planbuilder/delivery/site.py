@@ -15,6 +15,7 @@ from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, accepting
 from planbuilder.block.living import settings_digest
 from planbuilder.block.survey import Survey
 from planbuilder.delivery.pages import CourseParts, course_page, course_parts, kept_of, pages_of, squad_pages
+from planbuilder.delivery.targets import allow_publish
 from planbuilder.outputs.safe_write import one_writer
 from planbuilder.pipeline import PlanNow, Prepared, plan_all, plan_now, prepare
 from planbuilder.plan.types import Plan
@@ -137,6 +138,7 @@ def publish_block(
     from planbuilder.outputs.workers import jobs_for
     from planbuilder.publish import LastInFolder, publish
 
+    allow_publish(block, site)
     jobs = jobs or jobs_for(len(block.runners))
     shown_site = BlockSite(block, jobs=jobs, accepting=lambda: accepting_first(block, now=now))
     return publish(

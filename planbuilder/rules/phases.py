@@ -105,7 +105,7 @@ def frames(
     )
     phases = [phase for phase, length in zip(PHASES, parts, strict=True) for _ in range(length)]
     monday = monday_of(first_day)
-    if first_day.weekday() != 0:
+    if first_day.weekday() != 0 and count:  # in race week there is no week before it
         phases.insert(0, phases[0] if phases else "taper")
     found = []
     for number, phase in enumerate(phases, start=1):

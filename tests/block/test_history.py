@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import errno
 import json
 import multiprocessing
 import tracemalloc
@@ -19,11 +20,12 @@ from planbuilder.block.history import (
     accepting,
     append,
     forget_runner,
+    is_torn,
     read_history,
     undo,
 )
 from planbuilder.plan.types import Week
-from planbuilder.settings.problems import InputProblems, Problem
+from planbuilder.settings.problems import CannotWrite, InputProblems, Problem
 from tests.outputs.sample_plan import sample_plan
 
 NOW = dt.datetime(2027, 3, 15, 8, tzinfo=dt.UTC)
@@ -226,3 +228,25 @@ def _fails() -> Accepted:
 
 def accepting_at(state: Path) -> AbstractContextManager[Callable[[Accepted], None]]:
     return accepting(state, by="publish", block="saltmarsh", day=DAY, now=NOW)
+
+
+def test_a_full_disk_accepts_none_of_several_plans(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    accept(tmp_path)
+    before = (tmp_path / "history.jsonl").read_bytes()
+
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("planbuilder.block.history.os.fsync", full)
+    with pytest.raises(CannotWrite, match="No space left"):
+        accept(tmp_path, lighter(WEEKS))
+    assert (tmp_path / "history.jsonl").read_bytes() == before
+
+
+def test_a_last_line_that_was_cut_off_is_seen_without_reading_the_file(tmp_path: Path) -> None:
+    assert not is_torn(tmp_path)
+    accept(tmp_path)
+    assert not is_torn(tmp_path)
+    path = tmp_path / "history.jsonl"
+    path.write_bytes(path.read_bytes()[:-9])
+    assert is_torn(tmp_path)

@@ -192,3 +192,10 @@ def test_a_touch_of_46_minutes_in_race_week_is_a_breach_with_both_numbers() -> N
     told = next(one.text for one in found if one.rule == "taper.touch")
     assert "46 min" in told
     assert "45 min" in told
+
+
+@pytest.mark.parametrize("days_before", [0, 1, 4, 5])
+def test_a_block_that_begins_in_race_week_holds_one_week_and_one_race(days_before: int) -> None:
+    plan = make_schedule(request_of(first_day=RACE_DAY - dt.timedelta(days=days_before)))
+    assert len(plan.weeks) == 1
+    assert sum(session.role == "race" for session in plan.weeks[0].sessions) == 1
