@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -135,9 +136,37 @@ def _with_overrides(typed: Any, checker: _Checker) -> tuple[Limits, list[Problem
                         at, f"limits.{name} must look like {ours.value} ({ours.unit})", f"not {value}"
                     )
                 )
+            elif wrong := _out_of_reason(value, (ours := limits.limit(name)).value, ours.unit):
+                must = f"limits.{name} must be near {ours.value} ({ours.unit}), not {value}"
+                problems.append(checker.problem(at, must, wrong))
             else:
                 overrides[name] = value
     return limits.with_overrides(overrides), problems
+
+
+_TIMES_OURS: Final = 100.0  # so far may a coach's number be from ours
+_NONE_OF_OURS: Final = 10.0  # and so large where ours is 0
+
+
+def _out_of_reason(value: Any, default: Any, unit: str) -> str:
+    """What no coach can mean by a number of the right shape; "" where there is nothing.
+
+    >>> _out_of_reason(-1, 3, "km"), _out_of_reason([0.9, 0.6], [0.65, 0.85], "share")
+    ('it is negative', 'its numbers are turned round')
+    """
+    if isinstance(default, Mapping):
+        return next(filter(None, (_out_of_reason(value[key], default[key], unit) for key in value)), "")
+    if isinstance(default, list):
+        span = len(default) == 2 and all(isinstance(one, int | float) for one in default) and "," not in unit
+        if span and default[0] <= default[1] and value[0] > value[1]:
+            return "its numbers are turned round"
+        pairs = zip(value, default, strict=True)
+        return next(filter(None, (_out_of_reason(one, ours, unit) for one, ours in pairs)), "")
+    if isinstance(default, bool) or not isinstance(default, int | float):
+        return ""
+    if not math.isfinite(value) or abs(value) > max(abs(default) * _TIMES_OURS, _NONE_OF_OURS):
+        return "it is too large"
+    return "it is negative" if value < 0 <= default else ""
 
 
 def _same_shape(value: Any, default: Any) -> bool:

@@ -93,6 +93,21 @@ MISTAKEN = [
         "BLOCK/block.toml:10: limits.load.single_run_cap must look like 1.1 "
         "(times the longest run of the previous 30 days), not big.",
     ),
+    (
+        "[limits.load]\nsingle_run_cap = -1.1\n",
+        "BLOCK/block.toml:10: limits.load.single_run_cap must be near 1.1 "
+        "(times the longest run of the previous 30 days), not -1.1, it is negative.",
+    ),
+    (
+        "[limits.load]\nfirst_week = [1.05, 0.85]\n",
+        "BLOCK/block.toml:10: limits.load.first_week must be near [0.85, 1.05] "
+        "(times the mean of the last 4 weeks), not [1.05, 0.85], its numbers are turned round.",
+    ),
+    (
+        "[limits.load]\nsingle_run_window = 1000000000\n",
+        "BLOCK/block.toml:10: limits.load.single_run_window must be near 30 (days), not 1000000000, "
+        "it is too large.",
+    ),
 ]
 
 
