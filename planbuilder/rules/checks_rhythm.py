@@ -19,6 +19,7 @@ from planbuilder.rules.context import (
     is_loaded,
     is_race,
     is_stub,
+    is_training_run,
 )
 from planbuilder.rules.registry import limit, wish
 from planbuilder.units import run_mark
@@ -81,6 +82,8 @@ def recovery_share(weeks: Sequence[Week], index: int, context: RuleContext) -> I
     share, raced = week.distance_m / max(level, 1.0), raced_m(week) / max(level, 1.0)
     if (low / SLACK <= share + raced and share <= high * SLACK) or is_full_easy(weeks, index, context):
         return
+    shortest_s = context.limits.number("load.shortest_run") * 60
+    no_shorter = all(one.duration_s <= shortest_s for one in week.sessions if is_training_run(one))
     special = has_tune_up(week) or away_days(week, context) > 0 or is_stub(week)
     yield Breach(
         "load.recovery_share",
@@ -89,8 +92,11 @@ def recovery_share(weeks: Sequence[Week], index: int, context: RuleContext) -> I
         f"Recovery week {week.number} holds {run_mark(week.distance_m)}, {percent(share)} of the "
         f"{run_mark(level)} before; the range is {percent(low)} to {percent(high)}"
         + (", and a race or days away fall in it." if special else "."),
-        excepted=share + raced < low
-        and (special or len(context.running_days) <= 2 or bool(context.runner.minutes)),
+        excepted=no_shorter
+        or (
+            share + raced < low
+            and (special or len(context.running_days) <= 2 or bool(context.runner.minutes))
+        ),
     )
 
 

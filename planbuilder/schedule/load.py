@@ -322,9 +322,9 @@ def _loaded_volume(
     aim = start * (1 + (factor - 1) * _progress(kinds, index, peak))
     if index > peak:
         aim *= 0.96
+    trip_m = math.inf
     if _behind_trip(context, index):
-        share = context.limits.number("load.behind_trip")
-        aim = min(aim, share * level_before(shells, index, context))
+        trip_m = context.limits.number("load.behind_trip") * level_before(shells, index, context)
     longer_m, share = context.limits.numbers("load.after_tune_up")
     behind = context.frames[index].first_day - dt.timedelta(days=7)
     if any(
@@ -339,6 +339,7 @@ def _loaded_volume(
         max(peak_cap(shells, index, context), start),
         way_back_cap(shells, index, context),
         _sore_cap(shells, index, context),
+        trip_m,
     )
     return min(aim, cap * 0.995), cap
 
