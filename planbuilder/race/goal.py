@@ -43,8 +43,12 @@ def check_goal(
     runner: RunnerSettings,
     block_weeks: int,
     limits: Limits,
+    days_lost: int = 0,
 ) -> GoalCheck:
-    """The goal against form on this course; any of goal and prediction may be missing."""
+    """The goal against form on this course; any of goal and prediction may be missing.
+
+    ``days_lost`` are days without running since the results.
+    """
     if prediction is None:
         return _without_form(goal_time_s)
     predicted_s = prediction.time_s * factors.total
@@ -73,11 +77,13 @@ def check_goal(
             beyond_anyone=_beyond_anyone(goal_time_s, prediction.distance_m, factors, limits),
             runner=runner,
             limits=limits,
+            days_lost=days_lost,
         ),
         goal_for_sessions=for_sessions,
         race_flat_s_per_km=None
         if form.by_effort
         else race_time_s / factors.total / prediction.distance_m * 1000,
+        days_lost=days_lost,
     )
 
 
@@ -196,10 +202,13 @@ def _sentence(
     beyond_anyone: bool,
     runner: RunnerSettings,
     limits: Limits,
+    days_lost: int,
 ) -> str:
     par = say_time(round(predicted_s / 10) * 10)
     form_says = f"Your results point to about {par} on {where}"
     first = " It is your first race this long: run it to finish well." if runner.first_at_distance else ""
+    if days_lost and not beyond_anyone:
+        return f"{_after_days_lost(days_lost, f'about {par} on {where}', goal_time_s, checkpoint)}{first}"
     if goal_time_s is None:
         return f"{form_says}. That is today's form; a test or tune-up will sharpen it.{first}"
     goal = say_time(goal_time_s)
@@ -221,3 +230,12 @@ def _sentence(
         f"{goal} kept for a later one?",
     }
     return form_says + says.get(verdict, ".") + first
+
+
+def _after_days_lost(days: int, par: str, goal_time_s: float | None, checkpoint: str) -> str:
+    """What results from before a break still say."""
+    before = f"Your results from before {days} days without running point to {par}"
+    if goal_time_s is None:
+        return f"{before}; expect a slower race, and let a short test or a tune-up race say how much slower."
+    mark = checkpoint or "a short test or a tune-up race"
+    return f"{before}; {say_time(goal_time_s)} is open again once {mark} says so."

@@ -94,6 +94,7 @@ def look_ahead(
     goal_time_s: float | None,
     weather: Conditions | None,
     model: GradeModel,
+    days_lost: int = 0,
 ) -> Outlook:
     """The outlook of one runner; ``goal_time_s`` and ``prediction`` may be missing."""
     prediction = _over_course(prediction, course)
@@ -120,6 +121,7 @@ def look_ahead(
         runner=runner,
         block_weeks=block_weeks,
         limits=limits,
+        days_lost=days_lost,
     )
     if not day.has_clock:
         goal = replace(goal, sentence=f"{_TOO_HOT[day.heat]} {goal.sentence}")

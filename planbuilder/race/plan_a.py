@@ -13,7 +13,7 @@ import numpy as np
 from planbuilder.demands.terrain import Array, Terrain
 from planbuilder.race.goal import goal_reach
 from planbuilder.race.ladder import race_class
-from planbuilder.race.outcomes import strategy_weights
+from planbuilder.race.outcomes import plan_b_time_s, strategy_weights
 from planbuilder.race.outlook import Outlook
 from planbuilder.race.solver import fastest_time_s, solve_speeds
 from planbuilder.race.types import GoalCheck, Strategy
@@ -32,8 +32,13 @@ class PlanA:
     notes: tuple[Note, ...]
 
 
-def make_plan_a(*, outlook: Outlook, form: Form, strategy: Strategy, goal_is_forced: bool) -> PlanA:
-    """The goal where it is near form or asked for, else the prediction; never above the ceilings."""
+def make_plan_a(
+    *, outlook: Outlook, form: Form, strategy: Strategy, goal_is_forced: bool, first_at_distance: bool
+) -> PlanA:
+    """The goal where it is near form or asked for, else the prediction; never above the ceilings.
+
+    After a break of two weeks or more what plan B would have been, where nobody asks for another time.
+    """
     terrain, limits = outlook.terrain, outlook.limits
     if not outlook.day.has_clock:
         return PlanA(None, None, ())
@@ -42,6 +47,9 @@ def make_plan_a(*, outlook: Outlook, form: Form, strategy: Strategy, goal_is_for
     wanted_s, notes = _wanted_time(outlook.goal, goal_is_forced, reach, assumed, limits)
     if wanted_s is None:
         return PlanA(None, None, ())
+    if outlook.goal.days_lost and not goal_is_forced:
+        wanted_s, back = _stepped_back(wanted_s, outlook.goal, first_at_distance, limits)
+        notes = (*notes, *back)
     ceilings = effort_ceilings(terrain, form, limits)
     least_s = fastest_time_s(terrain.flat_m, ceilings)
     if wanted_s < least_s:
@@ -91,6 +99,23 @@ def _wanted_time(
         f"plan A is {say_time(par_s)}."
     )
     return par_s, (Note(rule, text, "given_up"),)
+
+
+def _stepped_back(
+    wanted_s: float, goal: GoalCheck, first_at_distance: bool, limits: Limits
+) -> tuple[float, tuple[Note, ...]]:
+    """Plan A after a long break: plan B of the time that was wanted, unless that is slow enough already."""
+    par_s = goal.predicted_time_s
+    if par_s is None or wanted_s >= par_s * (1 + limits.number("race.plan_b")):
+        return wanted_s, ()
+    now_s = plan_b_time_s(
+        finish_time_s=wanted_s, goal=goal, first_at_distance=first_at_distance, limits=limits
+    )
+    text = (
+        f"After {goal.days_lost} days without running plan A is what plan B was, {say_time(now_s)} and not "
+        f"{say_time(wanted_s)}, until a short test or a tune-up race says more."
+    )
+    return now_s, (Note("adapt.gap_days", text, "given_up"),)
 
 
 def effort_ceilings(terrain: Terrain, form: Form, limits: Limits) -> Array:

@@ -42,13 +42,15 @@ def plan_race(
     goal_time_s: float | None = None,
     conditions: Conditions | None = None,
     model: GradeModel | None = None,
+    days_lost: int = 0,
 ) -> RacePlan:
     """How this runner runs this course on this day.
 
     ``goal_time_s`` forces plan A (seconds), ``conditions`` stand in for those of the race settings, ``model``
-    for the default grade model. ``prediction`` is for level ground in cool air over the distance of the
-    course. The times of every row of stretches add up to ``finish_time_s``; without form and goal, or in
-    air too hot for a time goal, there is no clock and every stretch is run by effort.
+    for the default grade model; ``days_lost`` are days of a long break since the results. ``prediction`` is
+    for level ground in cool air over the distance of the course. The times of every row of stretches add up
+    to ``finish_time_s``; without form and goal, or in air too hot for a time goal, there is no clock and
+    every stretch is run by effort.
     """
     outlook = look_ahead(
         runner=runner,
@@ -61,9 +63,14 @@ def plan_race(
         goal_time_s=runner.goal_time_s if goal_time_s is None else goal_time_s,
         weather=race.conditions if conditions is None else conditions,
         model=model or DEFAULT_MODEL,
+        days_lost=days_lost,
     )
     plan_a = make_plan_a(
-        outlook=outlook, form=form, strategy=runner.strategy, goal_is_forced=goal_time_s is not None
+        outlook=outlook,
+        form=form,
+        strategy=runner.strategy,
+        goal_is_forced=goal_time_s is not None,
+        first_at_distance=runner.first_at_distance,
     )
     foot = demands.decisive if course.known else None
     return _race_plan(_run_it(race, runner, course, remarks, foot, outlook, plan_a, limits))

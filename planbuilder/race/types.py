@@ -96,6 +96,7 @@ class GoalCheck:
     sentence: str  # kindly, with the next checkpoint
     goal_for_sessions: bool  # whether goal-effort sessions may use the goal
     race_flat_s_per_km: float | None  # flat-equivalent pace of race effort that training uses
+    days_lost: int = 0  # without running since the results; 0 where no break of two weeks or more lies there
 
 
 @dataclass(frozen=True, slots=True)

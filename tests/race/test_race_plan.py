@@ -266,6 +266,27 @@ def test_plan_b_is_current_form_where_plan_a_asks_for_more() -> None:
     assert say_in(plan.outcomes[1].words, "km").startswith("good racing on an ordinary day, about 4:44/km")
 
 
+@pytest.mark.parametrize("goal", ["1:37:30", "1:40:00", None])
+def test_after_lost_weeks_plan_a_is_what_plan_b_was_and_the_goal_waits(goal: str | None) -> None:
+    """No figure is known for a half; one step back is our choice within common practice."""
+    runner = runner_of() if goal is None else runner_of(goal_time=goal)
+    before, after = (plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner, days_lost=days) for days in (0, 21))
+    assert after.finish_time_s == pytest.approx(before.outcomes[1].time_s, abs=0.1)
+    assert (after.finish_time_s or 0) >= (before.goal.predicted_time_s or 0)
+    assert (after.outcomes[1].time_s or 0) > (after.finish_time_s or 0)
+    assert "before 21 days without running" in after.goal.sentence
+    assert "within" not in after.goal.sentence
+    assert any("plan A is what plan B was" in note.text for note in after.notes)
+    assert after.goal.race_flat_s_per_km == before.goal.race_flat_s_per_km, "paces of sessions stay"
+
+
+def test_after_lost_weeks_a_slower_goal_and_one_that_is_asked_for_stay() -> None:
+    slow = plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner_of(goal_time="2:00:00"), days_lost=21)
+    assert slow.finish_time_s == 7200.0
+    asked = plan_of(FLAT_HALF, flat_s=FLAT_S, runner=runner_of(), goal_time_s=5850.0, days_lost=21)
+    assert asked.finish_time_s == 5850.0
+
+
 def test_slower_form_never_makes_plan_b_quicker() -> None:
     times = [
         plan_of(FLAT_HALF, flat_s=FLAT_S * slower, runner=runner_of(goal_time="1:40:00")).outcomes[1].time_s
