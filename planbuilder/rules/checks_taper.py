@@ -109,11 +109,14 @@ def week_share(
 
 
 def taper_level(weeks: Sequence[Week], index: int, context: RuleContext) -> float:
-    """Mean of the last 3 loaded weeks, metres; the intake where there are none."""
+    """Mean of the last 3 loaded weeks, metres; the intake where there are none.
+
+    Weeks of the way back after a long break are no load to taper from: there it is what they lead to.
+    """
     last = loaded_before(weeks, index, context)[-3:]
     if not last:
         return context.baseline.weekly_m
-    return sum(week.distance_m for week in last) / len(last)
+    return max(sum(week.distance_m for week in last) / len(last), context.taper_from_m)
 
 
 def taper_range(weeks: Sequence[Week], index: int, context: RuleContext) -> tuple[float, float]:

@@ -67,6 +67,7 @@ class RuleContext:
     limits: Limits
     baseline: Baseline
     finish_well: bool = False  # too short a runway: no time goal, at most one hard session a week
+    taper_from_m: float = 0.0  # the taper counts from at least this: the load a long break led away from
     done: tuple[Session, ...] = ()  # what was really run before the first week, newest last
 
     @cached_property

@@ -12,13 +12,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from planbuilder.plan.types import Week
-from planbuilder.rules.context import up_to_race
+from planbuilder.rules.context import RuleContext, up_to_race
 from planbuilder.rules.tune_ups import no_hard_days, plan_tune_ups
 from planbuilder.schedule.block import make_schedule, rule_context
 from planbuilder.schedule.notes import notes_of, race_advice
 from planbuilder.schedule.refusals import injury_notes, refusals
 from planbuilder.schedule.replan.apply import Applier
-from planbuilder.schedule.replan.bounds import bounds_of
+from planbuilder.schedule.replan.bounds import bounds_of, taper_from_m
 from planbuilder.schedule.replan.cuts import Cuts
 from planbuilder.schedule.replan.draft import PlanDraft
 from planbuilder.schedule.replan.edits import apply_edits, held_ids
@@ -64,8 +64,9 @@ def replan(situation: Situation) -> Replan:
     for _ in range(ROUNDS):
         before = draft.weeks
         facts = Facts(situation, before)
-        cuts = Cuts(situation, draft, facts, planner.context, write)
-        gaps, bounds = _answer(cuts, before)
+        gaps = facts.gaps(stops_of(situation))
+        cuts = Cuts(situation, draft, facts, _tapered(planner.context, situation, facts, gaps, before), write)
+        bounds = _answer(cuts, gaps, before)
         if draft.weeks == before:
             break
     return Replan(
@@ -89,7 +90,9 @@ def edit_only(situation: Situation) -> Replan:
     planner = planner_of(situation.request, situation.accepted)
     as_it_was = PlanDraft(situation.accepted, situation.today, held=frozenset())
     facts = Facts(situation, as_it_was.weeks)
-    before = Cuts(situation, as_it_was, facts, planner.context, Rewriter(planner))
+    gaps = facts.gaps(stops_of(situation))
+    context = _tapered(planner.context, situation, facts, gaps, as_it_was.weeks)
+    before = Cuts(situation, as_it_was, facts, context, Rewriter(planner))
     draft = PlanDraft(situation.accepted, situation.today, held=frozenset())
     notes = apply_edits(situation, draft, planner)
     return Replan(
@@ -102,10 +105,16 @@ def edit_only(situation: Situation) -> Replan:
     )
 
 
-def _answer(cuts: Cuts, weeks: Sequence[Week]) -> tuple[tuple[Gap, ...], tuple[Bound, ...]]:
+def _tapered(
+    context: RuleContext, situation: Situation, facts: Facts, gaps: Sequence[Gap], weeks: Sequence[Week]
+) -> RuleContext:
+    """The rules' context with what the taper counts from after a long break."""
+    return replace(context, taper_from_m=taper_from_m(situation, gaps, facts.as_run(weeks), context))
+
+
+def _answer(cuts: Cuts, gaps: Sequence[Gap], weeks: Sequence[Week]) -> tuple[Bound, ...]:
     """One round: bounds, then rules. What it takes away may call for another; nothing is ever added."""
     situation, facts, apply = cuts.situation, cuts.facts, Applier(cuts)
-    gaps = facts.gaps(stops_of(situation))
     bounds = bounds_of(situation, facts, gaps, cuts.context, weeks)
     for bound in bounds:
         apply.bound(bound)
@@ -114,7 +123,7 @@ def _answer(cuts: Cuts, weeks: Sequence[Week]) -> tuple[tuple[Gap, ...], tuple[B
         why = Why("More was run than planned, so this run is shorter.", "adapt.extra_run", (line,))
         cuts.shorten_after(extra_m, date, why)
     Keeper(cuts).keep_rules()
-    return gaps, bounds
+    return bounds
 
 
 def planner_of(request: Request, weeks: Sequence[Week]) -> Planner:

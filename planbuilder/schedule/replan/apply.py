@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planbuilder.plan.types import Session, Step
+from planbuilder.rules.checks_growth import midweek_cap_s
+from planbuilder.rules.context import is_easy
 from planbuilder.schedule.replan.bounds import original_of
 from planbuilder.schedule.replan.cuts import Cuts
 from planbuilder.schedule.replan.types import Bound
@@ -33,6 +35,8 @@ class Applier:
             self._less_work(bound, bound.work_share)
         for session in self._inside(bound):
             self._cuts.put(self._bounded(session, bound), bound.why)
+        if bound.beside_long:
+            self._beside_long(bound)
         if bound.first_run_s is not None:
             self._first_run(bound, bound.first_run_s)
         if bound.whole_m is not None:
@@ -86,6 +90,15 @@ class Applier:
         for number, session in list(self._back(bound)):
             if number == 0:
                 self._cuts.put(self._cuts.easy(session, bound.why, most_s=most_s), bound.why)
+
+    def _beside_long(self, bound: Bound) -> None:
+        weeks = self._facts.as_run(self._draft.weeks)
+        for session in self._inside(bound):
+            week = next(one for one in weeks if session.date <= one.last_day)
+            longs = [one for one in week.sessions if one.role == "long" and not one.cancelled]
+            if longs and session.role in ("easy", "club") and is_easy(session):
+                most_s = midweek_cap_s(longs[0].duration_s, self._cuts.context)
+                self._cuts.put(self._cuts.shorter(session, bound.why, most_s), bound.why)
 
     def _few_hard(self, bound: Bound, most: int) -> None:
         hard = [one for one in self._inside(bound) if one.hard and one.role != "tune_up"]

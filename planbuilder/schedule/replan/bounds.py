@@ -23,6 +23,7 @@ from planbuilder.schedule.replan.types import Bound, Situation, Why
 from planbuilder.settings.edit_models import AwayFromTraining, EasyDays, Ill, Tired
 from planbuilder.units import run_mark, say_date
 
+LONG: Final = 3  # class of a break from two weeks on
 BACK: Final = "The first days back are gentle, so that the habit returns before the load does"
 
 
@@ -41,6 +42,9 @@ def bounds_of(
     facts.light = (
         *((one.first, one.last) for one in light_days(situation)),
         *(window for gap in gaps for window in _held_back(gap, situation)),
+    )
+    facts.back = tuple(
+        days for gap in gaps if gap_class(gap.days, situation) > 1 for days in return_days(gap, situation)
     )
     behind = list(_behind_little(situation, facts, gaps, context, weeks))
     facts.steps_back = {bound.first: bound.whole_m or 0.0 for bound in behind}
@@ -119,19 +123,61 @@ def _return_weeks(
             of = f"of the {run_mark(level_m)} of the last full week"
         text = f"Week {number + 1} back holds at most {share * 100:.0f} % {of}."
         yield Bound(first, last, Why(text, rule, gap.lines), whole_m=share * level_m)
-    table = limits.table("adapt.return_long")
-    if key in table:
-        longest = _longest_before(as_run, gap.first)
-        minutes = limits.number("adapt.return_first_long")
-        new = gap.days >= steps[-1]
-        text = "The long run begins shorter after a break and grows again from there."
+    if key in limits.table("adapt.return_long"):
+        yield from _return_longs(gap, key, situation, as_run)
+
+
+def _return_longs(gap: Gap, key: str, situation: Situation, as_run: Sequence[Week]) -> Iterator[Bound]:
+    """A short first long run, the second a step longer, and easy runs that stay well below them."""
+    limits, longest = situation.request.limits, _longest_before(as_run, gap.first)
+    first_m = longest * float(limits.table("adapt.return_long")[key])
+    new = gap.days >= int(limits.numbers("adapt.gap_days")[-1])
+    text = "The long run begins shorter after a break and grows again from there."
+    why = Why(text, "adapt.return_long", gap.lines)
+    for number, step in enumerate((1.0, limits.number("load.single_run_cap"))):
+        first = gap.last + (1 + 7 * number) * DAY
         yield Bound(
-            back,
-            back + 13 * DAY,
-            Why(text, "adapt.return_long", gap.lines),
-            long_m=longest * float(table[key]) if longest else None,
-            long_s=minutes * 60 if new else None,
+            first,
+            first + 6 * DAY,
+            why,
+            long_m=first_m * step if longest else None,
+            long_s=limits.number("adapt.return_first_long") * 60 if new else None,
         )
+    beside = Why("After a break easy runs stay well below the long run.", "load.midweek_share", gap.lines)
+    for first, last in return_days(gap, situation):
+        yield Bound(first, last, beside, beside_long=True)
+
+
+def return_days(gap: Gap, situation: Situation) -> list[tuple[dt.date, dt.date]]:
+    """First and last days of the weeks in which the load comes back after a break."""
+    limits = situation.request.limits
+    steps = [int(step) for step in limits.numbers("adapt.gap_days")]
+    table = limits.table("adapt.return_weeks")
+    key = str(max((step for step in steps if step <= gap.days), default=0))
+    weeks = range(len(table.get(key, ())))
+    return [(gap.last + (1 + 7 * week) * DAY, gap.last + 7 * (week + 1) * DAY) for week in weeks]
+
+
+def taper_from_m(
+    situation: Situation, gaps: Sequence[Gap], as_run: Sequence[Week], context: RuleContext
+) -> float:
+    """Metres from which the taper counts after a break of two weeks or more whose way back leads into it.
+
+    What the last week of the way back may hold, not what was run meanwhile: there is no fatigue to taper off.
+    """
+    limits, found = situation.request.limits, 0.0
+    starts = min((week.first_day for week in situation.original if week.phase == "taper"), default=None)
+    for gap in gaps:
+        days = return_days(gap, situation)
+        if gap_class(gap.days, situation) < LONG or starts is None or gap.last >= situation.request.race.date:
+            continue
+        loaded = int(limits.number("load.loaded_weeks"))  # of which the taper takes the mean
+        if starts <= days[-1][1] + 7 * loaded * DAY and gap.first < starts:
+            steps = [int(step) for step in limits.numbers("adapt.gap_days")]
+            key = str(max(step for step in steps if step <= gap.days))
+            share = float(limits.table("adapt.return_weeks")[key][-1])
+            found = max(found, share * last_loaded_m(as_run, gap.first, context))
+    return found
 
 
 def _behind_little(

@@ -112,15 +112,18 @@ class Cuts:
     def _cut_one(self, runs: Sequence[Session], spare_m: float, why: Why, *, past: int) -> bool:
         """Take some minutes, or a run, where that hurts least; False where nothing is left to take.
 
-        Where as much as a whole easy run is to go, it goes whole: one change, and a day of rest.
+        Where as much as a whole easy run is to go, it goes whole: one change, and a day of rest. The long run
+        of the way back after a break, which is short already, is cut behind everything else.
         """
         free = [one for one in runs if one.id not in self.draft.held]
+        first = [one for one in free if one.role != "long" or not self._on_the_way_back(one.date)]
         if len(runs) + past >= MANY_RUNS and self._call_off(free, spare_m, why):
             return True
         return (
-            self._shorten_one(free, spare_m, why)
+            self._shorten_one(first, spare_m, why)
             or (len(runs) > FEW_RUNS and self._call_off(free, float("inf"), why))
             or self._soften_one(free, why)
+            or self._shorten_one(free, spare_m, why)
             or self._call_off(free, float("inf"), why)
             or any(
                 self.put(self.shorter(session, why, session.duration_s - STEP_S), why)
@@ -128,6 +131,9 @@ class Cuts:
                 if session.duration_s - STEP_S >= LEAST_S
             )
         )
+
+    def _on_the_way_back(self, date: dt.date) -> bool:
+        return any(first <= date <= last for first, last in self.facts.back)
 
     def _shorten_one(self, free: Sequence[Session], spare_m: float, why: Why) -> bool:
         for session in sorted(free, key=self._readiness):

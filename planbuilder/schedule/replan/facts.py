@@ -48,6 +48,7 @@ class Facts:
         self._situation = situation
         self._whole_m = {week.first_day: _training_m(week.sessions) for week in situation.original}
         self.light: tuple[tuple[dt.date, dt.date], ...] = ()  # days that are held back after a short break
+        self.back: tuple[tuple[dt.date, dt.date], ...] = ()  # days on which the load comes back after a break
         self.steps_back: dict[dt.date, float] = {}  # weeks behind one of hardly any running, and their most
         self.runs = [session for week in weeks for session in week.sessions if is_run(session)]
         self._lines, self.extra = self._matched()
@@ -57,7 +58,8 @@ class Facts:
         return self._lines.get(session.id)
 
     def outcome(self, session: Session) -> Outcome:
-        """Whether a session was run; silence counts as missed only for a runner who keeps a log."""
+        """Whether a session was run; silence counts as missed only for a runner who keeps a log, or who was
+        not to run at all."""
         if (line := self.done(session)) is not None:
             return "run" if line.went == "done" else line.went
         if session.cancelled:
@@ -66,7 +68,8 @@ class Facts:
             return "ahead"
         if session.role == "race" and session.date != self._situation.request.race.date:
             return "off"  # its day was moved
-        return "missed" if session.id in self._silent else "run"
+        in_bed = any(first <= session.date <= last for first, last in self._in_bed)
+        return "missed" if in_bed or session.id in self._silent else "run"
 
     def run_m(self, session: Session) -> float:
         """Metres that were run; the planned ones where the log does not say."""
@@ -82,6 +85,23 @@ class Facts:
         if line.duration_s is not None and session.duration_s > 0:
             return session.distance_m * line.duration_s / session.duration_s
         return session.distance_m * (0.5 if outcome == "part" else 1.0)
+
+    @cached_property
+    def _in_bed(self) -> tuple[tuple[dt.date, dt.date], ...]:
+        """Days of illness with fever, those of an edit that is forgotten among them."""
+        lines = self._situation.edits
+        ill = [one.edit for one in lines if isinstance(one.edit, Ill) and one.edit.fever]
+        free = int(self._situation.request.limits.number("adapt.fever_free"))
+        told = {one.line for one in lines}
+        gone = [
+            one
+            for one in self._situation.held
+            if one.no_running and one.line.startswith("edit/ill/") and one.line not in told
+        ]
+        return (
+            *((edit.first_day, last_day_ill(edit, self._situation)) for edit in ill),
+            *((one.first, one.last - free * DAY) for one in gone),
+        )
 
     @cached_property
     def _silent(self) -> frozenset[str]:

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from typing import Final
 
 from planbuilder.plan.types import Phase
-from planbuilder.schedule.replan.bounds import gap_class
+from planbuilder.schedule.replan.bounds import LONG, gap_class
 from planbuilder.schedule.replan.cuts import Cuts
 from planbuilder.schedule.replan.facts import DAY, Gap
 from planbuilder.schedule.replan.types import Situation, Why
@@ -21,7 +21,6 @@ _WORDS: Final[Mapping[Phase, str]] = {
     "base": "Back after a break: easy running first.",
     "build": "Back after a break: strength before the work of the race itself.",
 }
-LONG: Final = 3  # class of a break from two weeks on
 WHOLE: Final = 4  # from four weeks on
 
 

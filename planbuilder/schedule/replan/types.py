@@ -103,6 +103,7 @@ class Bound:
     first_run_s: float | None = None
     long_m: float | None = None  # the long runs
     long_s: float | None = None
+    beside_long: bool = False  # easy runs stay at their share of the long run of their week
     work_share: float | None = None  # of the first hard session, against the plan as laid out
     runs_a_week: int | None = None
     health: bool = False  # wins over a person's edit of a session
