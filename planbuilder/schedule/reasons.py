@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import Final
 
 from planbuilder.plan.types import Reason, Session, Week
 from planbuilder.rules.checks_growth import long_turns, midweek_cap_s, near_caps
@@ -28,6 +29,20 @@ from planbuilder.schedule.load import Target
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 from planbuilder.units import count_of, height_mark, run_mark, say_date, say_minutes, say_weekday
+
+OF_THE_WEEK: Final = (  # kind and rule of what is said of a session in the week it was laid out in
+    ("phase", "wish.phase_lengths"),
+    ("rule", "load.one_thing"),
+    ("rule", "load.recovery_share"),
+    ("rule", "load.full_easy_share"),
+    ("rule", "load.long_alike"),
+    ("number", "load.single_run_cap"),
+    ("number", "load.working_long"),
+    ("number", "load.work_rise"),
+    ("number", "load.aim"),
+    ("number", "load.midweek_share"),
+    ("considered", "day.hard_gap"),
+)
 
 
 def explained(planner: Planner, week: Week, target: Target) -> Week:
@@ -85,15 +100,9 @@ def _rhythm(planner: Planner, weeks: list[Week], target: Target) -> Iterator[Rea
 
 
 def _numbers(planner: Planner, weeks: list[Week], session: Session, target: Target) -> Iterator[Reason]:
-    context, limits, index = planner.context, planner.context.limits, len(weeks) - 1
+    context, limits = planner.context, planner.context.limits
     if session.role == "long":
-        longest = longest_before(weeks, index, context, session.date)
-        yield Reason(
-            "number",
-            f"Its {run_mark(session.distance_m)} stay within {run_mark(single_run_cap_m(longest, context))}, "
-            f"the most after a longest run of {run_mark(longest)} in the 30 days before.",
-            "load.single_run_cap",
-        )
+        yield _of_the_longest(planner, weeks, session)
         if target.long_copy_s is not None and session.duration_s < target.long_copy_s:
             share = f"{limits.number('load.long_step_back') * 100:.0f} %"
             text = (
@@ -105,19 +114,52 @@ def _numbers(planner: Planner, weeks: list[Week], session: Session, target: Targ
             runs, span = long_turns(weeks[-1].phase, context)
             text = f"Long runs hold hard minutes in at most {runs} of {span} weeks in this phase."
             yield Reason("number", text, "load.working_long")
+    yield from _of_the_work(planner, weeks, session)
+    yield from _of_the_week(planner, weeks[-1], session, f"the aim was {run_mark(target.volume_m)}")
+
+
+def _of_the_longest(planner: Planner, weeks: Sequence[Week], session: Session) -> Reason:
+    context = planner.context
+    longest = longest_before(weeks, len(weeks) - 1, context, session.date)
+    return Reason(
+        "number",
+        f"Its {run_mark(session.distance_m)} stay within {run_mark(single_run_cap_m(longest, context))}, "
+        f"the most after a longest run of {run_mark(longest)} in the 30 days before.",
+        "load.single_run_cap",
+    )
+
+
+def _of_the_work(planner: Planner, weeks: Sequence[Week], session: Session) -> Iterator[Reason]:
     if session.hard:
-        cap = work_cap(weeks, index, context)
+        cap = work_cap(weeks, len(weeks) - 1, planner.context)
         held, most = say_minutes(weeks[-1].work_s), say_minutes(cap)
         text = f"The week holds {held} at RPE 5 and above; the most is {most}."
         yield Reason("number", text, "load.work_rise")
-    if session.role in ("easy", "club") and not session.hard:
-        total, aim = run_mark(weeks[-1].distance_m), run_mark(target.volume_m)
-        yield Reason("number", f"It brings the week to {total}; the aim was {aim}.", "load.aim")
-        long = next((one for one in weeks[-1].sessions if one.role == "long"), None)
-        if long is not None:
-            most_min = say_minutes(midweek_cap_s(long.duration_s, context))
-            text = f"Beside a long run of {say_minutes(long.duration_s)} it would rather not pass {most_min}."
-            yield Reason("number", text, "load.midweek_share")
+
+
+def _of_the_week(planner: Planner, week: Week, session: Session, against: str) -> Iterator[Reason]:
+    if session.role not in ("easy", "club") or session.hard:
+        return
+    yield Reason("number", f"It brings the week to {run_mark(week.distance_m)}; {against}.", "load.aim")
+    long = next((one for one in week.sessions if one.role == "long" and not one.cancelled), None)
+    if long is not None:
+        most_min = say_minutes(midweek_cap_s(long.duration_s, planner.context))
+        text = f"Beside a long run of {say_minutes(long.duration_s)} it would rather not pass {most_min}."
+        yield Reason("number", text, "load.midweek_share")
+
+
+def as_it_stands(
+    planner: Planner, weeks: Sequence[Week], session: Session, laid_out_m: float
+) -> Iterator[Reason]:
+    """What the last of these weeks holds and what it may hold, after it was changed from so many metres."""
+    yield from _phase(weeks[-1])
+    if session.cancelled:
+        return
+    if session.role == "long":
+        yield _of_the_longest(planner, weeks, session)
+    yield from _of_the_work(planner, weeks, session)
+    against = f"it was laid out with {run_mark(laid_out_m)}"
+    yield from _of_the_week(planner, weeks[-1], session, against)
 
 
 def _beside_the_group(planner: Planner, week: Week, session: Session, target: Target) -> Iterator[Reason]:
