@@ -53,7 +53,9 @@ from planbuilder.schedule import (
 )
 from planbuilder.schedule.replan import Situation, describe, replan
 from planbuilder.schedule.replan.done import WeekRun, outlook, run_by_week
+from planbuilder.schedule.replan.lived import long_break
 from planbuilder.schedule.replan.pain import ask_first, uncleared_since
+from planbuilder.schedule.replan.retold import retold
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, Result
 from planbuilder.settings.notes import Note
@@ -74,11 +76,12 @@ def request_for(
     *,
     goal_time_s: float | None = None,
     conditions: Conditions | None = None,
+    days_lost: int = 0,
 ) -> Request:
     """What the schedule is asked for: form, paces and race plan of one runner.
 
     ``goal_time_s`` and ``conditions`` stand in for those of the block file; ``basis`` is what results since
-    then made of form.
+    then made of form, ``days_lost`` are those of a long break since the results.
     """
     race, limits, who = block.settings.race, block.limits, runner.settings
     first_day = block.begins(who)
@@ -103,6 +106,7 @@ def request_for(
         limits=limits,
         goal_time_s=goal_time_s,
         conditions=conditions,
+        days_lost=days_lost,
     )
     paces = find_paces(
         form,
@@ -199,8 +203,12 @@ def plan_from(
     *,
     schedule: Schedule | None = None,
     told: Told | None = None,
+    weeks: tuple[Week, ...] | None = None,
 ) -> Plan:
-    """The weeks for a request, or a schedule that was accepted, and everything else that one runner gets."""
+    """The weeks for a request, or a schedule that was accepted, and everything else that one runner gets.
+
+    ``weeks`` are those of the schedule in other words, where there are any.
+    """
     who, race_plan = runner.settings, request.race_plan
     schedule, told = schedule or make_schedule(request), told or Told()
     rehearsal = find_rehearsal(
@@ -214,7 +222,7 @@ def plan_from(
         training=request.training,
         first_day=request.first_day,
     )
-    weeks = schedule.all_weeks
+    weeks = schedule.all_weeks if weeks is None else weeks
     if told.waits_from is not None:
         weeks = ask_first(weeks, told.waits_from)
     if rehearsal is not None and rehearsal.ground is not None:
@@ -335,24 +343,27 @@ def plan_now(
     accepted = records.history.accepted(runner.key)
     basis = accepted.basis if accepted else UNTOLD
     who = runner_now(runner, records, basis)
-    request = request_for(
-        block,
-        ground,
-        who,
-        basis,
-        goal_time_s=goal_time_s,
-        conditions=conditions,
-    )
-    schedule, told = make_schedule(request), Told()
+
+    def asked(days_lost: int = 0) -> Request:
+        return request_for(
+            block, ground, who, basis, goal_time_s=goal_time_s, conditions=conditions, days_lost=days_lost
+        )
+
+    request = asked()
+    schedule, told, weeks = make_schedule(request), Told(), None
     if accepted is not None:
-        if schedule.all_weeks != accepted.weeks:
-            schedule = describe(request, accepted.weeks)
         last_day = accepted.weeks[-1].last_day
         day = records.last_day(runner.key, until=last_day)
         situation = situation_on(block, ground, runner, records, request, day)
+        if (lost := long_break(situation)) is not None:
+            request = asked(lost.days)
+            situation = replace(situation, request=request)
+        if schedule.all_weeks != accepted.weeks or situation.log or situation.edits:
+            schedule = describe(situation)
+            weeks = retold(situation)
         everything = replace(situation, edits=records.edits_of(runner.key, last_day))
         told = replace(tell(situation), waits_from=uncleared_since(everything))
-    plan = plan_from(block, ground, who, request, schedule=schedule, told=told)
+    plan = plan_from(block, ground, who, request, schedule=schedule, told=told, weeks=weeks)
     debrief = debrief_of(plan, records, block.limits)
     return PlanNow(plan, request, schedule.all_weeks, told, accepted is not None, debrief)
 

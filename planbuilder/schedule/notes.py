@@ -9,8 +9,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Final
 
-from planbuilder.plan.types import Week
+from planbuilder.plan.types import Session, Week
 from planbuilder.rules import wishes
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.checks_rhythm import loaded_limit
@@ -20,16 +21,24 @@ from planbuilder.schedule.state import Planner
 from planbuilder.settings.notes import Note
 from planbuilder.units import run_mark, say_date, say_minutes
 
+ROUNDING_M: Final = 250.0  # distances are said in half kilometres
 
-def notes_of(planner: Planner, weeks: Sequence[Week]) -> tuple[Note, ...]:
-    """Exceptions that were used, wishes given up, what was assumed, tune-ups, the days after the race."""
+
+def notes_of(
+    planner: Planner, weeks: Sequence[Week], *, lived: Sequence[Week] | None = None
+) -> tuple[Note, ...]:
+    """Exceptions that were used, wishes given up, what was assumed, tune-ups, the days after the race.
+
+    ``lived`` are the weeks with what was run in place of what was planned, where something was told of them.
+    """
+    lived = weeks if lived is None else lived
     context = planner.context
     found = [*_waived(planner), *planner.notes, *_tune_up_notes(planner)]
     found += _once([Note(one.rule, one.text, "exception", one.session) for one in planner.excepted])
     if context.allowed.run and context.allowed.block:
         found += _once([Note(one.rule, one.text, "given_up", one.session) for one in wishes(weeks, context)])
     found += [Note("load.first_week", text, "exception") for text in context.baseline.assumed]
-    found += [*_older(planner), *_race_length(planner, weeks), *_long_share(planner, weeks)]
+    found += [*_older(planner), *_race_length(planner, lived), *_long_share(planner, lived)]
     found += [*_tune_up_advice(planner), *_too_long(planner)]
     found += _after(planner)
     return tuple(found)
@@ -189,18 +198,23 @@ def _older(planner: Planner) -> list[Note]:
     ]
 
 
+def _last_runs(planner: Planner, weeks: Sequence[Week]) -> list[Session]:
+    """The training runs before the race by which it is judged."""
+    context, days = planner.context, planner.context.limits.number("load.single_run_window")
+    return [
+        session
+        for week in weeks
+        for session in week.sessions
+        if is_training_run(session)
+        and not session.cancelled
+        and 0 < context.days_to_race(session.date) <= days
+    ]
+
+
 def _race_length(planner: Planner, weeks: Sequence[Week]) -> list[Note]:
     """How far the race goes beyond the longest run of the 30 days before it."""
     context = planner.context
-    longest = max(
-        (
-            session.distance_m
-            for week in weeks
-            for session in week.sessions
-            if is_training_run(session) and 0 < context.days_to_race(session.date) <= 30
-        ),
-        default=0.0,
-    )
+    longest = _longest_m(_last_runs(planner, weeks))
     more = context.race.distance_m / longest - 1 if longest else 0.0
     if more <= 0.1 or not context.races:
         return []
@@ -222,7 +236,7 @@ def _long_share(planner: Planner, weeks: Sequence[Week]) -> list[Note]:
         for week in weeks
         if is_loaded(week, context) and week.distance_m > 0
         for session in week.sessions
-        if session.role == "long"
+        if session.role == "long" and not session.cancelled
     ]
     most = context.limits.number("load.long_share_note")
     asks = "the distance of the race" if context.race.distance_m > 16_000 else "your weekly distance"
@@ -265,29 +279,53 @@ def _what_binds(planner: Planner, longest_m: float) -> str:
     return f"Growing no faster than the rules allow, the longest run reaches {run_mark(longest_m)}"
 
 
-def race_advice(planner: Planner) -> list[Note]:
-    """After planning: whether the longest run is long enough to race on."""
+def race_advice(
+    planner: Planner, *, lived: Sequence[Week] | None = None, laid_out: Sequence[Week] | None = None
+) -> list[Note]:
+    """Whether the longest run is long enough to race on, and after what was lost whether it still is.
+
+    In the weeks as ``lived`` what was run in the last days before the race counts, and what is still to come.
+    Where the plan as ``laid_out`` had more it is advice to a runner who may race all the same.
+    """
     context = planner.context
     if context.race.distance_m < 16_000 or not context.races:
         return []
-    longs = [session for week in planner.weeks for session in week.sessions if session.role == "long"]
-    longest_m = max((session.distance_m for session in longs), default=0.0)
-    longest_s = max((session.duration_s for session in longs), default=0.0)
-    marathon = context.race.distance_m > 30_000
-    enough = (
-        longest_m >= 24_000 or longest_s >= 9000
-        if marathon
-        else longest_m >= 0.7 * context.race.distance_m - 250
-    )
-    if enough:
-        return []
-    least = run_mark(24_000 if marathon else 0.7 * context.race.distance_m)
-    return [
-        Note(
-            "phase.runway",
+    lived = planner.weeks if lived is None else lived
+    laid_out = planner.weeks if laid_out is None else laid_out
+    least = run_mark(24_000 if context.race.distance_m > 30_000 else 0.7 * context.race.distance_m)
+    if not _enough(planner, _long_runs(laid_out)):
+        longest_m = _longest_m(_long_runs(lived))
+        text = (
             f"{_what_binds(planner, longest_m)}; {least} are the least to race on. "
             "We advise a shorter race or a later date; if you start all the same, walk and run by turns, and "
-            "check the closing time of the course.",
-            "refusal",
+            "check the closing time of the course."
         )
-    ]
+        return [Note("phase.runway", text, "refusal")]
+    runs = _last_runs(planner, lived)
+    longest_m = _longest_m(runs)
+    if _enough(planner, runs) or longest_m >= _longest_m(_last_runs(planner, laid_out)) - ROUNDING_M:
+        return []
+    days = context.limits.number("load.single_run_window")
+    text = (
+        f"The longest run of the {days:.0f} days before the race is {run_mark(longest_m)}; {least} are the "
+        "least to race on. Our advice is a shorter race that day, or this one at a later date; if you start "
+        "all the same, walk and run by turns for the finish, and check the closing time of the course."
+    )
+    return [Note("load.single_run_window", text, "caution")]
+
+
+def _long_runs(weeks: Sequence[Week]) -> list[Session]:
+    return [one for week in weeks for one in week.sessions if one.role == "long" and not one.cancelled]
+
+
+def _longest_m(runs: Sequence[Session]) -> float:
+    return max((session.distance_m for session in runs), default=0.0)
+
+
+def _enough(planner: Planner, runs: Sequence[Session]) -> bool:
+    """Whether the longest of these runs reaches the least to race on."""
+    race_m, longest_m = planner.context.race.distance_m, _longest_m(runs)
+    longest_s = max((session.duration_s for session in runs), default=0.0)
+    if race_m > 30_000:
+        return longest_m >= 24_000 or longest_s >= 9000
+    return longest_m >= 0.7 * race_m - ROUNDING_M

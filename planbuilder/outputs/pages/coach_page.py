@@ -17,6 +17,7 @@ from planbuilder.settings.names import name_order
 from planbuilder.units import count_of
 
 _GIVEN_UP = "Given up"
+_BREAKS = ("adapt.gap_days", "adapt.late_gap", "load.single_run_window")
 _COURSE_WISHES = ("wish.climb_sessions", "wish.course_sessions", "wish.descents", "wish.hill_finish")
 
 
@@ -97,6 +98,8 @@ def _looks(plan: Plan, breaches: Sequence[str]) -> Iterable[Look]:
             yield Look("Health", words.sentence(note.text))
         elif note.kind == "given_up" and note.rule in _COURSE_WISHES:
             yield Look(_GIVEN_UP, words.sentence(note.text))
+        elif note.kind == "caution" and note.rule in _BREAKS:
+            yield Look("Break", words.sentence(note.text))
         elif note.rule == "adapt.often_missed":
             yield Look("Missed", words.sentence(note.text))
     for note in plan.private_notes:

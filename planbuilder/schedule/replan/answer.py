@@ -25,6 +25,7 @@ from planbuilder.schedule.replan.edits import apply_edits, held_ids
 from planbuilder.schedule.replan.facts import DAY, Facts, Gap
 from planbuilder.schedule.replan.held import held_days, stops_of
 from planbuilder.schedule.replan.identity import keep_ids
+from planbuilder.schedule.replan.lived import weeks_as_lived
 from planbuilder.schedule.replan.notes import (
     gap_notes,
     hard_going,
@@ -137,13 +138,15 @@ def planner_of(request: Request, weeks: Sequence[Week]) -> Planner:
     return planner
 
 
-def describe(request: Request, weeks: Sequence[Week]) -> Schedule:
-    """Weeks that were accepted, with what there is to say about them."""
+def describe(situation: Situation) -> Schedule:
+    """The accepted weeks, with what there is to say about them after what was run and what was missed."""
+    request, weeks = situation.request, situation.accepted
     planner, before = planner_of(request, weeks), up_to_race(weeks)
-    refused = [*refusals(request, planner.context), *race_advice(planner)]
+    lived, laid_out = up_to_race(weeks_as_lived(situation)), up_to_race(situation.original)
+    refused = [*refusals(request, planner.context), *race_advice(planner, lived=lived, laid_out=laid_out)]
     return Schedule(
         before,
-        (*refused, *notes_of(planner, before)),
+        (*refused, *notes_of(planner, before, lived=lived)),
         tuple(injury_notes(request)),
         refused=any(note.kind == "refusal" for note in refused),
         after=tuple(weeks[len(before) :]),

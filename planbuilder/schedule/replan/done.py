@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from planbuilder.rules.context import is_run
 from planbuilder.schedule.replan.facts import Facts
+from planbuilder.schedule.replan.lived import long_break
 from planbuilder.schedule.replan.types import Situation
 from planbuilder.units import count_of, say_time
 
@@ -55,20 +56,23 @@ def outlook(situation: Situation) -> str:
     """What the log means for the race, in one sentence; empty without a log or a prediction, and after it."""
     request = situation.request
     goal = request.race_plan.goal
+    lost, after = long_break(situation), ""
     last = max((line.date for line in situation.log), default=None)
-    if (
-        last is None
-        or last >= request.race.date
-        or goal.predicted_low_s is None
-        or goal.predicted_high_s is None
-    ):
+    if lost is not None:
+        par_s = goal.predicted_time_s
+        before = f"the {say_time(par_s)} that your results from before point to" if par_s else "before"
+        near = (request.race.date - lost.last).days <= request.limits.numbers("adapt.late_gap")[0]
+        then = "run it to finish well" if near else "a short test or a tune-up race says how much slower"
+        after = f"Behind {lost.days} days without running expect a slower race than {before}; {then}."
+    if last is None:
+        return after
+    if last >= request.race.date or goal.predicted_low_s is None or goal.predicted_high_s is None:
         return ""
     facts = Facts(situation, situation.accepted)
     past = [one for one in facts.runs if one.date <= last and one.role != "race"]
     told = [one for one in past if facts.done(one) is not None]
     run = sum(facts.outcome(one) in ("run", "part") for one in told)
     steady = sum(facts.outcome(one) == "missed" for one in past) <= (1 - STEADY_SHARE) * len(past)
-    low_s, high_s = race_range_s(situation, last)
     start = f"{run} of {count_of(len(told), 'session')} told of {'was' if len(told) == 1 else 'were'} run"
     if untold := len(past) - len(told):
         start += f", no word yet of {count_of(untold, 'other')}"
@@ -76,6 +80,9 @@ def outlook(situation: Situation) -> str:
         start += "; the weeks ahead go from what you have run."
     else:
         start += "; the plan goes on." if untold else ": the plan is on its way."
+    if after:
+        return f"{start} {after}"
+    low_s, high_s = race_range_s(situation, last)
     return (
         f"{start} For race day this points to a time between {say_time(low_s)} and {say_time(high_s)}; the "
         "range narrows as the day comes."

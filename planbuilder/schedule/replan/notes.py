@@ -53,8 +53,8 @@ def gap_notes(gaps: Sequence[Gap], situation: Situation, weeks: Sequence[Week]) 
         elif size == 3:
             text = (
                 f"After {gap.days} days without running the first weeks build back up, a phase behind where "
-                "they stood. A short test or a tune-up race will say whether the goal still fits; "
-                "until then take the second of your three race plans."
+                "they stood. Expect a slower race than your results from before point to; a short test or a "
+                f"tune-up race will say how much slower. {_cost(race.distance_m)}"
             )
         elif size == 2:
             text = (
