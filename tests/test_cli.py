@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import resource
 import shutil
 import signal
@@ -17,6 +18,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from planbuilder.cli import main
 from tests.interrupts import hear_ctrl_c
 from tests.outputs.test_json_files import schema
 
@@ -276,6 +278,35 @@ def test_an_output_folder_that_cannot_be_written_is_exit_code_3(tmp_path: Path) 
     assert result.returncode == 3
     assert "could not be written" in result.stderr
     assert (tmp_path / "out").read_text() == "a file stands here"
+
+
+def test_words_that_nobody_takes_are_no_mistake_of_the_plan() -> None:
+    """/dev/full takes no byte; a pipe whose reader has gone has heard enough. Exit code 1 is for breaches."""
+    for target, code, said in (
+        ("> /dev/full", 3, "standard output: could not be written (No space left on device).\n"),
+        ("| head -1 > /dev/null; exit ${PIPESTATUS[0]}", 0, ""),
+    ):
+        command = f"{sys.executable} -m planbuilder.cli rules --json {target}"
+        result = subprocess.run(["bash", "-c", command], capture_output=True, text=True, check=False)
+        assert (result.returncode, result.stderr) == (code, said)
+
+
+def test_what_nobody_foresaw_is_one_sentence_and_exit_code_4(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("planbuilder.pipeline.check_block", lambda *_, **__: 1 / 0)
+    monkeypatch.setenv("COLUMNS", "100")
+    with pytest.raises(SystemExit) as left:
+        main(["check", str(HALF)])
+    assert left.value.code == 4
+    (sentence,) = capsys.readouterr().err.splitlines()
+    assert re.match(
+        r"planbuilder: here is a mistake of the program at test_cli\.py:\d+ \(ZeroDivisionError: ", sentence
+    )
+    assert "PLANBUILDER_TRACE=1" in sentence
+    monkeypatch.setenv("PLANBUILDER_TRACE", "1")
+    with pytest.raises(ZeroDivisionError):
+        main(["check", str(HALF)])
 
 
 def test_a_disk_that_fills_up_loses_nothing_that_was_there(block: Path, tmp_path: Path) -> None:

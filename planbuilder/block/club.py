@@ -18,7 +18,7 @@ from planbuilder.outputs.safe_write import write_whole
 from planbuilder.rules.library import Library
 from planbuilder.rules.typed_night import TypedNight, read_night
 from planbuilder.settings.limits import Limits
-from planbuilder.settings.models import WEEKDAYS, BlockSettings, ClubNight, ClubSettings
+from planbuilder.settings.models import WEEKDAYS, BlockSettings, ClubNight, ClubSettings, read_date
 from planbuilder.settings.problems import Problem
 from planbuilder.settings.toml_lines import line_of, parse_model, read_text, read_toml
 from planbuilder.units import say_date
@@ -73,11 +73,10 @@ def read_club(
     for typed_date, text in settings.nights.items():
         line = line_of(("nights", typed_date), lines)
         try:
-            date = dt.date.fromisoformat(typed_date)
-        except ValueError:
-            problems.append(
-                Problem(shown_as, line, "a night must have a date such as 2027-03-02", f'not "{typed_date}"')
-            )
+            date = read_date(typed_date, such="2027-03-02")
+        except ValueError as error:
+            must = str(error).rpartition(", not ")[0]
+            problems.append(Problem(shown_as, line, f"a night must have {must}", f'not "{typed_date}"'))
             continue
         if days and WEEKDAYS[date.weekday()] not in days:
             must = f"{typed_date} must be a club night ({', '.join(sorted(days))})"

@@ -20,7 +20,11 @@ def is_course_file(words: str) -> bool:
 def inside(folder: Path, path: str, *, shared: bool = False) -> Path | None:
     """The path in the block folder (or beside it, for what blocks share), None where it leaves that."""
     whole, home = folder / path, folder.resolve()
-    return whole if whole.resolve().is_relative_to(home.parent if shared else home) else None
+    try:
+        resolved = whole.resolve()
+    except (OSError, RuntimeError):  # a name that no disk takes, links that go round in a ring
+        return None
+    return whole if resolved.is_relative_to(home.parent if shared else home) else None
 
 
 def wrong_course(folder: Path, path: str) -> tuple[str, str, str] | None:
@@ -32,6 +36,8 @@ def wrong_course(folder: Path, path: str) -> tuple[str, str, str] | None:
         return "a course file must be inside the block folder", f'not "{path}"', "Copy it in."
     if not found.exists():
         return "a course file must exist in the block folder", f'"{path}" is not there', ""
+    if not found.is_file():
+        return "a course file must be a file", f'"{path}" is not one', ""
     return None
 
 

@@ -34,8 +34,17 @@ from planbuilder.settings.edit_models import (
     Swap,
     Tired,
 )
+from planbuilder.settings.models import read_date
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
-from planbuilder.settings.toml_lines import KeyPath, Lines, line_of, parse_model, read_text, read_toml
+from planbuilder.settings.toml_lines import (
+    KeyPath,
+    Lines,
+    line_of,
+    parse_model,
+    parse_toml,
+    read_text,
+    read_toml,
+)
 
 EDITS_FILE: Final = "edits.toml"
 _HEAD: Final = "# What coach and runners changed, newest last. Edit it by hand as you like; comments stay.\n"
@@ -146,11 +155,8 @@ def _put_back(path: Path, text: str) -> None:
 
 
 def _parsed(text: str, block: Block, *, shown_as: str) -> tuple[Edited, ...]:
-    import tomllib
-
-    from planbuilder.settings.toml_lines import find_lines
-
-    return _read(tomllib.loads(text), find_lines(text), block, shown_as=shown_as)
+    data, lines = parse_toml(text, shown_as=shown_as)
+    return _read(data, lines, block, shown_as=shown_as)
 
 
 def _read(data: Mapping[str, Any], lines: Lines, block: Block, *, shown_as: str) -> tuple[Edited, ...]:
@@ -269,7 +275,7 @@ def _for_all(edit: Edit) -> bool:
 def night_date(session: str) -> dt.date | None:
     """The club night that an edit names by its date; None where it names a session by its id."""
     try:
-        return dt.date.fromisoformat(session)
+        return read_date(session)
     except ValueError:
         return None
 

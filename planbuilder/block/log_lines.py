@@ -19,7 +19,7 @@ from typing import Final, TypeVar, get_args
 from planbuilder.block.log_table import COLUMNS, LogLine, columns_of, line_of, rows_of
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.schedule.replan import Done, Went
-from planbuilder.settings.models import Place
+from planbuilder.settings.models import Place, read_date
 from planbuilder.settings.problems import Problem, did_you_mean
 from planbuilder.units import parse_distance, parse_time
 
@@ -156,10 +156,7 @@ class _Reader:
 
 
 def _date(text: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise ValueError(f"a date such as 2027-03-02, not {text!r}") from None
+    return read_date(text, such="2027-03-02")
 
 
 def _distance(text: str) -> float:

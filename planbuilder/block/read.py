@@ -35,8 +35,12 @@ def read_block(folder: Path, *, skip_bad: bool = False) -> Block:
     Raises InputProblems that holds every mistake of block.toml, roster and sessions.toml together. With
     ``skip_bad`` the rows of the roster that have one are left out and told of in ``Block.skipped``.
     """
-    if not folder.is_dir():
-        found = "it is a file" if folder.exists() else "nothing is there"
+    try:
+        there, is_folder = folder.exists(), folder.is_dir()
+    except OSError:  # a name that is longer than a disk takes
+        there = is_folder = False
+    if not is_folder:
+        found = "it is a file" if there else "nothing is there"
         raise InputProblems(
             [Problem(str(folder), None, "the block must be a folder with a block.toml", found)]
         )
@@ -64,8 +68,10 @@ def read_block(folder: Path, *, skip_bad: bool = False) -> Block:
         settings, library, nights = club.applied_to(settings, library)
     if settings is not None:
         entries, wrong_rows, left_out = _entries(settings, checker)
-        (skipped if skip_bad else problems).extend(wrong_rows)
+        (skipped if skip_bad and entries else problems).extend(wrong_rows)
         problems += checker.check(settings, entries)
+        if not entries and not problems and settings.training.roster is not None:
+            problems.append(_nobody(folder / settings.training.roster))
     if problems or settings is None or library is None:
         raise InputProblems(problems)
     race = settings.race
@@ -112,6 +118,11 @@ def default_first_day(race_day: dt.date, distance_m: float) -> dt.date:
     """
     weeks = 16 if distance_m >= MARATHON_M else 12
     return race_day - dt.timedelta(days=race_day.weekday(), weeks=weeks - 1)
+
+
+def _nobody(roster: Path) -> Problem:
+    must = "the roster must hold a runner"
+    return Problem(str(roster), None, must, "it has a header alone", "Write one runner a row below it.")
 
 
 def _with_overrides(typed: Any, checker: _Checker) -> tuple[Limits, list[Problem]]:
@@ -224,6 +235,7 @@ class _Checker:
 
     def __init__(self, shown_as: str, lines: Lines, folder: Path) -> None:
         self._shown_as, self._lines, self._folder = shown_as, lines, folder
+        self._most_weeks = int(default_limits().number("phase.most_weeks"))
 
     def problem(self, at: KeyPath, must: str, found: str, todo: str = "") -> Problem:
         return Problem(self._shown_as, line_of(at, self._lines), must, found, todo)
@@ -259,6 +271,12 @@ class _Checker:
                     f"not {first}",
                 )
             )
+        elif first is not None and first < self._earliest(race.date):
+            problems.append(
+                self.problem(
+                    ("training", "first_day"), *self._too_long("training.first_day", first, race.date)
+                )
+            )
         first = first or default_first_day(race.date, race.distance_m)
         for number, tune_up in enumerate(settings.training.tune_ups):
             at: KeyPath = ("training", "tune_ups", number)
@@ -271,6 +289,13 @@ class _Checker:
             problems += self._runner(entry, settings, entry.runner.first_day or first)
         return [*problems, *self._keys(settings, entries), *self._places(settings)]
 
+    def _earliest(self, race_day: dt.date) -> dt.date:
+        return race_day - dt.timedelta(weeks=self._most_weeks)
+
+    def _too_long(self, named: str, first: dt.date, race_day: dt.date) -> tuple[str, str]:
+        earliest = self._earliest(race_day)
+        return f"{named} must be at most {self._most_weeks} weeks before the race: {earliest}", f"not {first}"
+
     def _runner(self, entry: _Entry, settings: BlockSettings, first: dt.date) -> Iterator[Problem]:
         runner, race = entry.runner, settings.race
         if first >= race.date and runner.first_day is not None:
@@ -279,6 +304,9 @@ class _Checker:
                 f"the first day of {runner.name} must be before the race on {say_date(race.date, year=True)}",
                 f"not {runner.first_day}",
             )
+        elif runner.first_day is not None and first < self._earliest(race.date):
+            named = f"the first day of {runner.name}"
+            yield entry.problem(("first_day",), *self._too_long(named, first, race.date))
         for number, result in enumerate(runner.results):
             at: KeyPath = ("results", number)
             if result.date >= race.date:

@@ -2,7 +2,7 @@
 
 Receives: what a person types.
 Gives: text on stdout, progress and warnings on stderr, an exit code: 0 fine, 1 breaches (``check`` only),
-2 the input is wrong, 3 could not write, 130 interrupted.
+2 the input is wrong, 3 could not write, 4 a mistake of the program, 130 interrupted.
 """
 
 from __future__ import annotations
@@ -10,6 +10,8 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
 
 import click
 
@@ -18,6 +20,8 @@ from planbuilder.cli import ground, living, planning, showing, squad
 from planbuilder.cli.terminal import aside
 
 __all__ = ["cli", "main"]
+
+TRACE_VARIABLE: Final = "PLANBUILDER_TRACE"  # set, an unforeseen mistake is shown whole
 
 
 class InOrder(click.Group):
@@ -46,6 +50,9 @@ def cli() -> None:
 
     A block is a folder with a block.toml, a course file and what else a coach keeps for one race. Guidance
     for healthy runners and their coaches, not medical advice.
+
+    Exit codes: 0 fine, 1 breaches (check only), 2 the input is wrong, 3 a file could not be written, 4 a
+    mistake of the program, 130 interrupted.
     """
 
 
@@ -95,6 +102,23 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
+    except Exception as error:  # whatever nobody foresaw is a sentence too
+        if os.environ.get(TRACE_VARIABLE):
+            raise
+        _leave(_unforeseen(error), 4)
+
+
+def _unforeseen(error: Exception) -> str:
+    """One sentence for a mistake of ours: what, where, and how to see more."""
+    import traceback
+
+    at = traceback.extract_tb(error.__traceback__)[-1:]
+    where = f" at {Path(at[0].filename).name}:{at[0].lineno}" if at else ""
+    what = " ".join(f"{type(error).__name__}: {error}".split())[:200]
+    return (
+        f"planbuilder: here is a mistake of the program{where} ({what}). What was written before is whole. "
+        f"{TRACE_VARIABLE}=1 before the command shows more for a report."
+    )
 
 
 def _leave(text: str, code: int) -> None:

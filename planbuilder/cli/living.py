@@ -125,8 +125,8 @@ class _Day(click.ParamType[Any]):
             return read_weekday(value)
         try:
             return parse_date(value)
-        except ValueError:
-            self.fail(f"must be a date such as 2027-05-16 or a weekday, not {value!r}", param, ctx)
+        except ValueError as error:
+            self.fail(f"must be a weekday or {error}", param, ctx)
 
 
 @click.command()

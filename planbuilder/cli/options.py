@@ -49,10 +49,9 @@ class Number(click.FloatRange):
 
 
 def parse_date(text: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(text.strip())
-    except ValueError:
-        raise ValueError(f"a date such as 2027-05-16, not {text!r}") from None
+    from planbuilder.settings.models import read_date
+
+    return read_date(text)
 
 
 def _parse_clock(text: str) -> dt.time:

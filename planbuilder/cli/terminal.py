@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import shutil
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -36,7 +39,17 @@ def open_block(folder: Path, *, skip_bad: bool = False, tell_log: bool = True) -
 
 
 def say(text: str) -> None:
-    click.echo(text, nl=not text.endswith("\n"))
+    """Words on stdout. A reader who has gone has heard enough; CannotWrite where no more fits."""
+    try:
+        click.echo(text, nl=not text.endswith("\n"))
+    except OSError as problem:
+        with contextlib.suppress(OSError, ValueError):  # what is left in the buffer goes nowhere
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        if isinstance(problem, BrokenPipeError):
+            sys.exit(0)
+        from planbuilder.settings.problems import CannotWrite
+
+        raise CannotWrite(f"standard output: could not be written ({problem.strerror or problem}).") from None
 
 
 def aside(text: str) -> None:

@@ -13,6 +13,7 @@ from pydantic import Field
 from planbuilder.settings.models import (
     Date,
     DistanceM,
+    FileName,
     HeightM,
     Name,
     Place,
@@ -174,7 +175,7 @@ class NewResult(_Edit):
     """distance"""
     time_s: TimeS = Field(alias="time")
     """finish time"""
-    course: str = "flat"
+    course: FileName = "flat"
     """"flat", "rolling", "hilly", or a course file in the block folder"""
     climb_m: HeightM | None = Field(None, alias="climb")
     """ascent of that course, where known"""

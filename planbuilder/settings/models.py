@@ -10,6 +10,7 @@ Field names are ours; the alias of a field is the word a person writes.
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import zoneinfo
 from collections.abc import Callable
@@ -34,6 +35,7 @@ from planbuilder import units
 from planbuilder.units import System
 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+_LONGEST_PATH: Final = 255  # what file systems take as a name
 WEEKDAYS: Final[tuple[Weekday, ...]] = (
     *("monday", "tuesday", "wednesday", "thursday"),
     *("friday", "saturday", "sunday"),
@@ -106,15 +108,32 @@ def read_clock(value: Any) -> dt.time:
     raise ValueError(f'a time of day such as "19:00", not {value!r}')
 
 
-def _read_date(value: Any) -> Any:
-    if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
-        return value
+FIRST_YEAR: Final = 1900
+LAST_YEAR: Final = 2200  # so that weeks before and after a day are days of the calendar too
+
+
+def read_date(value: Any, *, such: str = "2027-05-16") -> dt.date:
+    """A day of a year that a plan can be about; ValueError for anything else."""
+    found = value if isinstance(value, dt.date) and not isinstance(value, dt.datetime) else None
     if isinstance(value, str):
-        try:
-            return dt.date.fromisoformat(value.strip())
-        except ValueError:
-            pass
-    raise ValueError(f"a date such as 2027-05-16, not {value!r}")
+        with contextlib.suppress(ValueError):
+            found = dt.date.fromisoformat(value.strip())
+    if found is None:
+        raise ValueError(f"a date such as {such}, not {value!r}")
+    if not FIRST_YEAR <= found.year <= LAST_YEAR:
+        raise ValueError(f"a date of the years {FIRST_YEAR} to {LAST_YEAR}, not {found}")
+    return found
+
+
+def _read_file(value: Any) -> str:
+    if not isinstance(value, str):
+        found = f", not {value!r}" if isinstance(value, bool | int | float) else ""
+        raise ValueError(f"text in quotes{found}")
+    if not value.strip():
+        raise ValueError("the name of a file, not an empty text")
+    if len(value) > _LONGEST_PATH or not value.isprintable():
+        raise ValueError(f"a file name of at most {_LONGEST_PATH} plain letters, not {value[:40]!r}")
+    return value
 
 
 @cache
@@ -148,11 +167,14 @@ SpeedMps = Annotated[float, _Typed(_parse_speed, "16 km/h", -60.0, 60.0, "a spee
 Clock = Annotated[
     dt.time, BeforeValidator(read_clock), WithJsonSchema({"type": "string", "examples": ["19:00"]})
 ]
-Date = Annotated[dt.date, BeforeValidator(_read_date), WithJsonSchema({"type": "string", "format": "date"})]
+Date = Annotated[dt.date, BeforeValidator(read_date), WithJsonSchema({"type": "string", "format": "date"})]
 Zone = Annotated[
     str, BeforeValidator(read_zone), WithJsonSchema({"type": "string", "examples": ["Europe/Lisbon"]})
 ]
 Name = Annotated[str, Field(min_length=1, max_length=120)]
+FileName = Annotated[
+    str, BeforeValidator(_read_file), WithJsonSchema({"type": "string", "examples": ["course.gpx"]})
+]
 
 
 def _one_or_more(value: Any) -> Any:
@@ -177,7 +199,7 @@ class Settings(BaseModel):
 class CourseFile(Settings):
     """A course file with how it is run."""
 
-    file: Name
+    file: FileName
     """path of a GPX or CSV file inside the block folder"""
     laps: Annotated[int, Field(ge=1, le=100)] = 1
     """how many times round"""
@@ -279,7 +301,7 @@ class RaceSettings(Settings):
     """where the start is, in words"""
     id: str | None = None
     """fixed key of the block; by default made from the race name"""
-    course: str | CourseFile | None = None
+    course: FileName | CourseFile | None = None
     """a GPX or CSV file in the block folder, or a table { file, laps, out_and_back, reverse, from, to }"""
     markers: System = "km"
     """what stands at the roadside: "km" or "mi\""""
@@ -330,7 +352,7 @@ class TuneUp(Settings):
     """its day"""
     distance_m: DistanceM = Field(alias="distance")
     """its distance"""
-    course: str = "flat"
+    course: FileName = "flat"
     """"flat", "rolling", "hilly", or a course file in the block folder"""
     climb_m: HeightM | None = Field(None, alias="climb")
     """its ascent, where known"""
@@ -351,9 +373,9 @@ class TrainingSettings(Settings):
     """dates on which no club night is held, for anybody; or "off" for the date in the club's file"""
     tune_ups: tuple[TuneUp, ...] = Field((), strict=False)
     """tune-up races, entered or candidates"""
-    roster: str | None = None
+    roster: FileName | None = None
     """path of a roster file (CSV) in the block folder"""
-    club: str | None = None
+    club: FileName | None = None
     """path of the club.toml that several blocks share"""
     screening_held_by_club: bool = False
     """the coach states that the club holds every runner's health answers"""
@@ -371,7 +393,7 @@ class Result(Settings):
     """finish time"""
     date: Date
     """when"""
-    course: str = "flat"
+    course: FileName = "flat"
     """"flat", "rolling", "hilly", or a course file in the block folder"""
     climb_m: HeightM | None = Field(None, alias="climb")
     """ascent of that course, where known"""

@@ -21,6 +21,7 @@ KeyPath = tuple[str | int, ...]
 Lines = Mapping[KeyPath, int]
 _Model = TypeVar("_Model", bound=BaseModel)
 
+_LONG_NUMBER = re.compile(r"[0-9_]{1000}")
 _POSITION = re.compile(r"^(.*?)\s*\(at (?:line (\d+), column \d+|end of document)\)$", re.S)
 
 
@@ -42,9 +43,16 @@ def read_text(path: Path, *, shown_as: str) -> str:
 
 def read_toml(path: Path, *, shown_as: str) -> tuple[dict[str, Any], Lines]:
     """The tables of a TOML file and the line of each key; InputProblems for a syntax error."""
-    text = read_text(path, shown_as=shown_as)
+    return parse_toml(read_text(path, shown_as=shown_as), shown_as=shown_as)
+
+
+def parse_toml(text: str, *, shown_as: str) -> tuple[dict[str, Any], Lines]:
+    """The tables of a TOML text and the line of each key; InputProblems for a syntax error."""
     try:
         return tomllib.loads(text), find_lines(text)
+    except RecursionError:
+        must, found_ = "lists and tables must stand in one another a few deep", "not hundreds"
+        raise InputProblems([Problem(shown_as, _deepest_line(text), must, found_, "Flatten them.")]) from None
     except tomllib.TOMLDecodeError as error:
         found = _POSITION.match(str(error))
         what, line = (found[1], found[2]) if found else (str(error), None)
@@ -59,6 +67,16 @@ def read_toml(path: Path, *, shown_as: str) -> tuple[dict[str, Any], Lines]:
                 )
             ]
         ) from None
+    except ValueError:  # the reader's own, for a number that is too long to be one
+        line = next((i for i, row in enumerate(text.splitlines(), start=1) if _LONG_NUMBER.search(row)), None)
+        must = "a number must have a few digits"
+        raise InputProblems([Problem(shown_as, line, must, "not thousands", "Shorten it.")]) from None
+
+
+def _deepest_line(text: str) -> int | None:
+    """The line with the most opening brackets."""
+    rows = list(enumerate(text.splitlines(), start=1))
+    return max(rows, key=lambda row: row[1].count("[") + row[1].count("{"), default=(None, ""))[0]
 
 
 def find_lines(text: str) -> dict[KeyPath, int]:
@@ -184,7 +202,7 @@ def _walk(root: type[BaseModel], loc: tuple[Any, ...]) -> tuple[KeyPath, type[Ba
     inner: type[BaseModel] | None = root
     branches: set[str] = set()
     for part in loc:
-        if isinstance(part, str) and part in branches:
+        if isinstance(part, str) and (part in branches or part.startswith("function-before[")):
             continue
         path = (*path, part)
         if isinstance(part, int):

@@ -84,6 +84,26 @@ MISTAKEN = [
         "the race, not 2027-05-30.",
     ),
     (
+        "[training]\nfirst_day = 1927-02-22\n",
+        "BLOCK/block.toml:10: training.first_day must be at most 104 weeks before the race: 2025-05-18, "
+        "not 1927-02-22.",
+    ),
+    (
+        "first_day = 1927-02-22\n",
+        "BLOCK/block.toml:9: the first day of Ines A must be at most 104 weeks before the race: 2025-05-18, "
+        "not 1927-02-22.",
+    ),
+    (
+        '[training]\nroster = ""\nclub = "a\\u0000b"\n',
+        "BLOCK/block.toml:10: training.roster must be the name of a file, not an empty text.\n"
+        "BLOCK/block.toml:11: training.club must be a file name of at most 255 plain letters, "
+        "not 'a\\x00b'.",
+    ),
+    (
+        'results = [{ distance = "10 km", time = "44:10", date = 2027-01-10, course = "." }]\n',
+        'BLOCK/block.toml:9: a course file must be a file, "." is not one.',
+    ),
+    (
         "[limits.load]\nsingle_run_capp = 1.2\n",
         'BLOCK/block.toml:10: "load.single_run_capp" must be the name of a limit, it is not. '
         'Did you mean "load.single_run_cap"?',
@@ -115,7 +135,51 @@ MISTAKEN = [
 def test_what_no_single_setting_shows_is_told_with_its_line(
     tmp_path: Path, addition: str, sentence: str
 ) -> None:
-    assert told(write(tmp_path, SMALLEST + addition)) == [sentence]
+    assert told(write(tmp_path, SMALLEST + addition)) == sentence.splitlines()
+
+
+@pytest.mark.parametrize("year", ["0001", "1899", "2201", "9999"])
+def test_a_year_that_no_plan_can_be_about_is_named(tmp_path: Path, year: str) -> None:
+    assert told(write(tmp_path, SMALLEST.replace("2027-05-16", f"{year}-12-31"))) == [
+        f"BLOCK/block.toml:3: race.date must be a date of the years 1900 to 2200, not {year}-12-31."
+    ]
+
+
+@pytest.mark.parametrize(
+    ("course", "sentence"),
+    [
+        ('""', "race.course must be the name of a file, not an empty text."),
+        ('{ file = " " }', "race.course.file must be the name of a file, not an empty text."),
+        (r'"a\u0000b"', r"race.course must be a file name of at most 255 plain letters, not 'a\x00b'."),
+        (
+            f'"{"a" * 5000}"',
+            f"race.course must be a file name of at most 255 plain letters, not '{'a' * 40}'.",
+        ),
+        ("5", "race.course must be text in quotes, not 5."),
+        ('"."', 'a course file must be a file, "." is not one.'),
+    ],
+)
+def test_a_course_that_can_be_no_file_is_named(tmp_path: Path, course: str, sentence: str) -> None:
+    text = SMALLEST.replace('"half marathon"\n', f'"half marathon"\ncourse = {course}\n')
+    assert told(write(tmp_path, text)) == [f"BLOCK/block.toml:6: {sentence}"]
+
+
+def test_a_roster_without_a_runner_is_named(tmp_path: Path) -> None:
+    """Also by ``check``, and where every row has a mistake and only good ones are asked for."""
+    bare = SMALLEST.partition("[[runner]]")[0] + '[training]\nroster = "roster.csv"\n'
+    write(tmp_path, "name,days\n", "roster.csv")
+    assert told(write(tmp_path, bare)) == [
+        "BLOCK/roster.csv: the roster must hold a runner, it has a header alone. "
+        "Write one runner a row below it."
+    ]
+    write(tmp_path, "name,days\nAnn,blursday\n", "roster.csv")
+    with pytest.raises(InputProblems, match=r'roster\.csv:2: "days" must be weekdays'):
+        read_block(tmp_path, skip_bad=True)
+
+
+def test_a_folder_with_a_name_that_no_disk_takes() -> None:
+    with pytest.raises(InputProblems, match=r"must be a folder with a block\.toml, nothing is there"):
+        read_block(Path("b" * 5000))
 
 
 def test_a_course_path_stays_inside_the_block(tmp_path: Path) -> None:

@@ -98,6 +98,25 @@ def test_a_syntax_error_is_told_with_its_line(tmp_path: Path, text: str, sentenc
         sentences(tmp_path, text)
 
 
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("a = 1\nage = " + "9" * 6000, "x:2: a number must have a few digits, not thousands. Shorten it."),
+        (
+            "a = 1\nb = " + "[" * 5000 + "]" * 5000,
+            "x:2: lists and tables must stand in one another a few deep, not hundreds. Flatten them.",
+        ),
+    ],
+)
+def test_what_the_reader_itself_breaks_on_is_told_with_its_line(
+    tmp_path: Path, text: str, sentence: str
+) -> None:
+    (tmp_path / "x").write_text(text)
+    with pytest.raises(InputProblems) as caught:
+        read_toml(tmp_path / "x", shown_as="x")
+    assert str(caught.value) == sentence
+
+
 def test_a_missing_file_a_folder_and_other_bytes_are_told(tmp_path: Path) -> None:
     with pytest.raises(InputProblems, match=r"gone.toml: the file must exist, nothing is there"):
         read_toml(tmp_path / "gone.toml", shown_as="gone.toml")
