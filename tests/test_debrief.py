@@ -145,3 +145,10 @@ def test_what_is_published_of_a_race_goes_again_with_the_line_that_told_of_it(
     assert len(publish()) == 2, "one at the runner's own address, the sheet at the coach's"
     (folder / "log.csv").unlink()
     assert not publish()
+
+
+def test_a_link_that_leads_out_of_the_recordings_is_left_alone(folder: Path, tmp_path: Path) -> None:
+    record_race(folder)
+    (folder / "done" / "race.gpx").rename(tmp_path / "elsewhere.gpx")
+    (folder / "done" / "race.gpx").symlink_to(tmp_path / "elsewhere.gpx")
+    assert read_records(read_block(folder)).log_of("maren-t") == ()

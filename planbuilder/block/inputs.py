@@ -42,12 +42,13 @@ def inputs_digest(block: Block, course: Course) -> str:
 def _files(folder: Path) -> Iterable[Path]:
     """Every file that may count: what stands in the block itself and in its folders of routes and runs."""
     here = [path for path in folder.iterdir() if path.suffix.lower() in (".gpx", ".csv")]
+    home = folder.resolve()  # links that lead out of it are left alone
     skipped = {folder / "roster.csv", folder / "log.csv"}
     beside = [
         path
         for name in _BESIDE
         for path in ([folder / name] if (folder / name).is_file() else (folder / name).rglob("*"))
-        if path.is_file() and path.suffix.lower() in _SEEN
+        if path.suffix.lower() in _SEEN and path.is_file() and path.resolve().is_relative_to(home)
     ]
     return sorted({*here, *beside} - skipped)
 

@@ -103,7 +103,9 @@ def _unlike(recording: Recording, session: Session) -> float:
 
 
 def _files(block: Block, runner: BlockRunner) -> list[Path]:
+    """The recordings of a runner by path; links that lead out of the folder are left alone."""
     folder = block.folder / DONE_FOLDER
     own = sorted((folder / runner.key).glob("*.gpx")) if (folder / runner.key).is_dir() else []
     alone = sorted(folder.glob("*.gpx")) if len(block.runners) == 1 and folder.is_dir() else []
-    return [*own, *alone]
+    home = folder.resolve()
+    return [path for path in (*own, *alone) if path.is_file() and path.resolve().is_relative_to(home)]

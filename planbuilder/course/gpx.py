@@ -6,7 +6,9 @@ Gives: the tracks (else routes) of the file as arrays, and notes on what the gua
 
 from __future__ import annotations
 
+import datetime as dt
 import gc
+import re
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -17,11 +19,13 @@ from numpy.typing import NDArray
 
 from planbuilder.course.counting import lines_text
 from planbuilder.course.guard import Guarded, guard
+from planbuilder.course.heights import HIGHEST_M, LOWEST_M
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
 from planbuilder.units import count_of
 
+_BEATS: Final = re.compile(r"[0-9]{1,3}(?:\.[0-9]{0,9})?")
 _SWAPPED: Final = Note(
     "course.swapped", "Latitude and longitude were swapped in the file and have been put right.", "caution"
 )
@@ -112,6 +116,54 @@ def _read(data: bytes, shown_as: str, limits: Limits) -> GpxFile:
         timed=guarded.timed_points > 0,
         notes=tuple(_notes(guarded, outside, turned=turned, limits=limits, kept=len(numbers))),
     )
+
+
+@dataclass(frozen=True, eq=False)
+class Timed:
+    """The points of all tracks that have a usable place and time, in file order. Arrays of shape (n,)."""
+
+    times: list[dt.datetime]  # aware
+    latitude_deg: NDArray[np.float64]
+    longitude_deg: NDArray[np.float64]
+    height_m: NDArray[np.float64]  # nan where missing
+    heart_rate: NDArray[np.float64]  # beats a minute, nan where missing
+    line: NDArray[np.int64]  # line in the file
+
+
+def read_timed(data: bytes, shown_as: str, limits: Limits) -> Timed:
+    """The points of a recording. Raises InputProblems."""
+    with _collector_paused():
+        guarded = guard(data, shown_as, limits)
+        groups, numbers = _parse(guarded, shown_as) if guarded.track_lines else ([], [])
+    points = [point for _, segment in groups for point in segment]
+    times = [_moment(text) for text in guarded.track_times]
+    kept = [
+        at
+        for at, point in enumerate(points)
+        if times[at] is not None and abs(point.latitude) <= 90 and abs(point.longitude) <= 180
+    ]
+    heights = (points[at].elevation for at in kept)
+    return Timed(
+        times=[moment for at in kept if (moment := times[at]) is not None],
+        latitude_deg=np.array([points[at].latitude for at in kept], dtype=np.float64),
+        longitude_deg=np.array([points[at].longitude for at in kept], dtype=np.float64),
+        height_m=np.array([z if z is not None and LOWEST_M < z < HIGHEST_M else np.nan for z in heights]),
+        heart_rate=np.array([_beats(guarded.track_beats[at]) for at in kept], dtype=np.float64),
+        line=np.array([numbers[at] for at in kept], dtype=np.int64),
+    )
+
+
+def _moment(text: str) -> dt.datetime | None:
+    """A moment as GPX writes it, in UTC where it names no zone; None for anything else."""
+    try:
+        found = dt.datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    return found if found.tzinfo else found.replace(tzinfo=dt.UTC)
+
+
+def _beats(text: str) -> float:
+    return float(text) if _BEATS.fullmatch(text) else float("nan")
 
 
 def _parse(guarded: Guarded, shown_as: str) -> tuple[list[tuple[int, list[Any]]], list[int]]:

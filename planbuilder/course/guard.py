@@ -5,7 +5,7 @@ Gives: a small clean GPX document that holds only points with checked numbers, w
 or ``InputProblems`` with the line where the file goes wrong.
 
 No tree is built here. Whatever the prefix, version, encoding or decoration of a file, the clean document is
-the same. Names, times, links and extensions of a file are dropped.
+the same. Names, links and extensions of a file are dropped; times and heart rates stand beside the document.
 """
 
 from __future__ import annotations
@@ -60,6 +60,8 @@ class Guarded:
     bad_heights: list[int] = field(default_factory=list)  # lines of heights that are no numbers
     decimal_commas: int = 0
     back_in_time_line: int | None = None
+    track_times: list[str] = field(default_factory=list)  # of each point of a track, as the file writes it
+    track_beats: list[str] = field(default_factory=list)  # its heart rate, likewise; empty where missing
 
 
 def refuse_other_formats(data: bytes, shown_as: str) -> None:
@@ -115,6 +117,8 @@ class _Points:
     lon: list[str] = field(default_factory=list)
     ele: list[str] = field(default_factory=list)  # empty where missing
     line: list[int] = field(default_factory=list)
+    time: list[str] = field(default_factory=list)  # empty where missing
+    beats: list[str] = field(default_factory=list)
     openings: list[tuple[int, str]] = field(default_factory=list)  # (index of the first point, local name)
 
     def checked(self, found: Guarded) -> list[str]:
@@ -225,7 +229,8 @@ class _Pass:
             depth += 1
             path[depth] = name
             if point_depth:
-                if depth == point_depth + 1 and not text_depth and (name == "ele" or name == "time"):
+                own = depth == point_depth + 1 and (name == "ele" or name == "time")
+                if not text_depth and (own or name == "hr"):
                     text_depth, size = depth, 0
                     text.clear()
                     parser.CharacterDataHandler = characters
@@ -248,6 +253,8 @@ class _Pass:
             point.lat.append(attributes.get("lat", ""))
             point.lon.append(attributes.get("lon", ""))
             point.ele.append("")
+            point.time.append("")
+            point.beats.append("")
             point.line.append(parser.CurrentLineNumber + offset)
 
         def end(_name: str) -> None:
@@ -262,7 +269,10 @@ class _Pass:
                 content = "".join(text).strip() if size <= _LONGEST_NUMBER else "too long"
                 if path[text_depth] == "ele":
                     point.ele[-1] = content
+                elif path[text_depth] == "hr":
+                    point.beats[-1] = content
                 elif content:
+                    point.time[-1] = content
                     self._timed += 1
                     stamp = content[:19]
                     if stamp < last_time and len(stamp) == len(last_time) and not self._back_in_time_line:
@@ -307,6 +317,10 @@ class _Pass:
         for points, lines in ((self._tracks, found.track_lines), (self._routes, found.route_lines)):
             checked = points.checked(found)
             lines.extend(line for line, element in zip(points.line, checked, strict=True) if element)
+            if points is self._tracks:
+                kept = [at for at, element in enumerate(checked) if element]
+                found.track_times = [points.time[at] for at in kept]
+                found.track_beats = [points.beats[at] for at in kept]
             parts.append(_as_document(checked, points.openings))
         found.clean = "".join((*parts, "</gpx>"))
         return found

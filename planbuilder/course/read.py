@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 from planbuilder.course.build import Ground, build_course
 from planbuilder.course.described import ground_of_points, ground_of_stretches, guessed_ground, typed_note
+from planbuilder.course.file_bytes import bytes_of
 from planbuilder.course.guard import looks_like_xml, refuse_other_formats
 from planbuilder.course.heights import HIGHEST_M, LOWEST_M, whole_heights
-from planbuilder.course.trace import Trace, trace_of
+from planbuilder.course.trace import Trace, refuse_long, trace_of
 from planbuilder.course.types import Course, CourseSource
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import CourseFile, RaceSettings
@@ -70,7 +71,7 @@ def read_course_file(
     the measured one; force: use it even where the lengths are those of different courses; file: laps, out and
     back, reverse, from and to. Raises InputProblems.
     """
-    data = _bytes(path, shown_as, limits)
+    data = bytes_of(path, shown_as, limits)
     refuse_other_formats(data, shown_as)
     trace: Trace
     source: CourseSource
@@ -92,7 +93,7 @@ def read_course_file(
         source = "surveyed table"
     ground = _ground(path.stem, trace, source, limits)
     if file is not None:
-        ground = _as_run(ground, trace, file, shown_as)
+        ground = _as_run(ground, trace, file, shown_as, limits)
     return build_course(ground, shown_as, limits, certified_m=distance_m, force=force)
 
 
@@ -115,30 +116,6 @@ def _inside(name: str, folder: Path) -> Path:
             ]
         )
     return path
-
-
-def _bytes(path: Path, shown_as: str, limits: Limits) -> bytes:
-    most = limits.number("course.most_bytes")
-    try:
-        size = path.stat().st_size
-        if size > most:
-            raise InputProblems(
-                [
-                    Problem(
-                        shown_as,
-                        None,
-                        f"must be smaller than {most / 1e6:.0f} MB",
-                        f"not {size / 1e6:.0f} MB",
-                        "Thin it out: a point every 10 m is enough.",
-                    )
-                ]
-            )
-        return path.read_bytes()
-    except FileNotFoundError:
-        problem = Problem(shown_as, None, "must be there", "not missing", "Check the name and the folder.")
-    except (IsADirectoryError, PermissionError, OSError):
-        problem = Problem(shown_as, None, "must be a file that can be read", "not one that cannot be opened")
-    raise InputProblems([problem])
 
 
 def _ground(name: str, trace: Trace, source: CourseSource, limits: Limits) -> Ground:
@@ -230,9 +207,11 @@ def _times(file: CourseFile | None) -> int:
     return file.laps * (2 if file.out_and_back else 1)
 
 
-def _as_run(ground: Ground, trace: Trace, file: CourseFile, shown_as: str) -> Ground:
+def _as_run(ground: Ground, trace: Trace, file: CourseFile, shown_as: str, limits: Limits) -> Ground:
     """The ground as the race runs over it: cut, turned, there and back, round and round."""
     ground = _cut(ground, file, shown_as)
+    whole_m = float(ground.distance_m[-1]) * _times(file)
+    refuse_long(whole_m, shown_as, limits, f"Is it really run {file.laps} times?")
     d, z = ground.distance_m, ground.height_m
     notes = list(ground.notes)
     if file.reverse:

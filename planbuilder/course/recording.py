@@ -7,20 +7,25 @@ Gives: a ``Recording``; where it was run is used to measure it and then forgotte
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from planbuilder.course.file_bytes import bytes_of
 from planbuilder.course.geodesy import earth_points_m, legs_m
-from planbuilder.course.guard import guard
 from planbuilder.settings.limits import Limits
+from planbuilder.settings.models import FIRST_YEAR, LAST_YEAR
 from planbuilder.settings.problems import InputProblems, Problem
+from planbuilder.units import count_of
 
-_HEART_RATE_TAG = "hr"
+if TYPE_CHECKING:
+    from planbuilder.course.gpx import Timed
+
+_EPOCH: Final = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
+_LONGEST_S: Final = 24 * 3600.0  # further from the middle of a recording no point of the same run can be
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,52 +71,48 @@ class Recording:
 
 def read_recording(path: Path, *, shown_as: str, limits: Limits) -> Recording:
     """The run in a GPX file. Raises InputProblems for anything else, and for a file without times."""
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        must = "the recording must be readable"
-        raise InputProblems([Problem(shown_as, None, must, str(error.strerror).lower())]) from None
-    guard(data, shown_as, limits)
-    points = sorted(_points(data, shown_as), key=lambda point: point.time)
-    if len(points) < 2 or points[-1].time <= points[0].time:
+    from planbuilder.course.gpx import read_timed
+
+    found = read_timed(bytes_of(path, shown_as, limits), shown_as, limits)
+    seconds = np.array([(moment - _EPOCH).total_seconds() for moment in found.times])
+    order = np.argsort(seconds, kind="stable")
+    at_s = seconds[order]
+    if len(at_s) < 2 or at_s[-1] <= at_s[0]:
         must = "a recording must hold at least two points with a time"
         raise InputProblems([Problem(shown_as, None, must, "not a course without times")])
-    latitude = np.array([point.latitude for point in points], dtype=np.float64)
-    longitude = np.array([point.longitude for point in points], dtype=np.float64)
-    start = _aware(points[0].time)
+    _refuse_wrong_clock(seconds, found, shown_as)
     return Recording(
-        start=start,
-        time_s=np.array([(_aware(point.time) - start).total_seconds() for point in points]),
-        distance_m=np.concatenate([[0.0], np.cumsum(legs_m(earth_points_m(latitude, longitude)))]),
-        height_m=np.array([np.nan if p.elevation is None else p.elevation for p in points], dtype=np.float64),
-        heart_rate=np.array([_heart_rate(point) for point in points], dtype=np.float64),
+        start=found.times[int(order[0])],
+        time_s=at_s - at_s[0],
+        distance_m=np.concatenate(
+            [[0.0], np.cumsum(legs_m(earth_points_m(found.latitude_deg[order], found.longitude_deg[order])))]
+        ),
+        height_m=found.height_m[order],
+        heart_rate=found.heart_rate[order],
     )
 
 
-def _points(data: bytes, shown_as: str) -> Iterator[Any]:
-    import gpxpy
-    import gpxpy.gpx
-
-    try:
-        parsed = gpxpy.parse(data.decode("utf-8-sig"))
-    except (gpxpy.gpx.GPXException, UnicodeDecodeError):
-        raise InputProblems([Problem(shown_as, None, "must be GPX in UTF-8", "not another file")]) from None
-    for track in parsed.tracks:
-        for segment in track.segments:
-            yield from (point for point in segment.points if point.time is not None)
-
-
-def _aware(moment: dt.datetime) -> dt.datetime:
-    return moment if moment.tzinfo else moment.replace(tzinfo=dt.UTC)
-
-
-def _heart_rate(point: Any) -> float:
-    """Beats a minute from whatever extension names them so."""
-    for extension in point.extensions:
-        for element in extension.iter():
-            if str(element.tag).rpartition("}")[2] == _HEART_RATE_TAG:
-                try:
-                    return float(element.text)
-                except (TypeError, ValueError):
-                    return float("nan")
-    return float("nan")
+def _refuse_wrong_clock(seconds: NDArray[np.float64], found: Timed, shown_as: str) -> None:
+    """A clock that was set in the middle of a run, or that was never set."""
+    middle = int(np.argsort(seconds, kind="stable")[len(seconds) // 2])
+    strange = np.flatnonzero(np.abs(seconds - seconds[middle]) > _LONGEST_S)
+    if strange.size:
+        first = int(strange[0])
+        raise InputProblems(
+            [
+                Problem(
+                    shown_as,
+                    int(found.line[first]),
+                    f"a recording must be of one run, about {found.times[middle]:%Y-%m-%d}",
+                    f"not with {count_of(strange.size, 'point')} of another day, here "
+                    f"{found.times[first]:%Y-%m-%d}",
+                    "The watch's clock jumped: take these points out, or the file.",
+                )
+            ]
+        )
+    if not FIRST_YEAR <= found.times[middle].year <= LAST_YEAR:
+        must = f"a recording must be of the years {FIRST_YEAR} to {LAST_YEAR}"
+        found_ = f"not of {found.times[middle].year}"
+        raise InputProblems(
+            [Problem(shown_as, int(found.line[middle]), must, found_, "Set the watch's clock.")]
+        )

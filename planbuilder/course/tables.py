@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from planbuilder.course.trace import Trace
+from planbuilder.course.trace import Trace, refuse_long
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
@@ -85,6 +85,9 @@ def read_table(data: bytes, shown_as: str, limits: Limits, *, certified_m: float
     notes.extend(assumed)
     distance, height_m = _from_start(distance, height_m)
     _refuse_short(distance, shown_as, limits)
+    refuse_long(
+        float(distance[-1]), shown_as, limits, 'Is the unit in the header right, such as "distance km"?'
+    )
     return Trace(distance, height_m, 0.0, float(np.median(np.diff(distance))), tuple(notes))
 
 

@@ -99,19 +99,8 @@ def trace_of(file: GpxFile, shown_as: str, limits: Limits, *, certified_m: float
     legs = legs_m(chosen.points)
     _refuse_torn(chosen, legs, shown_as)
     trace = replace(_merged(chosen, legs), leg_m=_median_leg_m(legs))
-    shortest, longest = limits.number("course.shortest_m"), limits.number("course.longest_m")
-    if trace.length_m > longest:
-        raise InputProblems(
-            [
-                Problem(
-                    shown_as,
-                    None,
-                    f"must be a course of at most {longest / 1000:.0f} km",
-                    f"not {trace.length_m / 1000:.0f} km",
-                    "Does it hold a journey, or points that jump?",
-                )
-            ]
-        )
+    shortest = limits.number("course.shortest_m")
+    refuse_long(trace.length_m, shown_as, limits, "Does it hold a journey, or points that jump?")
     if trace.length_m < shortest:
         raise InputProblems(
             [
@@ -126,6 +115,14 @@ def trace_of(file: GpxFile, shown_as: str, limits: Limits, *, certified_m: float
         )
     notes.extend(_gap_notes(chosen, legs, limits))
     return replace(trace, notes=(*file.notes, *notes))
+
+
+def refuse_long(length_m: float, shown_as: str, limits: Limits, todo: str) -> None:
+    """Raises InputProblems for a length that no course has."""
+    longest = limits.number("course.longest_m")
+    if length_m > longest:
+        must = f"must be a course of at most {longest / 1000:.0f} km"
+        raise InputProblems([Problem(shown_as, None, must, f"not {length_m / 1000:,.0f} km", todo)])
 
 
 def _run(line: Line) -> _Run:

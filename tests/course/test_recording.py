@@ -76,3 +76,70 @@ def test_a_file_that_is_no_gpx_is_named(tmp_path: Path) -> None:
     path.write_text("hello")
     with pytest.raises(InputProblems, match=r"run\.gpx"):
         read(path)
+
+
+def stamped(
+    path: Path, times: list[str], *, head: str = HEAD, ele: str = "100", encoding: str = "utf-8"
+) -> Path:
+    """A point every 3 m with these times."""
+    rows = [
+        f'<trkpt lat="{45 + at * 3 / 111_131.8:.7f}" lon="7.0"><ele>{ele}</ele><time>{time}</time></trkpt>\n'
+        for at, time in enumerate(times)
+    ]
+    path.write_bytes((head + "\n" + "".join(rows) + "</trkseg></trk></gpx>").encode(encoding))
+    return path
+
+
+SECONDS = [f"2027-05-23T08:30:{at:02d}Z" for at in range(60)]
+
+
+@pytest.mark.parametrize(("at", "line"), [(30, 32), (0, 2), (59, 61)])
+@pytest.mark.parametrize("wrong", ["2046-10-21T08:31:00Z", "2007-10-08T08:31:00Z", "0001-01-01T00:00:00Z"])
+def test_a_point_of_another_day_is_named_with_its_line(
+    tmp_path: Path, at: int, line: int, wrong: str
+) -> None:
+    """Watches whose clock is off by 1,024 weeks, or starts at nought, are what people have."""
+    path = stamped(tmp_path / "run.gpx", [*SECONDS[:at], wrong, *SECONDS[at + 1 :]])
+    with pytest.raises(InputProblems) as caught:
+        read(path)
+    (problem,) = caught.value.problems
+    assert problem.line == line
+    assert "must be of one run, about 2027-05-23, not with 1 point of another day" in str(problem)
+
+
+def test_a_whole_run_in_a_year_that_never_was_is_named(tmp_path: Path) -> None:
+    path = stamped(tmp_path / "run.gpx", [time.replace("2027", "0001") for time in SECONDS])
+    with pytest.raises(InputProblems, match=r"run.gpx:32: a recording must be of the years 1900 to 2200"):
+        read(path)
+
+
+def test_times_with_and_without_a_zone_are_one_run(tmp_path: Path) -> None:
+    mixed = [time.removesuffix("Z") if at % 2 else time for at, time in enumerate(SECONDS)]
+    assert read(stamped(tmp_path / "run.gpx", mixed)).duration_s == 59
+
+
+@pytest.mark.parametrize("encoding", ["iso-8859-1", "utf-16"])
+def test_a_recording_may_have_any_encoding_that_a_course_may_have(tmp_path: Path, encoding: str) -> None:
+    head = HEAD.replace('"1.0"', f'"1.0" encoding="{encoding}"').replace("<trk>", "<trk><name>Größ</name>")
+    assert read(stamped(tmp_path / "run.gpx", SECONDS, head=head, encoding=encoding)).duration_s == 59
+
+
+@pytest.mark.parametrize("ele", ["nan", "inf", "1e308", "1e9", "-9999", ""])
+def test_a_height_that_is_none_counts_as_missing(tmp_path: Path, ele: str) -> None:
+    run = read(stamped(tmp_path / "run.gpx", SECONDS, ele=ele))
+    assert np.isnan(run.height_m).all()
+    assert run.ascent_m == 0
+
+
+@pytest.mark.parametrize("place", ["nan", "1e308", "inf", "95"])
+def test_a_place_that_is_none_is_left_out(tmp_path: Path, place: str) -> None:
+    path = stamped(tmp_path / "run.gpx", SECONDS)
+    path.write_text(path.read_text().replace(f"{45 + 30 * 3 / 111_131.8:.7f}", place))
+    run = read(path)
+    assert len(run.time_s) == 59
+    assert run.whole_m == pytest.approx(59 * 3, rel=0.001)
+
+
+def test_a_device_is_no_recording() -> None:
+    with pytest.raises(InputProblems, match="must be a file that can be read, not a folder or a device"):
+        read(Path("/dev/zero"))

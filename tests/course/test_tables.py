@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planbuilder.course import find_features
+from planbuilder.course import find_features, read_course_file
 from planbuilder.settings.problems import InputProblems
 from planbuilder.units import FOOT_M, MILE_M
 from tests.course.hand_made import LIMITS, read
@@ -161,3 +161,13 @@ def test_what_was_assumed_of_a_table_stands_above_all_else(tmp_path: Path) -> No
     command = [sys.executable, "-m", "planbuilder.cli", "course", str(path)]
     said = subprocess.run(command, capture_output=True, text=True, check=True).stdout
     assert said.splitlines()[2].startswith("Assumed: The height column names no unit; it was read as feet")
+
+
+def test_a_table_that_is_too_long_for_a_course_is_refused_at_once(tmp_path: Path) -> None:
+    with pytest.raises(InputProblems, match="at most 500 km, not 100,000 km"):
+        read("km,height m\n0,1\n100000,2\n", tmp_path, "course.csv")
+
+
+def test_a_device_is_no_course() -> None:
+    with pytest.raises(InputProblems, match="must be a file that can be read, not a folder or a device"):
+        read_course_file(Path("/dev/zero"), shown_as="zero", limits=LIMITS)
