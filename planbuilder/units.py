@@ -50,6 +50,7 @@ UNIT_M: Final = {
     "yd": YARD_M,
     "yards": YARD_M,
 }
+_HYPHEN: Final = re.compile(r"(?<=[a-z0-9])-(?=[a-z])")  # half-marathon, 10-km; never a minus
 _QUANTITY: Final = re.compile(r"(-?\d+(?:\.\d+)?)\s*([a-z]+)")
 _CLOCK: Final = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):(\d{2})(?:\.(\d))?")
 _MINUTES: Final = re.compile(r"(?:(\d+)\s*h\s*)?(\d+)\s*min")
@@ -58,16 +59,16 @@ _MINUTES: Final = re.compile(r"(?:(\d+)\s*h\s*)?(\d+)\s*min")
 def parse_distance(text: str) -> float:
     """Metres of a distance such as ``10 km``, ``13.1 mi``, ``800 m`` or ``half marathon``.
 
-    Raises ValueError where the text has no unit or is no distance.
+    Raises ValueError where the text has no unit, is less than nothing or is no distance.
 
     >>> parse_distance("half marathon"), parse_distance("10k"), parse_distance("1 mi")
     (21097.5, 10000.0, 1609.344)
     """
-    words = " ".join(text.strip().lower().replace("-", " ").split())
+    words = " ".join(_HYPHEN.sub(" ", text.strip().lower()).split())
     if words in _NAMED_DISTANCES:
         return _NAMED_DISTANCES[words]
     found = _QUANTITY.fullmatch(words)
-    if found is None or found[2] not in UNIT_M:
+    if found is None or found[2] not in UNIT_M or found[1].startswith("-"):
         raise ValueError(f"a distance with its unit, such as 10 km, 13.1 mi or half marathon, not {text!r}")
     return float(found[1]) * UNIT_M[found[2]]
 

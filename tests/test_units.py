@@ -22,14 +22,36 @@ def test_race_distances_are_exact() -> None:
 
 @pytest.mark.parametrize(
     ("text", "metres"),
-    [("half marathon", 21097.5), ("Half-Marathon", 21097.5), ("10k", 10000), ("5 km", 5000), ("800m", 800)],
+    [
+        ("half marathon", 21097.5),
+        ("Half-Marathon", 21097.5),
+        ("10-km", 10000),
+        ("10k", 10000),
+        ("5 km", 5000),
+        ("800m", 800),
+    ],
 )
 def test_distances_are_read_as_people_type_them(text: str, metres: float) -> None:
     assert units.parse_distance(text) == pytest.approx(metres, abs=1e-9)
 
 
 @pytest.mark.parametrize(
-    "text", ["10", "", "km", "ten km", "10 kg", "1e3 km", "0x10 km", "1_0 km", "nan km", "-"]
+    "text",
+    [
+        "10",
+        "",
+        "km",
+        "ten km",
+        "10 kg",
+        "1e3 km",
+        "0x10 km",
+        "1_0 km",
+        "nan km",
+        "-",
+        "-5 km",
+        "5 -km",
+        "\N{MINUS SIGN}5 km",
+    ],
 )
 def test_what_is_no_distance_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="a distance with its unit"):

@@ -12,7 +12,20 @@ from planbuilder.settings.notes import Note
 
 def assumptions(runner: RunnerSettings, limits: Limits) -> tuple[Note, ...]:
     """Notes of kind "assumed", in the order of the settings."""
-    return (*_volume(runner, limits), *_level(runner, limits), *_heart_rate(runner, limits))
+    return (
+        *_volume(runner, limits),
+        *_days(runner),
+        *_level(runner, limits),
+        *_heart_rate(runner, limits),
+    )
+
+
+def _days(runner: RunnerSettings) -> list[Note]:
+    if "days" in runner.model_fields_set:
+        return []
+    *others, last = (day.capitalize() for day in runner.days)
+    text = f"Your running days are not given; {', '.join(others)} and {last} stand in."
+    return [_assumed("day.available", text)]
 
 
 def _volume(runner: RunnerSettings, limits: Limits) -> list[Note]:

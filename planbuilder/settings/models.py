@@ -20,6 +20,7 @@ from functools import cache
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -158,6 +159,16 @@ PlaceM = Annotated[
 HeightM = Annotated[
     float, _Typed(units.parse_height, "12 m", -500.0, 9_000.0, "a height from -500 m to 9,000 m")
 ]
+RunM = Annotated[
+    float,
+    _Typed(
+        units.parse_distance,
+        "40 km",
+        1000.0,
+        1_000_000.0,
+        "a distance of 1 to 1,000 km (m: metres, mi: miles)",
+    ),
+]
 TimeS = Annotated[float, _Typed(units.parse_time, "44:10", 1.0, 360_000.0, "a time from 1 s to 100 h")]
 TemperatureC = Annotated[
     float, _Typed(_parse_temperature, "24 C", -40.0, 55.0, "a temperature from -40 C to 55 C")
@@ -179,6 +190,12 @@ FileName = Annotated[
 
 def _one_or_more(value: Any) -> Any:
     return value if isinstance(value, list | tuple) else (value,)
+
+
+def _some_days(days: tuple[Weekday, ...]) -> tuple[Weekday, ...]:
+    if not days:
+        raise ValueError('a list of at least one day, such as ["tuesday", "saturday"], not an empty one')
+    return tuple(dict.fromkeys(days))
 
 
 class Settings(BaseModel):
@@ -472,11 +489,11 @@ class RunnerSettings(Settings):
     """the time hoped for"""
     results: tuple[Result, ...] = Field((), strict=False)
     """recent races"""
-    weekly_distance_m: Annotated[tuple[DistanceM, ...], BeforeValidator(_one_or_more)] = Field(
+    weekly_distance_m: Annotated[tuple[RunM, ...], BeforeValidator(_one_or_more)] = Field(
         (), alias="weekly_distance", strict=False
     )
     """mean of the last 4 weeks, or a list of the last weeks, latest last"""
-    longest_run_m: DistanceM | None = Field(None, alias="longest_run")
+    longest_run_m: RunM | None = Field(None, alias="longest_run")
     """longest run of the last 30 days"""
     fast_minutes: Annotated[float, Field(ge=0, le=300, strict=False)] | None = None
     """minutes a week at RPE 5 or more, mean of the last 4 weeks"""
@@ -484,7 +501,9 @@ class RunnerSettings(Settings):
     """metres climbed a week, mean of the last 4 weeks"""
     first_day: Date | None = None
     """first day of this runner's block, where it differs from the squad's"""
-    days: tuple[Weekday, ...] = Field(("tuesday", "thursday", "saturday", "sunday"), strict=False)
+    days: Annotated[tuple[Weekday, ...], AfterValidator(_some_days)] = Field(
+        ("tuesday", "thursday", "saturday", "sunday"), strict=False
+    )
     """days on which the runner can run"""
     minutes: dict[Weekday, Annotated[int, Field(ge=15, le=360)]] = Field(default_factory=dict)
     """most minutes on a day, by weekday"""

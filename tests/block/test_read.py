@@ -104,6 +104,18 @@ MISTAKEN = [
         'BLOCK/block.toml:9: a course file must be a file, "." is not one.',
     ),
     (
+        "days = []\n",
+        'BLOCK/block.toml:9: runner.days must be a list of at least one day, such as ["tuesday", '
+        '"saturday"], not an empty one.',
+    ),
+    (
+        'weekly_distance = "-40 km"\nlongest_run = "15 m"\n',
+        "BLOCK/block.toml:9: runner.weekly_distance must be a distance with its unit, such as 10 km, 13.1 mi "
+        "or half marathon, not '-40 km'.\n"
+        "BLOCK/block.toml:10: runner.longest_run must be a distance of 1 to 1,000 km (m: metres, mi: miles), "
+        "not '15 m'.",
+    ),
+    (
         "[limits.load]\nsingle_run_capp = 1.2\n",
         'BLOCK/block.toml:10: "load.single_run_capp" must be the name of a limit, it is not. '
         'Did you mean "load.single_run_cap"?',
@@ -180,6 +192,11 @@ def test_a_roster_without_a_runner_is_named(tmp_path: Path) -> None:
 def test_a_folder_with_a_name_that_no_disk_takes() -> None:
     with pytest.raises(InputProblems, match=r"must be a folder with a block\.toml, nothing is there"):
         read_block(Path("b" * 5000))
+
+
+def test_a_day_that_is_named_twice_is_one_day(tmp_path: Path) -> None:
+    block = read_block(write(tmp_path, SMALLEST + 'days = ["sunday", "tuesday", "sunday"]\n'))
+    assert block.runners[0].settings.days == ("sunday", "tuesday")
 
 
 def test_a_course_path_stays_inside_the_block(tmp_path: Path) -> None:

@@ -121,3 +121,8 @@ def test_a_row_with_two_mistakes_is_one_row_left_out(tmp_path: Path) -> None:
     text = "name,days,age\nAnn,tue,30\nBo,xx,old\nCy,yy,40\nDi,wed,older\n"
     roster = read(tmp_path, text)
     assert (roster.left_out, len(roster.problems)) == (3, 4)
+
+
+def test_a_day_that_is_named_twice_in_a_cell_is_one_day(tmp_path: Path) -> None:
+    (runner,) = read(tmp_path, "name,days\nAnn,sun sunday tue\n").runners
+    assert runner.days == ("tuesday", "sunday")

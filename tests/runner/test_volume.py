@@ -64,7 +64,9 @@ def test_days_that_nobody_wrote_down_contradict_nothing() -> None:
 
 def test_what_stands_in_is_said_with_its_figure() -> None:
     notes = {note.rule: note for note in assumptions(runner(), LIMITS)}
-    assert set(notes) == {"load.assumed_week", "load.single_run_cap", "runner.level_bounds"}
+    assert set(notes) == {
+        *("load.assumed_week", "load.single_run_cap", "day.available", "runner.level_bounds")
+    }
     assert all(note.kind == "assumed" for note in notes.values())
     assert "15 km" in say_in(notes["load.assumed_week"].text, "km")
     assert "9.5 mi" in say_in(notes["load.assumed_week"].text, "mi")
@@ -107,7 +109,11 @@ def test_no_heart_rate_is_judged_for_the_young() -> None:
 
 def test_a_complete_runner_gets_no_notes() -> None:
     who = runner(
-        weekly_distance="45 km", longest_run="15 km", level="club", results=[result("10 km", "44:10")]
+        weekly_distance="45 km",
+        longest_run="15 km",
+        level="club",
+        results=[result("10 km", "44:10")],
+        days=["tuesday", "thursday", "sunday"],
     )
     assert assumptions(who, LIMITS) == ()
 
@@ -117,3 +123,9 @@ def test_every_sentence_reads_in_both_systems() -> None:
     for note in assumptions(who, LIMITS):
         for system in ("km", "mi"):
             assert not MARK.search(say_in(note.text, system))
+
+
+def test_days_that_stand_in_are_named() -> None:
+    """Whoever left the cell empty hears on which days the plan runs."""
+    (note,) = (note for note in assumptions(runner(), LIMITS) if note.rule == "day.available")
+    assert note.text == "Your running days are not given; Tuesday, Thursday, Saturday and Sunday stand in."
