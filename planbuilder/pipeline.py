@@ -57,7 +57,7 @@ from planbuilder.schedule.replan.lived import long_break
 from planbuilder.schedule.replan.pain import ask_first, uncleared_since
 from planbuilder.schedule.replan.retold import retold
 from planbuilder.settings.limits import Limits
-from planbuilder.settings.models import Conditions, Result
+from planbuilder.settings.models import Conditions, CourseFile, Result
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
 
@@ -277,6 +277,7 @@ def plan_race_day(block: Block, runner: BlockRunner) -> PlanRace:
         distance_m=race.distance_m,
         place=race.place,
         markers=race.markers,
+        course_file=race.course.file if isinstance(race.course, CourseFile) else race.course or "",
     )
 
 

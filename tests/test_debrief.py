@@ -81,6 +81,7 @@ def test_the_pages_after_the_race_are_written_with_questions_and_the_next_form(
     assert page.count('class="blank"') == 4
     assert "harder than the rest" in page
     assert "results = [{ distance = &#34;21.0975 km&#34;" in page
+    assert "course = &#34;course.gpx&#34; }]" in page
     sheet = (out / "debrief.html").read_text()
     assert WHO in sheet
     assert re.search(r"\d of \d no harder than the rest", sheet)
@@ -152,3 +153,18 @@ def test_a_link_that_leads_out_of_the_recordings_is_left_alone(folder: Path, tmp
     (folder / "done" / "race.gpx").rename(tmp_path / "elsewhere.gpx")
     (folder / "done" / "race.gpx").symlink_to(tmp_path / "elsewhere.gpx")
     assert read_records(read_block(folder)).log_of("maren-t") == ()
+
+
+@pytest.mark.parametrize(("course", "said"), [('"half.csv"', "half.csv"), (None, "rolling")])
+def test_the_next_form_names_the_course_as_the_block_does(
+    folder: Path, tmp_path: Path, course: str | None, said: str
+) -> None:
+    """A course of a table, and one that nobody described: the plan takes rolling ground."""
+    record_race(folder)
+    (folder / "half.csv").write_text("km,height m\n0,10\n5,30\n10,12\n21.1,40\n")
+    text = (folder / "block.toml").read_text()
+    line = f"course = {course}" if course else ""
+    (folder / "block.toml").write_text(text.replace('course = "course.gpx"', line))
+    list(delivery.build(read_block(folder), tmp_path / "out"))
+    page = (tmp_path / "out" / "maren-t" / "debrief.html").read_text()
+    assert f"course = &#34;{said}&#34; }}]" in page

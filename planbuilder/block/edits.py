@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from planbuilder.block.course_files import wrong_course
+from planbuilder.block.finish_times import wrong_time
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.outputs.safe_write import write_whole
 from planbuilder.schedule.replan import EditLine
@@ -246,6 +247,10 @@ def _wrong(edit: Edit, at: KeyPath, lines: Lines, block: Block, shown_as: str) -
         )
     if isinstance(edit, NewResult):
         yield from _wrong_result(edit, at, lines, block, shown_as)
+    if isinstance(edit, Goal):
+        wrong = wrong_time("the goal time", edit.goal_time_s, block.settings.race.distance_m)
+        if wrong is not None:
+            yield Problem(shown_as, line_of((*at, "goal_time"), lines), *wrong)
     if isinstance(edit, Replace) and edit.kind not in block.library:
         yield Problem(
             shown_as,
@@ -262,6 +267,9 @@ def _wrong_result(
     wrong = wrong_course(block.folder, edit.course)
     if wrong is not None:
         yield Problem(shown_as, line_of((*at, "course"), lines), *wrong)
+    wrong = wrong_time("the time of the result", edit.time_s, edit.distance_m)
+    if wrong is not None:
+        yield Problem(shown_as, line_of((*at, "time"), lines), *wrong)
 
 
 def _for_all(edit: Edit) -> bool:

@@ -16,6 +16,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Final, TypeVar, get_args
 
+from planbuilder.block.finish_times import wrong_time
 from planbuilder.block.log_table import COLUMNS, LogLine, columns_of, line_of, rows_of
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.schedule.replan import Done, Went
@@ -25,6 +26,7 @@ from planbuilder.units import parse_distance, parse_time
 
 _NEEDED: Final = ("date", "runner")
 _MOST_HOURS: Final = 24
+_SHORTEST_TIMED_M: Final = 800.0  # over less a sprint may be quicker than any race
 _PLACES: Final[Mapping[str, Place]] = {
     **{place: place for place in get_args(Place)},
     **{"heel": "plantar", "sole": "plantar", "arch": "plantar", "tendon": "achilles"},
@@ -121,12 +123,24 @@ class _Reader:
             pain=self._take("pain", line.pain, _pain),
             place=place_of(line.where) if line.pain else None,
         )
+        if runner is not None:
+            self._check_time(done, runner)
         if self._problems or runner is None:
             return None, self._problems
         stem = "/".join(part for part in ("log", line.date, runner.key, line.session) if part)
         seen[stem] += 1
         id_ = stem if seen[stem] == 1 else f"{stem}/{seen[stem]}"
         return Logged(runner.key, replace(done, line=id_), line.where, line.note, self._number or 0), []
+
+    def _check_time(self, done: Done, runner: BlockRunner) -> None:
+        """A race is run or walked; of another run only what is too fast is surely a slip of the pen."""
+        raced_m = _raced_m(done, self._block, runner)
+        over_m = done.distance_m or raced_m
+        if done.duration_s is None or not over_m or over_m < _SHORTEST_TIMED_M:
+            return
+        wrong = wrong_time("the time", done.duration_s, over_m, slow_too=raced_m is not None)
+        if wrong is not None:
+            self._wrong(*wrong)
 
     def _wrong(self, must: str, found: str, todo: str = "") -> None:
         self._problems.append(Problem(self._shown_as, self._number, must, found, todo))
@@ -153,6 +167,17 @@ class _Reader:
         if found is None:
             self._problems.append(self._block.no_runner(name, self._shown_as, self._number))
         return found
+
+
+def _raced_m(done: Done, block: Block, runner: BlockRunner) -> float | None:
+    """The length of the race or tune-up race that a line is of; None for any other run."""
+    race = block.settings.race
+    if done.date == race.date and done.session.endswith("-race"):
+        return race.distance_m
+    tune_ups = (*block.settings.training.tune_ups, *runner.settings.tune_ups)
+    if not done.session.endswith("-tune-up"):
+        return None
+    return next((one.distance_m for one in tune_ups if one.entered and one.date == done.date), None)
 
 
 def _date(text: str) -> dt.date:

@@ -12,12 +12,13 @@ from typing import Any, Final
 
 import tomlkit
 
+from planbuilder.block.finish_times import wrong_time
 from planbuilder.block.read import BLOCK_FILE, default_first_day
 from planbuilder.block.weekdays import read_weekday, read_weekdays
 from planbuilder.outputs.safe_write import write_whole
 from planbuilder.settings.models import read_zone
 from planbuilder.settings.problems import InputProblems, Problem
-from planbuilder.units import parse_distance
+from planbuilder.units import parse_distance, parse_time
 
 Check = Callable[[str], object]  # raises ValueError, the end of a sentence "… must be", for a wrong answer
 Ask = Callable[[str, str, str | None, Check], str | None]  # question, kind of answer, default, check
@@ -96,7 +97,7 @@ def answers_from(given: Mapping[str, Any], *, ask: Ask | None, today: dt.date) -
     result_distance = answer("result_distance", "Distance of a recent race (empty for none)", "distance")
     result = None
     if result_distance:
-        time = required("result_time", "Its time", "time")
+        time = required("result_time", "Its time", "time", check=_raced(result_distance))
         day = required("result_date", "Its date", "date", check=_day(before=race_date))
         result = result_distance, time, dt.date.fromisoformat(day)
     age = answer("age", "Age on the first day (empty to leave out)", "age")
@@ -111,7 +112,7 @@ def answers_from(given: Mapping[str, Any], *, ask: Ask | None, today: dt.date) -
         runner_name=runner_name,
         units=units,
         result=result,
-        goal_time=answer("goal_time", "The time hoped for (empty for none)", "time"),
+        goal_time=answer("goal_time", "The time hoped for (empty for none)", "time", check=_raced(distance)),
         weekly_distance=answer("weekly_distance", "Distance a week, mean of the last four", "distance"),
         longest_run=answer("longest_run", "Longest run of the last 30 days", "distance"),
         days=read_weekdays(required("days", "Days on which to run", default=_DAYS, check=read_weekdays)),
@@ -159,6 +160,18 @@ def _day(*, after: dt.date | None = None, before: dt.date | None = None) -> Chec
             raise ValueError(f"a day to come, not {day}")
         if before is not None and day >= before:
             raise ValueError(f"before the race on {before}, not {day}")
+
+    return checked
+
+
+def _raced(distance: str) -> Check:
+    """A check that a time over a distance is one that a person can run or walk."""
+
+    def checked(text: str) -> None:
+        wrong = wrong_time("it", parse_time(text), parse_distance(distance)) if text else None
+        if wrong is not None:
+            must, found, todo = wrong
+            raise ValueError(f"{must.removeprefix('it must be ')}, {found}. {todo}".rstrip("."))
 
     return checked
 

@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from planbuilder.block.club import read_club
 from planbuilder.block.course_files import inside, wrong_course
+from planbuilder.block.finish_times import wrong_time
 from planbuilder.block.roster import read_roster
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.rules.library import load_library
@@ -25,8 +26,6 @@ from planbuilder.units import MARATHON_M, say_date
 
 BLOCK_FILE: Final = "block.toml"
 _SESSIONS_FILE: Final = "sessions.toml"
-_FASTEST_S_PER_KM: Final = 120.0  # quicker than any human over 800 m or more: a slip of the pen
-_SLOWEST_S_PER_KM: Final = 1200.0  # slower than a stroll
 
 
 def read_block(folder: Path, *, skip_bad: bool = False) -> Block:
@@ -314,9 +313,11 @@ class _Checker:
                     (*at, "date"), f"a result of {runner.name} must be before race day", f"not {result.date}"
                 )
             yield from self._course_file(result.course, (*at, "course"), entry.problem)
-            yield from _pace_problems(entry, (*at, "time"), result.time_s, result.distance_m)
+            what = f"the time of {runner.name} on {result.date}"
+            yield from _time_problems(entry, (*at, "time"), what, result.time_s, result.distance_m)
         if runner.goal_time_s is not None:
-            yield from _pace_problems(entry, ("goal_time",), runner.goal_time_s, race.distance_m)
+            what = f"the goal time of {runner.name}"
+            yield from _time_problems(entry, ("goal_time",), what, runner.goal_time_s, race.distance_m)
         for number, away in enumerate(runner.away):
             if away.last_day < away.first_day:
                 yield entry.problem(
@@ -387,12 +388,9 @@ def _tune_up_problems(
         )
 
 
-def _pace_problems(entry: _Entry, at: KeyPath, time_s: float, distance_m: float) -> Iterator[Problem]:
-    pace_s_per_km = time_s / distance_m * 1000
-    if not _FASTEST_S_PER_KM <= pace_s_per_km <= _SLOWEST_S_PER_KM:
-        yield entry.problem(
-            at,
-            f"a time of {entry.runner.name} must be one that a person can run or walk",
-            f"{pace_s_per_km / 60:.1f} min per km is not",
-            "Is it hours:minutes:seconds?",
-        )
+def _time_problems(
+    entry: _Entry, at: KeyPath, what: str, time_s: float, distance_m: float
+) -> Iterator[Problem]:
+    wrong = wrong_time(what, time_s, distance_m)
+    if wrong is not None:
+        yield entry.problem(at, *wrong)

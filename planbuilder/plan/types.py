@@ -152,6 +152,7 @@ class PlanRace:
     distance_m: float
     place: str
     markers: System
+    course_file: str = ""  # as the block names it; "" where the course has no file
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,8 @@ DAY = dt.date(2027, 4, 20)
 MOVE = {"do": "move", "session": "w03-long", "to": dt.date(2027, 4, 24), "runner": "Bea K", "on": DAY}
 ILL = {"do": "ill", "from": DAY, "runner": "bea-k", "on": DAY}
 SKIP = {"do": "skip", "session": "w03-long", "runner": "Bea K", "on": DAY}
+GOAL = {"do": "goal", "runner": "Bea K", "on": DAY}
+RESULT = {"do": "result", "runner": "Bea K", "on": DAY, "date": dt.date(2027, 4, 18), "distance": "half"}
 BY_HAND = """\
 # ours, do not lose this
 
@@ -79,6 +81,11 @@ def test_an_id_says_nothing_about_health(block: Block) -> None:
         ({**SKIP, "day": DAY}, '"day" must be a setting of the file, it is not'),
         ({**ILL, "do": "niggle", "place": "elbow", "pain": 2}, "place must be one of"),
         ({**ILL, "do": "niggle", "place": "calf", "pain": 12}, "pain must be at most 10"),
+        ({**GOAL, "goal_time": "0:44"}, r'edit: the goal time must be .*, "0:44" is 44 s\. Write 44:00\.'),
+        (
+            {**RESULT, "time": "1:22"},
+            r'edit: the time of the result must be .*, "1:22" is 1 min 22 s\. Write',
+        ),
     ],
 )
 def test_a_wrong_edit_is_named_and_nothing_is_written(

@@ -55,6 +55,8 @@ def test_an_id_names_day_runner_and_session_and_nothing_of_health(block: Block) 
         ("2027-04-10,Bee K,,,,,,,,", 'the runner must be one of .*, not "Bee K". Did you mean "Bea K"'),
         ("2027-04-10,Bea K,,,10,,,,,", "distance must be a distance with its unit"),
         ("2027-04-10,Bea K,,,10 km,90,,,,", "time must be a time such as 1:38:00"),
+        ("2027-04-10,Bea K,,,18 km,1:35,,,,", 'the time must be .*, "1:35" is 1 min 35 s. Write 1:35:00'),
+        ("2027-06-12,Bea K,w13-race,,,0:48,,,,", 'the time must be .*, "0:48" is 48 s. Write 48:00.'),
         ("2027-04-10,Bea K,,,,,11,,,", "effort must be an effort from 0 to 10"),
         ("2027-04-10,Bea K,,,,,,2.5,,", "pain must be a whole number from 0 to 10"),
         ("2027-04-10,Bea K,,maybe,,,,,,", 'went must be one of done, part, missed, not "maybe"'),

@@ -66,3 +66,26 @@ def test_a_machine_that_names_no_zone_gives_utc_and_says_so(monkeypatch: pytest.
 
     assert answers_from(GIVEN, ask=ask, today=TODAY).timezone == "UTC"
     assert asked["zone"] == "Time zone of the race (this machine does not say one) [UTC]"
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (
+            {"goal_time": "1:36"},
+            "--goal-time: the time hoped for must be one that a person can run or walk, "
+            '"1:36" is 1 min 36 s. Write 1:36:00.',
+        ),
+        (
+            {"result_distance": "10 km", "result_time": "44:10:00", "result_date": "2026-11-01"},
+            '--result-time: its time must be one that a person can run or walk, "44:10:00" is 44 h 10 min. '
+            "Write 44:10.",
+        ),
+    ],
+)
+def test_a_time_that_build_would_refuse_is_refused_before_the_block_is_written(
+    given: dict[str, str], said: str
+) -> None:
+    with pytest.raises(InputProblems) as caught:
+        answers_from({**GIVEN, **given}, ask=None, today=TODAY)
+    assert str(caught.value) == said

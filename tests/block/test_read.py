@@ -70,8 +70,18 @@ MISTAKEN = [
     ),
     (
         'results = [{ distance = "10 km", time = "4:41", date = 2027-01-10 }]\n',
-        "BLOCK/block.toml:9: a time of Ines A must be one that a person can run or walk, "
-        "0.5 min per km is not. Is it hours:minutes:seconds?",
+        "BLOCK/block.toml:9: the time of Ines A on 2027-01-10 must be one that a person can run or walk, "
+        '"4:41" is 4 min 41 s. Is it hours:minutes:seconds?',
+    ),
+    (
+        'goal_time = "1:35"\n',
+        "BLOCK/block.toml:9: the goal time of Ines A must be one that a person can run or walk, "
+        '"1:35" is 1 min 35 s. Write 1:35:00.',
+    ),
+    (
+        'results = [{ distance = "10 km", time = "44:10:00", date = 2027-01-10 }]\n',
+        "BLOCK/block.toml:9: the time of Ines A on 2027-01-10 must be one that a person can run or walk, "
+        '"44:10:00" is 44 h 10 min. Write 44:10.',
     ),
     (
         "away = [{ from = 2027-04-10, to = 2027-04-02 }]\n",

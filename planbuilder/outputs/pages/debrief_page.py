@@ -149,9 +149,10 @@ def _keep(debrief: Debrief) -> Iterable[Markup]:
 def _form(plan: Plan, debrief: Debrief) -> str:
     """The result as a line of the next block file."""
     metres = plan.race.distance_m
+    course = plan.race.course_file or plan.demands.course_class
     return (
         f'results = [{{ distance = "{metres / 1000:g} km", time = "{say_time(debrief.time_s)}", '
-        f'date = {plan.race.date.isoformat()}, course = "course.gpx" }}]'
+        f'date = {plan.race.date.isoformat()}, course = "{course}" }}]'
     )
 
 
