@@ -154,6 +154,18 @@ def test_new_asks_in_a_coachs_order_and_takes_its_defaults(tmp_path: Path) -> No
     assert run("build", tmp_path / "b", "--out", tmp_path / "out").returncode == 0
 
 
+def test_new_takes_a_bare_number_in_the_unit_that_was_chosen(tmp_path: Path) -> None:
+    answers = [
+        *("Quarry Half", "2027-05-16", "", "", "Europe/Lisbon", "", "", "Ines A", "mi"),
+        *("", "", "", "28", "9,5", "", "", ""),
+    ]
+    result = run("new", tmp_path / "b", "--today", "2026-12-01", typed="\n".join(answers) + "\n")
+    assert result.returncode == 0, result.stderr + result.stdout
+    text = (tmp_path / "b" / "block.toml").read_text()
+    assert 'weekly_distance = "28 mi"' in text
+    assert 'longest_run = "9.5 mi"' in text
+
+
 def test_new_asks_again_after_a_wrong_answer_and_loses_nothing(tmp_path: Path) -> None:
     answers = [
         *("", "Quarry Half", "2020-05-16", "2027-05-16", "", "", "Europe/Lisbon", "", "", "Ines A", "km", ""),

@@ -7,6 +7,7 @@ import datetime as dt
 import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -16,7 +17,7 @@ from planbuilder.block.finish_times import wrong_time
 from planbuilder.block.read import BLOCK_FILE, default_first_day
 from planbuilder.block.weekdays import read_weekday, read_weekdays
 from planbuilder.outputs.safe_write import write_whole
-from planbuilder.settings.models import read_zone
+from planbuilder.settings.models import SHORTEST_RUN_M, read_zone
 from planbuilder.settings.problems import InputProblems, Problem
 from planbuilder.units import parse_distance, parse_time
 
@@ -35,16 +36,17 @@ class NewBlock:
     start_time: str
     course: str | None  # a path inside the block folder
     first_day: dt.date
-    runner_name: str
-    units: str
-    weekly_distance: str | None
-    longest_run: str | None
-    days: Sequence[str]
-    long_run_day: str
-    result: tuple[str, str, dt.date] | None  # distance, time, date
-    goal_time: str | None
-    age: int | None
-    screening: str | None
+    runner_name: str = ""  # "" with a roster
+    roster: str | None = None  # a path inside the block folder
+    units: str = "km"
+    weekly_distance: str | None = None
+    longest_run: str | None = None
+    days: Sequence[str] = ()
+    long_run_day: str = "sunday"
+    result: tuple[str, str, dt.date] | None = None  # distance, time, date
+    goal_time: str | None = None
+    age: int | None = None
+    screening: str | None = None
 
 
 def answers_from(given: Mapping[str, Any], *, ask: Ask | None, today: dt.date) -> NewBlock:
@@ -92,7 +94,24 @@ def answers_from(given: Mapping[str, Any], *, ask: Ask | None, today: dt.date) -
     first_day = dt.date.fromisoformat(
         required("first_day", "First day of the block", "date", usual, _day(before=race_date))
     )
-    runner_name = required("runner_name", "First name of the runner, and an initial")
+    block = partial(
+        NewBlock,
+        race_name=race_name,
+        race_date=race_date,
+        distance=distance,
+        timezone=timezone,
+        start_time=start_time,
+        course=course,
+        first_day=first_day,
+    )
+    runner_name, roster = "", given.get("roster")
+    if not roster:
+        runner_name = required(
+            "runner_name", "First name of the runner, and an initial (or a roster file, such as roster.csv)"
+        )
+        roster = runner_name if runner_name.lower().endswith(".csv") else None
+    if roster:
+        return block(roster=str(roster))
     units = required("units", "Kilometres or miles (km, mi)", "units", "km")
     result_distance = answer("result_distance", "Distance of a recent race (empty for none)", "distance")
     result = None
@@ -101,20 +120,16 @@ def answers_from(given: Mapping[str, Any], *, ask: Ask | None, today: dt.date) -
         day = required("result_date", "Its date", "date", check=_day(before=race_date))
         result = result_distance, time, dt.date.fromisoformat(day)
     age = answer("age", "Age on the first day (empty to leave out)", "age")
-    return NewBlock(
-        race_name=race_name,
-        race_date=race_date,
-        distance=distance,
-        timezone=timezone,
-        start_time=start_time,
-        course=course,
-        first_day=first_day,
+    return block(
         runner_name=runner_name,
+        roster=None,
         units=units,
         result=result,
         goal_time=answer("goal_time", "The time hoped for (empty for none)", "time", check=_raced(distance)),
-        weekly_distance=answer("weekly_distance", "Distance a week, mean of the last four", "distance"),
-        longest_run=answer("longest_run", "Longest run of the last 30 days", "distance"),
+        weekly_distance=answer(
+            "weekly_distance", "Distance a week, mean of the last four", f"distance {units}", check=_run
+        ),
+        longest_run=answer("longest_run", "Longest run of the last 30 days", f"distance {units}", check=_run),
         days=read_weekdays(required("days", "Days on which to run", default=_DAYS, check=read_weekdays)),
         long_run_day=read_weekday(
             required("long_run_day", "Day of the long run", default="sunday", check=read_weekday)
@@ -164,6 +179,12 @@ def _day(*, after: dt.date | None = None, before: dt.date | None = None) -> Chec
     return checked
 
 
+def _run(text: str) -> None:
+    """A check that a distance is one that a runner covers in a week or in a run."""
+    if text and parse_distance(text) < SHORTEST_RUN_M:
+        raise ValueError(f"a distance of at least 1 km (m: metres, mi: miles), not {text!r}")
+
+
 def _raced(distance: str) -> Check:
     """A check that a time over a distance is one that a person can run or walk."""
 
@@ -205,11 +226,6 @@ def _text(words: str) -> str:
 
 def new_block_text(answers: NewBlock) -> str:
     """The commented file. A line that was not answered stands as a comment with an example."""
-    days = ", ".join(_text(day) for day in answers.days)
-    result = None
-    if answers.result is not None:
-        distance, time, date = answers.result
-        result = f"[{{ distance = {_text(distance)}, time = {_text(time)}, date = {date} }}]"
     lines = [
         "# One race, and the runners who train for it. Lines that start with # are remarks and examples.",
         "",
@@ -224,9 +240,22 @@ def new_block_text(answers: NewBlock) -> str:
         "",
         "[training]",
         f"first_day = {answers.first_day}",
+        "# A squad: a table in this folder, one runner a row, instead of the runners below.",
+        _line("roster", answers.roster and _text(answers.roster), '"roster.csv"'),
         '# club_nights = [{ day = "tuesday", time = "19:00", place = "the track" }]',
         '# tune_ups = [{ name = "Quarry 10", date = 2027-04-18, distance = "10 km", course = "hilly" }]',
         "",
+    ]
+    return "\n".join(lines if answers.roster else [*lines, *_runner_lines(answers)])
+
+
+def _runner_lines(answers: NewBlock) -> list[str]:
+    days = ", ".join(_text(day) for day in answers.days)
+    result = None
+    if answers.result is not None:
+        distance, time, date = answers.result
+        result = f"[{{ distance = {_text(distance)}, time = {_text(time)}, date = {date} }}]"
+    return [
         "[[runner]]",
         f"name = {_text(answers.runner_name)}",
         f"units = {_text(answers.units)}",
@@ -245,7 +274,6 @@ def new_block_text(answers: NewBlock) -> str:
         _line("screening", answers.screening and _text(answers.screening), '"passed"'),
         "",
     ]
-    return "\n".join(lines)
 
 
 def _line(key: str, value: str | None, example: str) -> str:

@@ -44,6 +44,7 @@ _MANY = 60  # runners of whom one line each is too much
 @click.option("--timezone", type=ZONE, help="Such as Europe/Lisbon.")
 @click.option("--course", help="A GPX or CSV file inside the folder.")
 @click.option("--first-day", type=DATE, help="First day of the block.")
+@click.option("--roster", help="A CSV file inside the folder, one runner a row, instead of one runner.")
 @click.option("--name", "runner_name", help="First name of the runner, and an initial.")
 @click.option("--units", type=click.Choice(["km", "mi"]), default="km", help="Kilometres or miles.")
 @click.option("--result-distance", type=DISTANCE_TEXT, help="Distance of a recent race.")
@@ -76,14 +77,21 @@ def new(folder: Path, no_input: bool, **given: Any) -> None:
 
 
 def _ask(question: str, kind: str, default: str | None, check: Callable[[str], object]) -> str | None:
-    """One question on the terminal, again until the answer can be read; an empty answer is no answer."""
+    """One question on the terminal, again until the answer can be read; an empty answer is no answer.
+
+    The unit behind a kind is that of a bare number.
+    """
     kinds: dict[str, click.ParamType[Any]] = {
         **{"distance": DISTANCE_TEXT, "time": TIME_TEXT, "date": DATE, "clock": CLOCK_TEXT, "zone": ZONE},
         **{"text": click.STRING, "age": AGE},
         **{"units": click.Choice(["km", "mi"]), "screening": click.Choice(["passed", "cleared", "needed"])},
     }
 
+    kind, _, unit = kind.partition(" ")
+
     def accept(text: str) -> Any:
+        if unit and text.strip().replace(",", ".").replace(".", "", 1).isdecimal():
+            text = f"{text.strip().replace(',', '.')} {unit}"
         try:
             answer = kinds[kind].convert(text, None, None) if text else ""
             check(str(answer))

@@ -36,6 +36,7 @@ from planbuilder import units
 from planbuilder.units import System
 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+SHORTEST_RUN_M: Final = 1000.0  # of a run, and of a week
 _LONGEST_PATH: Final = 255  # what file systems take as a name
 WEEKDAYS: Final[tuple[Weekday, ...]] = (
     *("monday", "tuesday", "wednesday", "thursday"),
@@ -146,8 +147,9 @@ def read_zone(value: Any) -> str:
     """The name of a time zone; ValueError, with the nearest name, for anything else."""
     if isinstance(value, str) and value in _zones():
         return value
-    nearest = (get_close_matches(str(value), sorted(_zones()), n=1) or ["Europe/Lisbon"])[0]
-    raise ValueError(f'a time zone name such as "{nearest}", not {value!r}')
+    places = sorted(zone for zone in _zones() if "/" in zone and not zone.startswith("Etc/"))
+    nearest = (get_close_matches(str(value), places, n=1) or ["Europe/Lisbon"])[0]
+    raise ValueError(f'a time zone name, an area and a city, such as "{nearest}", not {value!r}')
 
 
 DistanceM = Annotated[
@@ -164,7 +166,7 @@ RunM = Annotated[
     _Typed(
         units.parse_distance,
         "40 km",
-        1000.0,
+        SHORTEST_RUN_M,
         1_000_000.0,
         "a distance of 1 to 1,000 km (m: metres, mi: miles)",
     ),
@@ -522,7 +524,7 @@ class RunnerSettings(Settings):
     running_months: Annotated[int, Field(ge=0, le=1200)] | None = None
     """months of regular running"""
     screening: Literal["passed", "cleared", "needed"] | None = None
-    """health questions: passed, cleared by a professional, clearance needed; absent: unanswered"""
+    """health questions: "passed", "cleared" (by a professional), "needed" (clearance); absent: unanswered"""
     injuries: tuple[Injury, ...] = Field((), strict=False)
     """sore places"""
     injured_last_6_months: bool = False

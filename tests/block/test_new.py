@@ -7,8 +7,9 @@ from collections.abc import Callable
 
 import pytest
 
-from planbuilder.block.new import answers_from, machine_zone
+from planbuilder.block.new import answers_from, machine_zone, new_block_text
 from planbuilder.block.weekdays import NotAWeekday, read_weekday, read_weekdays
+from planbuilder.settings.models import read_zone
 from planbuilder.settings.problems import InputProblems
 
 TODAY = dt.date(2026, 12, 1)
@@ -89,3 +90,27 @@ def test_a_time_that_build_would_refuse_is_refused_before_the_block_is_written(
     with pytest.raises(InputProblems) as caught:
         answers_from({**GIVEN, **given}, ask=None, today=TODAY)
     assert str(caught.value) == said
+
+
+@pytest.mark.parametrize(
+    "given", [{"roster": "squad.csv", "runner_name": None}, {"runner_name": "squad.csv"}]
+)
+def test_a_coach_with_a_roster_names_no_runner(given: dict[str, str | None]) -> None:
+    text = new_block_text(answers_from({**GIVEN, **given}, ask=None, today=TODAY))
+    assert 'roster = "squad.csv"' in text
+    assert "[[runner]]" not in text
+    assert '# roster = "roster.csv"' in new_block_text(answers_from(GIVEN, ask=None, today=TODAY))
+
+
+@pytest.mark.parametrize("name", ["weekly_distance", "longest_run"])
+def test_metres_are_no_week(name: str) -> None:
+    with pytest.raises(InputProblems, match=r"must be a distance of at least 1 km .*, not '15 m'"):
+        answers_from({**GIVEN, name: "15 m"}, ask=None, today=TODAY)
+
+
+def test_a_zone_that_names_no_place_is_refused_with_a_place() -> None:
+    for typed, nearest in (("GMT+1", "Europe/Lisbon"), ("Europe/Lisbonn", "Europe/Lisbon")):
+        with pytest.raises(
+            ValueError, match=f'an area and a city, such as "{nearest}", not {typed!r}'.replace("+", "[+]")
+        ):
+            read_zone(typed)
