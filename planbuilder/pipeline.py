@@ -57,7 +57,7 @@ from planbuilder.schedule.replan.lived import long_break
 from planbuilder.schedule.replan.pain import ask_first, uncleared_since
 from planbuilder.schedule.replan.retold import retold
 from planbuilder.settings.limits import Limits
-from planbuilder.settings.models import Conditions, CourseFile, Result
+from planbuilder.settings.models import Conditions, CourseFile, RaceSettings, Result
 from planbuilder.settings.notes import Note
 from planbuilder.settings.problems import InputProblems, Problem
 
@@ -233,6 +233,7 @@ def plan_from(
         *request.form.notes,
         *race_plan.notes,
         *assumptions(who, block.limits),
+        *start_notes(block.settings.race),
         *ground.course.notes,
         *block.limits.override_notes(),
     )
@@ -279,6 +280,17 @@ def plan_race_day(block: Block, runner: BlockRunner) -> PlanRace:
         markers=race.markers,
         course_file=race.course.file if isinstance(race.course, CourseFile) else race.course or "",
     )
+
+
+def start_notes(race: RaceSettings) -> Iterator[Note]:
+    """Which of two equal clock times is meant, on the night on which the clocks go back."""
+    first = dt.datetime.combine(race.date, race.start_time, ZoneInfo(race.timezone))
+    if first.utcoffset() != first.replace(fold=1).utcoffset():
+        text = (
+            f"The clocks go back on race day and show {first:%H:%M} twice; the race starts at the first of "
+            "the two."
+        )
+        yield Note("day.race_on_its_date", text, "assumed")
 
 
 _WEIGHT = ("refusal", "caution", "given_up", "exception", "assumed", "override", "info")

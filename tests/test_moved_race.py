@@ -11,12 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from planbuilder import living
+from planbuilder import living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.history import STATE_FOLDER, read_history
 from planbuilder.block.log_table import LogLine
 from planbuilder.living import Proposal
 from planbuilder.plan.types import Week
+from planbuilder.settings.models import RaceSettings
 from tests.accepted_half import WHO, accepted_half, noon
 
 RACE = dt.date(2027, 5, 23)
@@ -86,3 +87,11 @@ def test_the_day_a_race_was_moved_from_is_no_race_that_was_run(folder: Path) -> 
     assert again.stands
     races = [one for week in weeks_now(folder) for one in week.sessions if one.role == "race"]
     assert [one.date for one in races] == [RACE, RACE + dt.timedelta(weeks=4)]
+
+
+def test_a_start_that_the_clocks_show_twice_is_said_to_be_the_first() -> None:
+    """Lisbon, last Sunday of October: 02:00 becomes 01:00 (the European summer time directive)."""
+    told = {"name": "Half", "distance": "half marathon", "timezone": "Europe/Lisbon", "start_time": "01:30"}
+    (note,) = pipeline.start_notes(RaceSettings.model_validate({**told, "date": "2027-10-31"}))
+    assert "show 01:30 twice; the race starts at the first of the two" in note.text
+    assert not list(pipeline.start_notes(RaceSettings.model_validate({**told, "date": "2027-10-30"})))

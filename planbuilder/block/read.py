@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 from planbuilder.block.club import read_club
 from planbuilder.block.course_files import inside, wrong_course
@@ -18,7 +19,7 @@ from planbuilder.block.types import Block, BlockRunner
 from planbuilder.rules.library import load_library
 from planbuilder.rules.typed_night import TypedNight
 from planbuilder.settings.limits import Limits, default_limits
-from planbuilder.settings.models import BlockSettings, RunnerSettings, TuneUp
+from planbuilder.settings.models import BlockSettings, RaceSettings, RunnerSettings, TuneUp
 from planbuilder.settings.names import without_accents
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
 from planbuilder.settings.toml_lines import KeyPath, Lines, line_of, parse_model, read_toml
@@ -67,10 +68,17 @@ def read_block(folder: Path, *, skip_bad: bool = False) -> Block:
         settings, library, nights = club.applied_to(settings, library)
     if settings is not None:
         entries, wrong_rows, left_out = _entries(settings, checker)
-        (skipped if skip_bad and entries else problems).extend(wrong_rows)
+        (skipped if skip_bad else problems).extend(wrong_rows)
         problems += checker.check(settings, entries)
+        good: list[_Entry] = []
+        for entry, wrong in zip(entries, checker.check_entries(settings, entries), strict=True):
+            passed_over = skip_bad and entry.in_roster and bool(wrong)
+            (skipped if passed_over else problems).extend(wrong)
+            left_out += passed_over
+            good += [] if passed_over else [entry]
+        entries = good
         if not entries and not problems and settings.training.roster is not None:
-            problems.append(_nobody(folder / settings.training.roster))
+            problems += skipped or [_nobody(folder / settings.training.roster)]
     if problems or settings is None or library is None:
         raise InputProblems(problems)
     race = settings.race
@@ -203,6 +211,7 @@ class _Entry:
 
     runner: RunnerSettings
     problem: Callable[..., Problem]  # (path inside the runner, must, found, todo)
+    in_roster: bool = False
 
 
 def _entries(settings: BlockSettings, checker: _Checker) -> tuple[list[_Entry], list[Problem], int]:
@@ -223,7 +232,7 @@ def _entries(settings: BlockSettings, checker: _Checker) -> tuple[list[_Entry], 
     except InputProblems as error:
         return entries, list(error.problems), 0
     entries += [
-        _Entry(runner, checker.of_row(str(path), line))
+        _Entry(runner, checker.of_row(str(path), line), in_roster=True)
         for runner, line in zip(roster.runners, roster.lines, strict=True)
     ]
     return entries, list(roster.problems), roster.left_out
@@ -277,16 +286,24 @@ class _Checker:
                 )
             )
         first = first or default_first_day(race.date, race.distance_m)
+        problems += _start_problems(("race", "start_time"), "race", race, race, self.problem)
         for number, tune_up in enumerate(settings.training.tune_ups):
             at: KeyPath = ("training", "tune_ups", number)
+            problems += _start_problems((*at, "start_time"), tune_up.name, tune_up, race, self.problem)
             problems += _tune_up_problems(tune_up, at, self.problem, first, race.date)
             problems += self._course_file(tune_up.course, (*at, "course"), self.problem)
         if race.course is not None:
             path = race.course if isinstance(race.course, str) else race.course.file
             problems += self._course_file(path, ("race", "course"), self.problem)
-        for entry in entries:
-            problems += self._runner(entry, settings, entry.runner.first_day or first)
         return [*problems, *self._keys(settings, entries), *self._places(settings)]
+
+    def check_entries(self, settings: BlockSettings, entries: Sequence[_Entry]) -> Iterator[list[Problem]]:
+        """What is wrong with each runner; of two with one key the second is."""
+        race, seen = settings.race, dict[str, str]()
+        first = settings.training.first_day or default_first_day(race.date, race.distance_m)
+        for entry in entries:
+            found = list(self._runner(entry, settings, entry.runner.first_day or first))
+            yield [*found, *self._key(entry, seen)]
 
     def _earliest(self, race_day: dt.date) -> dt.date:
         return race_day - dt.timedelta(weeks=self._most_weeks)
@@ -327,6 +344,7 @@ class _Checker:
                 )
         for number, tune_up in enumerate(runner.tune_ups):
             at = ("tune_ups", number)
+            yield from _start_problems((*at, "start_time"), tune_up.name, tune_up, race, entry.problem)
             yield from _tune_up_problems(tune_up, at, entry.problem, first, race.date)
             yield from self._course_file(tune_up.course, (*at, "course"), entry.problem)
 
@@ -342,24 +360,28 @@ class _Checker:
             yield self.problem(
                 ("runner",), "the block must have a runner", "none was found", "Add a [[runner]] table."
             )
-        seen: dict[str, str] = {}
-        for entry in entries:
-            runner, key = entry.runner, runner_key(entry.runner)
-            at = ("id" if runner.id else "name",)
-            if not key or key != slug(key):
-                yield entry.problem(
-                    at,
-                    "a runner's key must be lower case letters, digits and hyphens",
-                    f'not "{runner.id or runner.name}"',
-                    'Give one: id = "ines-a".',
-                )
-            elif key in seen:
-                yield entry.problem(
-                    at,
-                    f'two runners must not share the key "{key}"',
-                    f"{runner.name} and {seen[key]} do",
-                    f'Give one of them a key of its own: id = "{key}-2".',
-                )
+
+    def _key(self, entry: _Entry, seen: dict[str, str]) -> Iterator[Problem]:
+        runner, key = entry.runner, runner_key(entry.runner)
+        at = ("id" if runner.id else "name",)
+        if not key or key != slug(key):
+            yield entry.problem(
+                at,
+                "a runner's key must be lower case letters, digits and hyphens",
+                f'not "{runner.id or runner.name}"',
+                'Add a column "id" and write ines-a there.'
+                if entry.in_roster
+                else 'Give one: id = "ines-a".',
+            )
+        elif key in seen:
+            own = f'Add a column "id" and write {key}-2 for one of them.'
+            yield entry.problem(
+                at,
+                f'two runners must not share the key "{key}"',
+                f"{runner.name} and {seen[key]} do",
+                own if entry.in_roster else f'Give one of them a key of its own: id = "{key}-2".',
+            )
+        else:
             seen[key] = runner.name
 
     def _course_file(self, path: str, at: KeyPath, problem: Callable[..., Problem]) -> Iterator[Problem]:
@@ -385,6 +407,23 @@ def _tune_up_problems(
             (*at, "date"),
             f"the tune-up race {tune_up.name} must be between {first} and the day before the race",
             f"not {tune_up.date}",
+        )
+
+
+def _start_problems(
+    at: KeyPath, name: str, event: TuneUp | RaceSettings, race: RaceSettings, problem: Callable[..., Problem]
+) -> Iterator[Problem]:
+    """A start in the hour that the clocks skip is one at which nobody can stand."""
+    if event.start_time is None:
+        return
+    typed, zone = dt.datetime.combine(event.date, event.start_time), ZoneInfo(race.timezone)
+    there = typed.replace(tzinfo=zone).astimezone(dt.UTC).astimezone(zone).replace(tzinfo=None)
+    if there != typed:
+        yield problem(
+            at,
+            f"the start of the {name} must be a time that the clocks of {race.timezone} show on {event.date}",
+            f"not {typed:%H:%M}, which they skip",
+            f"When that hour is over it is {there:%H:%M}." if there > typed else "",
         )
 
 

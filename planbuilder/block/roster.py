@@ -15,16 +15,26 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
+from planbuilder.block.roster_results import NotAResult, read_results
 from planbuilder.block.weekdays import NotAWeekday, read_weekday, read_weekdays
 from planbuilder.settings.models import RunnerSettings
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
-from planbuilder.settings.toml_lines import problems_from
+from planbuilder.settings.toml_lines import problems_from, read_spreadsheet_text
 
 HEADERS: Final[Mapping[str, tuple[str, ...]]] = {
     "name": ("name", "runner", "athlete", "first name"),
     "id": ("id", "key"),
     "goal_time": ("goal", "goal time", "target", "target time"),
-    "results": ("results", "result", "race result", "recent race", "recent result"),
+    "results": (
+        "results",
+        "result",
+        "race result",
+        "race results",
+        "recent race",
+        "recent races",
+        "recent result",
+        "recent results",
+    ),
     "weekly_distance": ("weekly distance", "weekly", "per week", "a week", "week", "weekly mileage"),
     "longest_run": ("longest run", "longest", "long run"),
     "fast_minutes": ("fast minutes", "fast min", "quick minutes"),
@@ -53,10 +63,6 @@ _UNIT_WORDS: Final = {
     "miles": "mi",
     "mile": "mi",
 }
-_RESULT: Final = re.compile(
-    r"^(?P<distance>.*?)\s+(?P<time>\d{1,3}:\d{2}(?::\d{2})?)\s+(?P<date>\d{4}-\d{2}-\d{2})\s*(?P<rest>.*)$"
-)
-_BETWEEN_RESULTS: Final = re.compile(r"[;\n]+|,\s+|(?<=\d{4}-\d{2}-\d{2}),|(?<=[a-z]),")
 _INJURY: Final = re.compile(
     r"^(?P<place>[a-z]+)\s+(?P<pain>\d+)(?:/10)?(?:\s+since\s+(?P<since>\d{4}-\d{2}-\d{2}))?$"
 )
@@ -79,7 +85,7 @@ def read_roster(path: Path, *, shown_as: str) -> Roster:
 
     Raises InputProblems where the file as a whole cannot be read.
     """
-    text = _text_of(path, shown_as)
+    text = read_spreadsheet_text(path, shown_as=shown_as)
     kept = "\n".join("" if line.startswith("#") else line for line in text.splitlines())
     first = next((i for i, line in enumerate(kept.splitlines()) if line.strip(" ,;\t")), None)
     if first is None:
@@ -124,20 +130,6 @@ def _rows(body: str, separator: str, before: int, shown_as: str) -> list[tuple[i
             rows.append((line, cells))
         line += 1 + sum(cell.count("\n") for cell in cells)
     return rows
-
-
-def _text_of(path: Path, shown_as: str) -> str:
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        found = "nothing is there" if isinstance(error, FileNotFoundError) else str(error.strerror).lower()
-        raise InputProblems([Problem(shown_as, None, "the roster must be a file", found)]) from None
-    for encoding in ("utf-16",) if data[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252"):
-        try:
-            return data.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise InputProblems([Problem(shown_as, None, "the roster must be text", "other bytes were found")])
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +177,7 @@ def _runner(
     for column, cell in rows:
         try:
             value = _READERS.get(column.setting, _read_text)(cell, column.unit or units)
-        except NotAWeekday as error:
+        except (NotAWeekday, NotAResult) as error:
             must = f'"{column.title}" must be {error.must}'
             problems.append(Problem(shown_as, line, must, f'not "{error.word}"', error.todo))
             continue
@@ -252,17 +244,7 @@ def _read_day(cell: str, _units: str) -> str:
 
 
 def _read_results(cell: str, _units: str) -> list[dict[str, str]]:
-    results = []
-    for part in filter(None, (part.strip() for part in _BETWEEN_RESULTS.split(cell))):
-        found = _RESULT.match(part)
-        if not found:
-            raise ValueError("distance, time and date, such as 10k 47:30 2027-01-17")
-        result = {key: found[key].strip() for key in ("distance", "time", "date")}
-        result["distance"] = result["distance"].replace(",", ".")
-        if rest := found["rest"].strip().lower():
-            result["course"] = rest
-        results.append(result)
-    return results
+    return read_results(cell)
 
 
 def _read_injuries(cell: str, _units: str) -> list[dict[str, Any]]:

@@ -41,6 +41,21 @@ def read_text(path: Path, *, shown_as: str) -> str:
     raise InputProblems([problem])
 
 
+def read_spreadsheet_text(path: Path, *, shown_as: str) -> str:
+    """The text of a table in whatever encoding a spreadsheet left it; InputProblems where there is none."""
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        found = "nothing is there" if isinstance(error, FileNotFoundError) else str(error.strerror).lower()
+        raise InputProblems([Problem(shown_as, None, "this must be a file", found)]) from None
+    for encoding in ("utf-16",) if data[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252"):
+        try:
+            return data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    raise InputProblems([Problem(shown_as, None, "this must be a table of text", "other bytes were found")])
+
+
 def read_toml(path: Path, *, shown_as: str) -> tuple[dict[str, Any], Lines]:
     """The tables of a TOML file and the line of each key; InputProblems for a syntax error."""
     return parse_toml(read_text(path, shown_as=shown_as), shown_as=shown_as)

@@ -199,9 +199,38 @@ def test_a_roster_without_a_runner_is_named(tmp_path: Path) -> None:
         read_block(tmp_path, skip_bad=True)
 
 
+def test_the_good_rows_are_built_whenever_a_mistake_is_found(tmp_path: Path) -> None:
+    """A goal that nobody can run and a name that is there already show only once all is read."""
+    bare = SMALLEST.partition("[[runner]]")[0] + '[training]\nroster = "roster.csv"\n'
+    write(tmp_path, "name,goal time\nAnn,1:40:00\nBo,1:35\nann,\nCy,\n", "roster.csv")
+    assert told(write(tmp_path, bare)) == [
+        "BLOCK/roster.csv:3: the goal time of Bo must be one that a person can run or walk, "
+        '"1:35" is 1 min 35 s. Write 1:35:00.',
+        'BLOCK/roster.csv:4: two runners must not share the key "ann", ann and Ann do. '
+        'Add a column "id" and write ann-2 for one of them.',
+    ]
+    block = read_block(tmp_path, skip_bad=True)
+    assert [runner.key for runner in block.runners] == ["ann", "cy"]
+    assert (block.rows_left_out, len(block.skipped)) == (2, 2)
+
+
 def test_a_folder_with_a_name_that_no_disk_takes() -> None:
     with pytest.raises(InputProblems, match=r"must be a folder with a block\.toml, nothing is there"):
         read_block(Path("b" * 5000))
+
+
+def test_a_start_in_the_hour_that_the_clocks_skip_is_named(tmp_path: Path) -> None:
+    """In Lisbon 01:00 becomes 02:00 on the last Sunday of March (the European summer time directive)."""
+    text = SMALLEST.replace('"Europe/Lisbon"\n', '"Europe/Lisbon"\nstart_time = "01:30"\n')
+    assert told(write(tmp_path, text.replace("2027-05-16", "2027-03-28"))) == [
+        "BLOCK/block.toml:5: the start of the race must be a time that the clocks of Europe/Lisbon show on "
+        "2027-03-28, not 01:30, which they skip. When that hour is over it is 02:30."
+    ]
+    tune_up = '[training]\ntune_ups = [{ name = "Quarry 10", date = 2027-03-28, distance = "10 km", '
+    assert told(write(tmp_path, f'{SMALLEST}{tune_up}start_time = "01:30" }}]\n')) == [
+        "BLOCK/block.toml:10: the start of the Quarry 10 must be a time that the clocks of Europe/Lisbon "
+        "show on 2027-03-28, not 01:30, which they skip. When that hour is over it is 02:30."
+    ]
 
 
 def test_a_day_that_is_named_twice_is_one_day(tmp_path: Path) -> None:

@@ -126,3 +126,38 @@ def test_a_row_with_two_mistakes_is_one_row_left_out(tmp_path: Path) -> None:
 def test_a_day_that_is_named_twice_in_a_cell_is_one_day(tmp_path: Path) -> None:
     (runner,) = read(tmp_path, "name,days\nAnn,sun sunday tue\n").runners
     assert runner.days == ("tuesday", "sunday")
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        *("2027/01/30", "30.1.2027", "30/01/2027", "01/30/2027", "30 Jan 2027", "Jan 30 2027"),
+        *("30th january 2027", "(2027-01-30)"),
+    ],
+)
+def test_a_date_that_can_be_one_day_alone_is_read(tmp_path: Path, typed: str) -> None:
+    (runner,) = read(
+        tmp_path, f'name,race results\nAnn,"10k: 48:20, {typed}; half 1:50:00 {typed} hilly"\n'
+    ).runners
+    assert [result.date for result in runner.results] == [dt.date(2027, 1, 30)] * 2
+    assert [result.time_s for result in runner.results] == [2900, 6600]
+    assert [result.course for result in runner.results] == ["flat", "hilly"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "todo"),
+    [
+        ("10k 48:20 10.01.2027", 'The date "10.01.2027": write 2027-01-10 or 2027-10-01.'),
+        ("10k 48:20 2027-02-30", 'The date "2027-02-30": write a day of the calendar, such as 2027-01-17.'),
+        ("10k 48:20 30 Foo 2027", 'The date "30 Foo 2027": write a day of the calendar, such as 2027-01-17.'),
+        ("10k 48.20 2027-01-17", 'The time "48.20": write 48:20.'),
+        ("10k 58m20s 2027-01-17", 'The time "58m20s": write 58:20.'),
+        ("half 1h38m20s 2027-01-17", 'The time "1h38m20s": write 1:38:20.'),
+    ],
+)
+def test_the_part_of_a_result_that_is_not_understood_is_named(tmp_path: Path, typed: str, todo: str) -> None:
+    (problem,) = read(tmp_path, f"name,results\nAnn,{typed}\n").problems
+    assert str(problem) == (
+        'roster.csv:2: "results" must be distance, time and date, such as 10k 47:30 2027-01-17, '
+        f'not "{typed}". {todo}'
+    )
