@@ -155,8 +155,9 @@ class _PlansToLog:
         runner = self._block.runner_named(line.runner)
         if found or runner is None:
             return found
-        if today is not None and dt.date.fromisoformat(line.date) > today:
-            found.append(Problem(where, number, f"the date must be {today} or before", f"not {line.date}"))
+        day = dt.date.fromisoformat(line.date)
+        if today is not None and day > today:
+            found.append(_ahead(day, today, where, number))
         known = {id_ for key, id_ in self._sessions if key == runner.key} | self._history.ids(runner.key)
         if line.session and line.session not in known:
             found.append(no_session(line.session, known, where=where, line=number))
@@ -197,7 +198,7 @@ def propose(block: Block, *, today: dt.date, only: str | None = None) -> Iterato
     Raises InputProblems where a line of the log is wrong: what it says may be what matters.
     """
     runners = block.runners_named(only)
-    prepared = pipeline.prepare(block, runners, _whole_records(block))
+    prepared = pipeline.prepare(block, runners, _whole_records(block, today))
     for runner in runners:
         yield _propose(prepared, runner, today)
 
@@ -219,11 +220,18 @@ def accept(
     return written
 
 
-def _whole_records(block: Block) -> Records:
+def _whole_records(block: Block, today: dt.date) -> Records:
+    """What was told, where every line of the log is good and none is of a day to come."""
     records = read_records(block)
-    if records.passed_over:
-        raise InputProblems(records.passed_over)
+    where = str(block.folder / log_file.LOG_FILE)
+    ahead = [_ahead(one.done.date, today, where, one.row) for one in records.logged if one.done.date > today]
+    if records.passed_over or ahead:
+        raise InputProblems(sorted((*records.passed_over, *ahead), key=lambda one: one.line or 0))
     return records
+
+
+def _ahead(day: dt.date, today: dt.date, where: str, line: int | None) -> Problem:
+    return Problem(where, line, f"the date must be {today} or before", f"not {day}")
 
 
 def _propose(
@@ -300,7 +308,7 @@ def edit(
     """
     with one_writer(folder / STATE_FOLDER):
         block = read_block(folder)
-        before = _whole_records(block)
+        before = _whole_records(block, today)
         _check_session(block, values)
         edited = edits_file.add_edit(block, values)
         alone = isinstance(edited[0].line.edit, SessionEdit)

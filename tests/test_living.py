@@ -262,6 +262,20 @@ def test_a_bad_line_of_a_hand_is_passed_over_by_what_shows_and_stops_what_change
     assert not (folder / "edits.toml").exists()
 
 
+def test_a_line_of_a_day_to_come_stops_what_changes(folder: Path) -> None:
+    (folder / "log.csv").write_text(f"date,runner,session\n2027-03-09,{WHO},\n", "utf-8")
+    with pytest.raises(InputProblems, match=r"log\.csv:2: the date must be 2027-03-06 or before"):
+        list(living.propose(read_block(folder), today=FIRST + 5 * DAY))
+    assert list(living.propose(read_block(folder), today=FIRST + 8 * DAY))
+
+
+def test_the_log_tells_of_a_wrong_line_once(folder: Path) -> None:
+    (folder / "log.csv").write_text(f"date,runner,session\nsoon,{WHO},\n", "utf-8")
+    result = run("log", folder, "--runner", WHO, "--date", "2027-03-02", "--today", "2027-03-06")
+    assert result.returncode == 2
+    assert result.stderr.count("log.csv:2: date must be a date") == 1
+
+
 def test_what_was_run_stands_beside_what_was_planned(folder: Path, tmp_path: Path) -> None:
     living.register_night(folder, dt.date(2027, 3, 2), [])
     living.add_to_log(folder, [LogLine("2027-03-07", WHO, "w01-long", distance="14 km", time="1:24:00")])

@@ -10,16 +10,14 @@ import datetime as dt
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
 
 from planbuilder.block.log_lines import Logged, read_lines
+from planbuilder.block.log_table import LOG_FILE as LOG_FILE
 from planbuilder.block.log_table import LogLine, rewritten, rows_of, with_lines
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.outputs.safe_write import write_whole
 from planbuilder.settings.problems import InputProblems, Problem
-from planbuilder.settings.toml_lines import read_text
-
-LOG_FILE: Final = "log.csv"
+from planbuilder.settings.toml_lines import read_spreadsheet_text
 
 
 def read_log(block: Block) -> tuple[Logged, ...]:
@@ -106,4 +104,4 @@ def _rewrite(block: Block, runner: BlockRunner, change: Callable[[LogLine], LogL
 
 
 def _text(path: Path) -> str:
-    return read_text(path, shown_as=str(path)) if path.exists() else ""
+    return read_spreadsheet_text(path, shown_as=str(path)) if path.exists() else ""

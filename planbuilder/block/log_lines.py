@@ -26,6 +26,7 @@ from planbuilder.units import parse_distance, parse_time
 
 _NEEDED: Final = ("date", "runner")
 _MOST_HOURS: Final = 24
+_MOST_LETTERS: Final = 2000
 _SHORTEST_TIMED_M: Final = 800.0  # over less a sprint may be quicker than any race
 _PLACES: Final[Mapping[str, Place]] = {
     **{place: place for place in get_args(Place)},
@@ -123,6 +124,9 @@ class _Reader:
             pain=self._take("pain", line.pain, _pain),
             place=place_of(line.where) if line.pain else None,
         )
+        for name, words in (("where", line.where), ("note", line.note)):
+            if len(words) > _MOST_LETTERS:
+                self._wrong(f"{name} must be at most {_MOST_LETTERS:,} letters", f"not {len(words):,}")
         if runner is not None:
             self._check_time(done, runner)
         if self._problems or runner is None:

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from typing import Any, Final
 
+from planbuilder.settings.problems import InputProblems, Problem
+
+LOG_FILE: Final = "log.csv"
 COLUMNS: Final = ("date", "runner", "session", "went", "distance", "time", "effort", "pain", "where", "note")
 
 
@@ -32,14 +35,26 @@ class LogLine:
 
 
 def rows_of(text: str) -> list[tuple[int, list[str]]]:
-    """Rows with the line they begin on; comments and empty lines left out."""
+    """Rows with the line they begin on; comments and empty lines left out. Raises InputProblems."""
     reader = csv.reader(io.StringIO(text), delimiter=_separator(text))
     found, start = [], 1
-    for cells in reader:
+    for cells in _whole(reader):
         if cells and any(cell.strip() for cell in cells) and not cells[0].startswith("#"):
             found.append((start, [cell.strip() for cell in cells]))
         start = reader.line_num + 1
     return found
+
+
+def _whole(reader: Any) -> Iterator[list[str]]:
+    """The rows of a reader, or the line on which it gives up: at a cell of more than 131,072 letters."""
+    try:
+        yield from reader
+    except csv.Error:
+        must = "a cell must be a few words"
+        todo = "Shorten it, or close its quotes."
+        raise InputProblems(
+            [Problem(LOG_FILE, reader.line_num or 1, must, "not a hundred thousand letters", todo)]
+        ) from None
 
 
 def columns_of(text: str) -> tuple[str, ...]:

@@ -62,11 +62,12 @@ def log(
 ) -> None:
     """Add to log.csv what was run, and say what was understood."""
     from planbuilder import living
+    from planbuilder.block.living import passed_over_in_log
     from planbuilder.block.log import LOG_FILE
     from planbuilder.block.log_table import LogLine
     from planbuilder.outputs import terminal_living
 
-    read = open_block(block)
+    read = open_block(block, tell_log=False)
     today = today_of(read.settings.race.timezone)
     if paste:
         found = _paste(block, sys.stdin.read(), today)
@@ -89,6 +90,8 @@ def log(
         found = living.add_to_log(block, [line], today=today)
         if not found:
             aside(f"This line stands in {LOG_FILE} already.")
+    for problem in passed_over_in_log(read):
+        aside(str(problem))
     for one in found:
         say(terminal_living.understood_text(one.name, one.logged.done, one.session, system=one.units))
     say(f"Added {count_of(len(found), 'line')}. See: planbuilder replan {block}")
@@ -126,7 +129,8 @@ class _Day(click.ParamType[Any]):
         try:
             return parse_date(value)
         except ValueError as error:
-            self.fail(f"must be a weekday or {error}", param, ctx)
+            must, _, found = str(error).rpartition(", not ")
+            self.fail(f"must be {must} or a weekday, not {found}", param, ctx)
 
 
 @click.command()

@@ -57,6 +57,9 @@ def test_an_id_names_day_runner_and_session_and_nothing_of_health(block: Block) 
         ("2027-04-10,Bea K,,,10 km,90,,,,", "time must be a time such as 1:38:00"),
         ("2027-04-10,Bea K,,,18 km,1:35,,,,", 'the time must be .*, "1:35" is 1 min 35 s. Write 1:35:00'),
         ("2027-06-12,Bea K,w13-race,,,0:48,,,,", 'the time must be .*, "0:48" is 48 s. Write 48:00.'),
+        ("9999-12-31,Bea K,,,,,,,,", "date must be a date of the years 1900 to 2200, not 9999-12-31"),
+        (f"2027-04-10,Bea K,,,,,,,,{'a' * 2001}", "note must be at most 2,000 letters, not 2,001"),
+        ("2027-04-10,Bea K,,,-5 km,,,,,", "distance must be a distance with its unit"),
         ("2027-04-10,Bea K,,,,,11,,,", "effort must be an effort from 0 to 10"),
         ("2027-04-10,Bea K,,,,,,2.5,,", "pain must be a whole number from 0 to 10"),
         ("2027-04-10,Bea K,,maybe,,,,,,", 'went must be one of done, part, missed, not "maybe"'),
@@ -188,3 +191,17 @@ def test_a_persons_health_can_be_forgotten_and_the_runs_stay(block: Block) -> No
     assert "knee" not in (block.folder / "log.csv").read_text()
     assert forget_lines(block, bea) == 1
     assert {one.runner for one in read_log(block)} == {"odile-r"}
+
+
+def test_a_cell_without_end_is_named_with_its_line(block: Block) -> None:
+    write(block, HEADER + "2027-04-09,Bea K,,,5 km,,,,,\n2027-04-10,Bea K,,,,,,,," + "a" * 200_000 + "\n")
+    with pytest.raises(InputProblems, match=r"log\.csv:3: a cell must be a few words"):
+        read_log(block)
+
+
+def test_a_log_that_a_spreadsheet_saved_is_read_and_goes_on_in_utf_8(block: Block) -> None:
+    row = "2027-04-10,Bea K,,,5 km,,,,,öde\n"
+    (block.folder / "log.csv").write_bytes((HEADER + row).encode("cp1252"))
+    assert [one.note for one in read_log(block)] == ["öde"]
+    add_lines(block, [LogLine("2027-04-11", "Bea K")])
+    assert row in (block.folder / "log.csv").read_text("utf-8")
