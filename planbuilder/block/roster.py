@@ -188,13 +188,14 @@ def _runner(
             data.setdefault("results", []).extend(value)
         else:
             data[column.setting] = value
-    if problems or not data:
+    if not data:
         return None, problems
     try:
-        return RunnerSettings.model_validate(data), []
+        runner = RunnerSettings.model_validate(data)
     except ValidationError as error:
         found = problems_from(error, {}, shown_as=shown_as, root_model=RunnerSettings)
-        return None, [Problem(shown_as, line, wrong.must, wrong.found, wrong.todo) for wrong in found]
+        problems += [Problem(shown_as, line, wrong.must, wrong.found, wrong.todo) for wrong in found]
+    return (None if problems else runner), problems
 
 
 def _read_text(cell: str, _units: str) -> str:

@@ -161,3 +161,13 @@ def test_the_part_of_a_result_that_is_not_understood_is_named(tmp_path: Path, ty
         'roster.csv:2: "results" must be distance, time and date, such as 10k 47:30 2027-01-17, '
         f'not "{typed}". {todo}'
     )
+
+
+def test_every_mistake_of_a_row_is_told_at_once(tmp_path: Path) -> None:
+    roster = read(tmp_path, "name,results,longest run,health\nAnn,10k 48.20 2027-01-17,15 m,fine\n")
+    assert [str(one).partition(" must be ")[0] for one in roster.problems] == [
+        'roster.csv:2: "results"',
+        "roster.csv:2: longest_run",
+        "roster.csv:2: screening",
+    ]
+    assert roster.left_out == 1
