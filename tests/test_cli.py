@@ -317,8 +317,10 @@ def test_what_nobody_foresaw_is_one_sentence_and_exit_code_4(
     )
     assert "PLANBUILDER_TRACE=1" in sentence
     monkeypatch.setenv("PLANBUILDER_TRACE", "1")
-    with pytest.raises(ZeroDivisionError):
+    with pytest.raises(SystemExit) as left:
         main(["check", str(HALF)])
+    assert left.value.code == 4
+    assert capsys.readouterr().err.startswith("Traceback")
 
 
 def test_a_disk_that_fills_up_loses_nothing_that_was_there(block: Path, tmp_path: Path) -> None:

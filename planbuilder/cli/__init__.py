@@ -103,15 +103,15 @@ def main(arguments: Sequence[str] | None = None) -> None:
         sys.stderr.close()
         sys.exit(0)
     except Exception as error:  # whatever nobody foresaw is a sentence too
-        if os.environ.get(TRACE_VARIABLE):
-            raise
         _leave(_unforeseen(error), 4)
 
 
 def _unforeseen(error: Exception) -> str:
-    """One sentence for a mistake of ours: what, where, and how to see more."""
+    """One sentence for a mistake of ours: what, where, how to see more; the trace itself where asked for."""
     import traceback
 
+    if os.environ.get(TRACE_VARIABLE):
+        traceback.print_exception(error)
     at = traceback.extract_tb(error.__traceback__)[-1:]
     where = f" at {Path(at[0].filename).name}:{at[0].lineno}" if at else ""
     what = " ".join(f"{type(error).__name__}: {error}".split())[:200]
