@@ -39,7 +39,7 @@ def read_course(race: RaceSettings, folder: Path, limits: Limits, *, force: bool
     folder: the block folder, which the course file may not leave. force: use a file whose length is that of
     another course. Raises InputProblems.
     """
-    given = CourseFile(file=race.course) if isinstance(race.course, str) else race.course
+    given = CourseFile.model_construct(file=race.course) if isinstance(race.course, str) else race.course
     if given is not None:
         path = _inside(given.file, folder)
         course = read_course_file(

@@ -122,7 +122,7 @@ def refuse_long(length_m: float, shown_as: str, limits: Limits, todo: str) -> No
     longest = limits.number("course.longest_m")
     if length_m > longest:
         must = f"must be a course of at most {longest / 1000:.0f} km"
-        raise InputProblems([Problem(shown_as, None, must, f"not {length_m / 1000:,.0f} km", todo)])
+        raise InputProblems([Problem(shown_as, None, must, f"not {length_m / 1000:.0f} km", todo)])
 
 
 def _run(line: Line) -> _Run:

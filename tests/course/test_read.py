@@ -66,7 +66,7 @@ def test_a_course_file_never_lies_outside_the_block_folder(name: str, tmp_path: 
     block = tmp_path / "block"
     block.mkdir()
     with pytest.raises(InputProblems, match="must be a file inside the block folder"):
-        read_course(race(course=name), block, LIMITS)
+        read_course(race(course="course.gpx").model_copy(update={"course": name}), block, LIMITS)
 
 
 def test_a_link_that_leaves_the_block_folder_is_refused(tmp_path: Path) -> None:
