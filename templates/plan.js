@@ -22,14 +22,20 @@
   const place = document.getElementById("next");
   if (next) {
     const days = daysFrom(next.dataset.date);
-    const day = next.querySelector("time");
-    place.querySelector("h2").textContent = days === 0 ? "Today" : days === 1 ? "Tomorrow" : "Next: " + day.textContent;
-    if (days > 0) {
-      const rest = place.querySelector(".rest");
-      rest.textContent = daysFrom(sessions[0].dataset.date) > 0 ? "The block has not begun." : "No run today. Rest is training too.";
-      rest.hidden = false;
+    const day = next.querySelector("time").textContent;
+    const begun = sessions[0].dataset.date <= today;
+    const resting = days > 0 && begun;
+    const heading = place.querySelector("h2");
+    heading.textContent = days === 0 || resting ? "Today" : days === 1 ? "Tomorrow" : "Next: " + day;
+    place.querySelector(".rest").hidden = !resting;
+    place.querySelector(".waiting").hidden = begun;
+    if (resting) {
+      const link = document.createElement("a");
+      link.href = "#" + next.id;
+      link.textContent = next.querySelector("h4").textContent;
+      place.querySelector(".coming").append(days === 1 ? "Tomorrow: " : day + ": ", link, ", ", ...next.querySelector(".size").cloneNode(true).childNodes);
     }
-    sessions.filter((session) => session.dataset.date === next.dataset.date && !("off" in session.dataset)).forEach((session) => {
+    sessions.filter((session) => !resting && session.dataset.date === next.dataset.date && !("off" in session.dataset)).forEach((session) => {
       const copy = session.cloneNode(true);
       copy.removeAttribute("id");
       const title = copy.querySelector("h4");

@@ -24,31 +24,45 @@ def test_at_six_in_the_morning_the_first_screen_says_what_to_do_today(opened: Op
     page = opened("plan.html")
     today = page.locator("#next")
     expect(today.locator("h2")).to_have_text("Today")
-    expect(today.locator("h3")).to_have_text("Long run, flat then up")
-    place = today.locator("h3").bounding_box()
+    expect(today.locator("h3:visible")).to_have_text("Long run, flat then up")
+    place = today.locator("h3:visible").bounding_box()
     assert place is not None
     assert place["y"] + place["height"] < 844
     expect(page.locator(".to-go")).to_have_text("21 days to go")
 
 
 @pytest.mark.parametrize(
-    ("now", "title", "text"),
+    ("now", "coming"),
     [
-        ("2027-03-22T06:00:00", "Tomorrow", "No run today. Rest is training too."),
-        ("2027-02-01T06:00:00", "Next: Tue 16 Mar", "The block has not begun."),
+        ("2027-03-22T06:00:00", "Tomorrow: Long hill repeats, "),
+        ("2027-04-12T06:00:00", "Fri 16 Apr: Easy run, "),  # the day after the race
     ],
 )
-def test_on_a_day_without_a_session_the_next_one_is_shown(
-    opened: Opener, now: str, title: str, text: str
+def test_a_day_without_a_run_says_rest_and_names_what_comes_in_small(
+    opened: Opener, now: str, coming: str
 ) -> None:
     page = opened("plan.html", now=now)
-    expect(page.locator("#next h2")).to_have_text(title)
-    expect(page.locator("#next .rest")).to_have_text(text)
+    today = page.locator("#next")
+    expect(today.locator("h2")).to_have_text("Today")
+    expect(today.locator("h3:visible")).to_have_text("Rest")
+    expect(today).to_contain_text("No run today. Rest is training too.")
+    assert today.locator(".coming").inner_text().startswith(coming)
+    assert today.locator(".session").count() == 0
+    today.get_by_role("link").first.click()
+    assert page.evaluate("document.querySelector(location.hash).matches('.session')")
+
+
+def test_before_the_block_the_first_session_is_shown(opened: Opener) -> None:
+    page = opened("plan.html", now="2027-02-01T06:00:00")
+    expect(page.locator("#next h2")).to_have_text("Next: Tue 16 Mar")
+    expect(page.locator("#next .waiting")).to_have_text("The block has not begun.")
+    expect(page.locator("#next h3:visible")).to_have_text("Threshold repeats")
+    expect(page.get_by_text("Rest is training too")).to_be_hidden()
 
 
 def test_a_session_called_off_is_never_the_next_one(opened: Opener) -> None:
     page = opened("plan.html", now="2027-04-06T06:00:00")
-    expect(page.locator("#next h3")).to_have_text("Easy run")
+    expect(page.locator("#next .coming")).to_contain_text("Easy run")
     expect(page.locator("#next")).not_to_contain_text("called off")
 
 
