@@ -309,6 +309,9 @@ def test_the_card_and_its_strips_stand_on_one_page_and_the_evening_on_the_next(
     assert "Climb 1" in first
     assert "1:41:13" in first
     assert "The evening before" in second
+    for printed in ("clock, effort, pace", 'Sam <3 & "Co"'):
+        assert printed in first
+    assert 'Sam <3 & "Co"' in second
 
 
 def test_the_card_is_a6_and_no_text_leaves_its_half_or_its_cell(opened: Opener) -> None:

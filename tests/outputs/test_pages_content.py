@@ -254,6 +254,19 @@ def test_a_card_without_a_clock_shows_the_effort_large_and_has_no_strip() -> Non
     assert "None" not in render_race_card(by_effort(sample_plan()))
 
 
+def test_card_strips_and_evening_sheet_name_their_runner_and_the_card_its_figures() -> None:
+    plan = sample_plan()
+    page = Page(render_race_card(plan))
+    parts = [*page.with_class("whose"), *page.with_class("strip"), *page.with_class("evening")]
+    assert len(parts) == 6
+    assert all(plan.runner.name in part.text for part in parts)
+    assert [plain(target.text) for target in page.with_class("target")] == [
+        "A 1:41:10 clock, effort, pace",
+        "B 1:43:20 clock, effort, pace",
+    ]
+    assert card_view(by_effort(plan)).beside == "effort, 0 to 10"
+
+
 def test_the_card_speaks_kilometres_and_miles() -> None:
     html = render_race_card(sample_plan())
     assert "km\N{NO-BREAK SPACE}15.0–16.8" in html

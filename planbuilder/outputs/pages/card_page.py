@@ -74,6 +74,7 @@ class CardView:
     sides: tuple[Side, ...]
     strips: tuple[Strip, ...]
     letters: str  # size of the letters that lets all stretches stand on the card
+    beside: str  # what stands beside a stretch, in the words of the card's own head
     stations: tuple[Markup, ...]
     general: str
 
@@ -86,6 +87,7 @@ def render_race_card(plan: Plan) -> str:
 def card_view(plan: Plan) -> CardView:
     """Card, strips and evening sheet, ready to print."""
     race = race_as_planned(plan)
+    letters = next(letters for most, letters in _LETTERS if len(race.features) <= most)
     return CardView(
         frame=plan_frame(plan, title=f"{plan.runner.name}: race card, {plan.race.name}", script="card.js"),
         runner=plan.runner.name,
@@ -94,13 +96,21 @@ def card_view(plan: Plan) -> CardView:
         markers=plan.race.markers,
         sides=_sides(race),
         strips=(*_strips(plan.race_plan, "km"), *_strips(plan.race_plan, "mi")) if race.outcomes else (),
-        letters=next(letters for most, letters in _LETTERS if len(race.features) <= most),
+        letters=letters,
+        beside=_beside(race, letters),
         stations=tuple(
             Markup("<b>{}</b> {}").format(words.place(remark.at_m), words.both(remark.text))
             for remark in sorted(plan.remarks, key=lambda remark: remark.at_m)
         ),
         general=safety.GENERAL,
     )
+
+
+def _beside(race: RaceView, letters: str) -> str:
+    """What the figures of the card are; the smallest letters leave no room for effort and pace."""
+    if not any(stretch.clock for stretch in race.features):
+        return "effort, 0 to 10"
+    return "clock at its end" if letters == "least" else "clock, effort, pace"
 
 
 def _sides(race: RaceView) -> tuple[Side, ...]:
