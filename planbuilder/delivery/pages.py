@@ -85,7 +85,14 @@ def squad_pages(
     news: str = "",
 ) -> dict[str, bytes]:
     """The pages about all runners: the board, the coach's page, and the sheet for the club evening."""
-    from planbuilder.outputs.pages import board_frame, board_of, coach_frame, coach_of, render_squad_debrief
+    from planbuilder.outputs.pages import (
+        board_frame,
+        board_of,
+        coach_frame,
+        coach_of,
+        render_squad_debrief,
+        result_line,
+    )
 
     race, course = plan_race_day(block, block.runners[0]), ground.course
     board = board_of(
@@ -101,6 +108,7 @@ def squad_pages(
         coach_frame(race, course, ground.features),
         [one.coach for one in kept],
         debrief_url="debrief.html" if raced else "",
+        results=[(plan.runner.name, result_line(plan, debrief)) for plan, debrief in raced],
         squad=note_of(block, [one.row for one in kept], len(kept)),
     )
     pages = {"index.html": board, "coach.html": coach.encode()}

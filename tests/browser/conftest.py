@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
-from planbuilder.outputs.pages import Links, render_plan, render_race_card
+from planbuilder.outputs.debrief import Debrief, StretchRun
+from planbuilder.outputs.pages import Links, render_debrief, render_plan, render_race_card
+from planbuilder.plan.types import Plan
 from tests.outputs.sample_plan import sample_plan
 from tests.outputs.squad_pages import board_page, coach_page
 from tests.outputs.test_pages import course_page
@@ -54,15 +56,37 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     )
     (runner / "plan.html").write_text(render_plan(plan, links=links), "utf-8")
     (runner / "race-card.html").write_text(render_race_card(plan), "utf-8")
+    (runner / "debrief.html").write_text(render_debrief(plan, debrief_of(plan)), "utf-8")
     (out / "course.html").write_text(course_page(plan), "utf-8")
     (out / "index.html").write_text(board_page([plan, sample_plan(name="Ines A", key="ines-a")]), "utf-8")
     (out / "coach.html").write_text(coach_page([plan]), "utf-8")
     return out
 
 
+def debrief_of(plan: Plan) -> Debrief:
+    """The race as planned, with a heart rate."""
+    stretches = tuple(
+        StretchRun(
+            one.name,
+            one.from_m,
+            one.to_m,
+            one.grade,
+            one.time_s,
+            one.time_s or 0.0,
+            one.pace_s_per_km or 0.0,
+            165.0,
+            0.0,
+            "harder than the rest",
+        )
+        for one in plan.race_plan.features
+    )
+    return Debrief(6070.0, 6070.0, 6000.0, 6200.0, stretches)
+
+
 FILES = {
     "plan.html": "sam-3-co/plan.html",
     "race-card.html": "sam-3-co/race-card.html",
+    "debrief.html": "sam-3-co/debrief.html",
     "course.html": "course.html",
     "index.html": "index.html",
     "coach.html": "coach.html",

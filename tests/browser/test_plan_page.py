@@ -17,6 +17,7 @@ from planbuilder.block.log_table import LogLine
 from planbuilder.outputs.pages import WeekDone, render_plan
 from tests.browser.conftest import FILES, Opener
 from tests.outputs.sample_plan import sample_plan
+from tests.outputs.squad_pages import board_page
 from tests.outputs.test_pages import long_plan
 
 
@@ -224,6 +225,24 @@ def test_at_twice_the_letter_size_nothing_leaves_the_screen(opened: Opener) -> N
     for name in FILES:
         page = opened(name, width=320)  # what 200 % leaves of 640 px
         assert page.evaluate("document.documentElement.scrollWidth") <= 320, name
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_letters_twice_as_large_leave_no_page_wider_than_a_phone(opened: Opener, name: str) -> None:
+    """Text resized to 200 % without loss: WCAG 2.2, success criterion 1.4.4."""
+    page = opened(name, width=360)
+    page.evaluate("document.documentElement.style.fontSize = '200%'")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+
+
+def test_a_runner_with_a_session_of_their_own_stays_on_a_phone(browser: Browser, tmp_path: Path) -> None:
+    plans = [sample_plan(name=f"Runner {name}", key=f"runner-{name.lower()}") for name in "AB"]
+    html = board_page(plans)
+    assert "<td>3 ×</td>" in html
+    html = html.replace("<td>3 ×</td>", "<td>Own session, same start and end</td>")
+    page = _opened_at(browser, tmp_path / "index.html", html, 360)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    page.close()
 
 
 def test_a_session_called_off_asks_for_nothing_any_more(opened: Opener) -> None:

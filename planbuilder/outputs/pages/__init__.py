@@ -13,7 +13,7 @@ from planbuilder.outputs.pages.board_page import board_frame, board_of
 from planbuilder.outputs.pages.card_page import render_race_card
 from planbuilder.outputs.pages.coach_page import coach_entry, coach_frame, coach_of
 from planbuilder.outputs.pages.course_page import render_course
-from planbuilder.outputs.pages.debrief_page import render_debrief, render_squad_debrief
+from planbuilder.outputs.pages.debrief_page import render_debrief, render_squad_debrief, result_line
 from planbuilder.outputs.pages.links import Links
 from planbuilder.outputs.pages.plan_page import render_plan
 from planbuilder.outputs.pages.weeks import WeekDone
@@ -31,4 +31,5 @@ __all__ = [
     "render_plan",
     "render_race_card",
     "render_squad_debrief",
+    "result_line",
 ]

@@ -52,6 +52,7 @@ class CoachView:
     looked: tuple[CoachEntry, ...]
     fine: tuple[CoachEntry, ...]
     debrief_url: str  # the sheet for the club evening, once somebody raced
+    results: tuple[tuple[str, str], ...]  # name, and the result as a line of the next block file
     squad: str  # what concerns the whole squad
     general: str
 
@@ -62,8 +63,18 @@ def coach_frame(race: PlanRace, course: Course, features: Sequence[Feature]) -> 
     return race_frame(race, drawn, title=f"{race.name}: for the coach", units=race.markers)
 
 
-def coach_of(frame: Frame, entries: Iterable[CoachEntry], *, debrief_url: str = "", squad: str = "") -> str:
-    """The page ``coach.html`` from what was kept of each plan; ``squad`` is a note about all of them."""
+def coach_of(
+    frame: Frame,
+    entries: Iterable[CoachEntry],
+    *,
+    debrief_url: str = "",
+    results: Iterable[tuple[str, str]] = (),
+    squad: str = "",
+) -> str:
+    """The page ``coach.html`` from what was kept of each plan.
+
+    ``results`` are those of the race, by name, as lines of the next block file; ``squad`` is a note about all.
+    """
     ordered = sorted(entries, key=lambda entry: (name_order(entry.name), entry.link))
     return render(
         "coach.html",
@@ -72,6 +83,7 @@ def coach_of(frame: Frame, entries: Iterable[CoachEntry], *, debrief_url: str = 
             looked=tuple(entry for entry in ordered if entry.urgent),
             fine=tuple(entry for entry in ordered if not entry.urgent),
             debrief_url=debrief_url,
+            results=tuple(sorted(results, key=lambda result: name_order(result[0]))),
             squad=squad,
             general=safety.GENERAL,
         ),

@@ -52,7 +52,6 @@ class DebriefView:
     model: str
     questions: tuple[str, ...]
     keep: tuple[Markup, ...]
-    form: str  # the result as the next block's form
     general: str
 
 
@@ -92,7 +91,6 @@ def render_debrief(plan: Plan, debrief: Debrief) -> str:
             model=plan.race_plan.model,
             questions=QUESTIONS,
             keep=tuple(_keep(debrief)),
-            form=_form(plan, debrief),
             general=safety.GENERAL,
         ),
     )
@@ -146,7 +144,7 @@ def _keep(debrief: Debrief) -> Iterable[Markup]:
     )
 
 
-def _form(plan: Plan, debrief: Debrief) -> str:
+def result_line(plan: Plan, debrief: Debrief) -> str:
     """The result as a line of the next block file."""
     metres = plan.race.distance_m
     course = plan.race.course_file or plan.demands.course_class
