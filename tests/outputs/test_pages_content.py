@@ -100,6 +100,24 @@ def test_at_most_three_notes_stand_on_the_first_screen_and_a_refusal_is_the_firs
     assert [note.text for note in group.notes] == ["Note 2.", "Note 3.", "Note 4.", "Note 5."]
 
 
+def test_a_refusal_heads_the_page_in_one_sentence_and_takes_the_times_off_it() -> None:
+    text = "4 weeks are too few for a time goal over {d:10000}; 8 are the least. This plan is for finishing."
+    plan = sample_plan()
+    refused = replace(plan, notes=(Note("phase.runway", text, "refusal"), *plan.notes))
+    page = Page(render_plan(refused))
+    (said,) = page.with_class("refused")
+    assert "4 weeks are too few for a time goal over 10" in said.text
+    assert "This plan is for finishing" not in said.text
+    ids = [element.attributes.get("id") for element in page.elements]
+    assert page.elements.index(said) < ids.index("next")
+    assert not page.with_class("goals")
+    assert "1:41:10" not in page.with_class("wall")[0].text
+    other = Page(render_plan(replace(plan, notes=(Note("safety.screening", text, "refusal"),))))
+    assert other.with_class("refused")
+    assert other.with_class("goals")
+    assert not Page(render_plan(plan)).with_class("refused")
+
+
 def test_a_private_note_is_on_no_list_of_a_runner() -> None:
     hidden = Note("log.pain", "sore shin", "caution", private=True)
     assert "sore shin" not in render_plan(replace(sample_plan(), notes=(hidden,))).lower()

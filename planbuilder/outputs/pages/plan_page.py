@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -22,6 +23,7 @@ from planbuilder.runner.types import Band
 from planbuilder.settings.notes import Note, NoteKind
 
 FIRST_NOTES = 3
+_TIME_REFUSED = "phase.runway"  # the rule behind a plan for finishing well
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +65,8 @@ class PlanView:
     start: str
     distance: Markup
     race: RaceView
+    timed: bool  # whether the times of the race may head the page
+    refusal: Markup  # the first thing refused, in one sentence
     first_notes: tuple[NoteView, ...]
     more_notes: tuple[NoteGroup, ...]
     weeks: tuple[WeekView, ...]
@@ -119,6 +123,7 @@ def plan_view(
     own_scale = longest_m <= plan.course.distance_m
     scaled = land(plan.course, width_m=longest_m)
     first, more = _notes(plan.notes)
+    refused = [note for note in plan.notes if note.kind == "refusal" and not note.private]
     rules = rules_of(plan)
     subscribe = links.feed_url or links.page_url
     weeks = week_views(plan, scaled, plan.features, done)
@@ -134,6 +139,8 @@ def plan_view(
         start=words.clock(plan.race.start.time()),
         distance=words.length(plan.race.distance_m),
         race=race_as_planned(plan),
+        timed=not any(note.rule == _TIME_REFUSED for note in refused),
+        refusal=words.sentence(_first_sentence(refused[0].text)) if refused else Markup(""),
         first_notes=first,
         more_notes=more,
         weeks=weeks,
@@ -166,6 +173,10 @@ def plan_view(
         ),
         rehearsal=rehearsal_view(plan.rehearsal, plan.runner.units),
     )
+
+
+def _first_sentence(text: str) -> str:
+    return re.split(r"(?<=[.!?]) (?=[A-Z])", text, maxsplit=1)[0]
 
 
 def _stretches(weeks: Sequence[WeekView]) -> tuple[tuple[str, str], ...]:
