@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from planbuilder.outputs.squad_note import kept_from
-from planbuilder.outputs.step_text import main_part
+from planbuilder.outputs.step_text import main_part, raced_m
 from planbuilder.outputs.tables import safe_cell
 from planbuilder.plan.types import Plan, Session, Step
 from planbuilder.plan.walk import timeline
@@ -174,7 +174,7 @@ def _entry(session: Session) -> Entry:
         session.date,
         f"{session.start_time.hour}:{session.start_time.minute:02d}" if session.start_time else "",
         OWN_SESSION if session.private_note else session.title,
-        session.distance_m if in_distance else 0.0,
+        (raced_m(session) or session.distance_m) if in_distance else 0.0,
         round(session.duration_s / 60),
         session.role in ("race", "tune_up"),
         None if session.private_note else main_part(session),

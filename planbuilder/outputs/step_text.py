@@ -62,6 +62,11 @@ def main_part(session: Session) -> str | None:
     return f"{step.repeat} × {size}" if step.repeat > 1 else size
 
 
+def raced_m(session: Session) -> float:
+    """The metres of a session that are raced, without warming up and cooling down; 0 where none are."""
+    return sum(step.repeat * (step.distance_m or 0.0) for step in session.steps if step.kind == "race")
+
+
 def step_line(step: Step, system: System) -> str:
     """One step on one line: what, how hard, how fast, on what ground."""
     words = say_in(step.words, system).rstrip(".")

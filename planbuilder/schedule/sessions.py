@@ -24,8 +24,8 @@ from planbuilder.schedule.group_night import all_in_s, with_the_end
 from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.words import phase_word
-from planbuilder.settings.models import WEEKDAYS
-from planbuilder.units import run_mark
+from planbuilder.settings.models import WEEKDAYS, TuneUp
+from planbuilder.units import height_mark, run_mark
 
 ROLE_WORDS: dict[Role, str] = {"tune_up": "tune-up", "cross": "cross-training"}
 
@@ -141,7 +141,7 @@ def tune_up_session(planner: Planner, plan: TuneUpPlan, phase: Phase) -> Session
         race_words=race.name,
         race_effort_rpe=rpe,
     )
-    draft = write_session(order, planner.request.library, planner.request.limits)
+    draft = _on_its_course(write_session(order, planner.request.library, planner.request.limits), race)
     effort = {
         "all-out": "raced for a result",
         "goal effort": "run at the effort of the goal race",
@@ -154,6 +154,27 @@ def tune_up_session(planner: Planner, plan: TuneUpPlan, phase: Phase) -> Session
             Reason("rule", "It replaces this week's long run and a hard session.", "tune_up.days_around")
         )
     return session_of(planner, draft, race.date, "tune_up", why, reasons, start=race.start_time)
+
+
+def _on_its_course(draft: Draft, race: TuneUp) -> Draft:
+    """The draft under the name of the race, with what is known of its ground and its climb."""
+    climb = f"{height_mark(race.climb_m)} of climbing" if race.climb_m else ""
+    kind = race.course if race.course in ("rolling", "hilly") else ""
+    told = ", ".join(part for part in (kind, climb) if part)
+    flat = race.course == "flat" and not race.climb_m
+
+    def told_of(step: Step) -> Step:
+        if step.kind != "race":
+            return step
+        words = step.words.replace(race.name, f"{race.name} ({told})", 1) if told else step.words
+        return replace(step, words=words, ground=Ground("flat") if flat else step.ground)
+
+    return replace(
+        draft,
+        title=f"Tune-up: {race.name}",
+        steps=tuple(map(told_of, draft.steps)),
+        climb_m=race.climb_m or draft.climb_m,
+    )
 
 
 def week_of(frame: Frame, sessions: Sequence[Session], *, recovery: bool, purpose: str) -> Week:

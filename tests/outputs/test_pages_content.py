@@ -169,6 +169,24 @@ def test_a_session_in_minutes_says_about_how_far_and_one_in_distance_about_how_l
     assert text["w01-strength"] == "30 min"
 
 
+def test_a_tune_up_says_the_race_first_and_what_warming_up_adds() -> None:
+    plan = sample_plan()
+    race = next(one for one in plan.sessions if one.role == "tune_up")
+    warm = Step("warm_up", 1, 900.0, None, (2, 3), None, Ground("any"), "easy")
+    step = Step("race", 1, None, 10000.0, (8, 10), None, Ground("any"), "even effort")
+    named = replace(race, title="Tune-up: Quarry 10", steps=(warm, step), distance_m=12500.0)
+    view = session_view(named, land(plan.course), ())
+    assert plain(re.sub('<span class="mi">[^<]*</span>|<[^>]+>', "", view.size)).startswith(
+        "10 km race, 12.5 km in all, about "
+    )
+    assert view.ground is None  # nobody has told of its ground
+    flat = replace(named, steps=(warm, replace(step, ground=Ground("flat"))))
+    assert session_view(flat, land(plan.course), ()).ground is not None
+    weeks = [replace(w, sessions=tuple(named if s is race else s for s in w.sessions)) for w in plan.weeks]
+    (entry,) = (e for row in wall(weeks).rows for day in row.days for e in day.entries if "Quarry" in e.title)
+    assert "10\N{NO-BREAK SPACE}km" in entry.size
+
+
 def test_heart_rate_is_shown_only_where_it_was_measured() -> None:
     plan = sample_plan()
     assert "Heart rate" not in render_plan(plan)

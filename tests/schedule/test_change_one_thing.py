@@ -196,3 +196,25 @@ def test_a_tune_up_takes_the_place_of_the_long_run_and_lightens_its_week() -> No
     assert not any(one.role == "long" for one in week.sessions)
     raced = next(one.distance_m for one in week.sessions if one.role == "tune_up")
     assert 0.65 <= (week.distance_m + raced) / before.distance_m <= 0.85
+
+
+@pytest.mark.parametrize(
+    ("course", "told", "ground", "climb_m"),
+    [
+        ({"course": "hilly", "climb": "110 m"}, " (hilly, {h:110.0} of climbing)", "any", 110.0),
+        ({"course": "rolling"}, " (rolling)", "any", 0.0),
+        ({"course": "flat"}, "", "flat", 0.0),
+    ],
+)
+def test_a_tune_up_bears_the_name_of_its_race_and_says_what_is_known_of_its_ground(
+    course: dict[str, str], told: str, ground: str, climb_m: float
+) -> None:
+    day = RACE_DAY - dt.timedelta(days=28)
+    race = {"name": "Quarry 10", "date": day, "distance": "10 km", **course}
+    plan = _plan(training={**HALF["training"], "tune_ups": [race]})
+    (session,) = (one for one in _all(plan) if one.role == "tune_up")
+    (step,) = (step for step in session.steps if step.kind == "race")
+    assert session.title == "Tune-up: Quarry 10"
+    assert session.climb_m == climb_m
+    assert step.words.startswith(f"Quarry 10{told}: ")
+    assert step.ground.kind == ground

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from planbuilder.outputs.step_text import main_part, rpe, step_line
+from planbuilder.outputs.step_text import main_part, raced_m, rpe, step_line
 from planbuilder.plan.types import Plan, Session, Week
 from planbuilder.race.types import RacePlan, Stretch
 from planbuilder.units import (
@@ -37,7 +37,7 @@ def title_of(plan: Plan, session: Session) -> str:
         return _fit(_shorter_titles(f"Race: {plan.race.name}"), [_raced(plan.race.distance_m, system)], ", ")
     if session.role == "tune_up":
         named = title if title.lower().startswith("tune") else f"Tune-up: {title}"
-        return _fit(_shorter_titles(named), [_raced(_raced_m(session), system)], ", ")
+        return _fit(_shorter_titles(named), [_raced(raced_m(session) or session.distance_m, system)], ", ")
     part = main_part(session)
     if part is not None:  # the whole time beside a hard kind would read as the time of the hard running
         return _fit(_shorter_titles(title), [say_in(part, system)] if part else [], " ")
@@ -63,12 +63,6 @@ def _fit(titles: list[str], sizes: list[str], joint: str) -> str:
 
 def _raced(distance_m: float, system: System) -> str:
     return say_length(distance_m, system).replace(".0 ", " ")
-
-
-def _raced_m(session: Session) -> float:
-    """The distance that is raced, without warming up and cooling down."""
-    raced = sum(step.repeat * (step.distance_m or 0.0) for step in session.steps if step.kind == "race")
-    return raced or session.distance_m
 
 
 def _size(session: Session, system: System) -> str:

@@ -53,10 +53,10 @@ class SessionGround:
 
 
 def session_ground(session: Session, land: Land, features: Sequence[Feature]) -> SessionGround | None:
-    """The picture of a session; None where nothing is run."""
+    """The picture of a session; None where nothing is run, and for a race on ground nobody has told of."""
     legs = timeline(session.steps)
     walked_m = legs[-1].start_m + legs[-1].distance_m if legs else 0.0
-    if walked_m < 1.0 or session.distance_m < 1.0:
+    if walked_m < 1.0 or session.distance_m < 1.0 or _unknown_ground(session):
         return None
     stretched = session.distance_m / walked_m  # the session knows its distance, whatever the easy pace
     shows_race = bool(session.rehearses_m) or session.role == "race"
@@ -88,6 +88,12 @@ def session_ground(session: Session, land: Land, features: Sequence[Feature]) ->
         indoors=any(leg.ground.kind in ("treadmill", "indoors") for leg in legs),
         caption=_caption(session, features),
     )
+
+
+def _unknown_ground(session: Session) -> bool:
+    """Whether it is a race on ground of which there is no picture: a level line would say that it is flat."""
+    raced = [step for step in session.steps if step.kind == "race"]
+    return session.role != "race" and any(step.ground.kind == "any" for step in raced)
 
 
 def _runs(legs: Sequence[Leg], stretched: float) -> Iterator[tuple[bool, Points]]:

@@ -12,9 +12,10 @@ from planbuilder.course.types import Feature
 from planbuilder.outputs.pages import words
 from planbuilder.outputs.pages.ground import Land
 from planbuilder.outputs.pages.session_ground import SessionGround, session_ground
+from planbuilder.outputs.step_text import raced_m
 from planbuilder.plan.types import Reason, Session, Step
 from planbuilder.rules.context import trial_m
-from planbuilder.units import say_minutes, say_run
+from planbuilder.units import say_length, say_minutes, say_run
 
 _UNMEASURED = ("strength", "cross")
 
@@ -108,6 +109,8 @@ def size(session: Session) -> Markup:
     first = short_size(session)
     if session.role in _UNMEASURED or session.distance_m < 1:
         return first
+    if raced_m(session) and round(raced_m(session)) < round(session.distance_m):
+        return Markup(f"{first} race, {words.run(session.distance_m)} in all, about {_time(session)}")
     second = _time(session) if in_distance(session) else words.run(session.distance_m)
     return Markup(f"{first}, about {second}")
 
@@ -115,8 +118,13 @@ def size(session: Session) -> Markup:
 def short_size(session: Session) -> Markup:
     """How much it is, in what it is dosed in."""
     if in_distance(session) and session.role not in _UNMEASURED:
-        return words.run(session.distance_m)
+        raced = raced_m(session)
+        return _raced(raced) if raced else words.run(session.distance_m)
     return _time(session)
+
+
+def _raced(distance_m: float) -> Markup:
+    return words.span(*(say_length(distance_m, system).replace(".0 ", " ") for system in ("km", "mi")))
 
 
 def _time(session: Session) -> Markup:
