@@ -273,6 +273,17 @@ def test_the_table_of_weeks_needs_no_sideways_scrolling_on_a_phone(browser: Brow
     page.close()
 
 
+@pytest.mark.parametrize("width", [360, 320])
+@pytest.mark.parametrize("name", ["plan.html", "course.html", "debrief.html"])
+def test_no_table_with_sentences_is_cut_on_a_phone(opened: Opener, name: str, width: int) -> None:
+    page = opened(name, width=width)
+    page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+    for unit in ("km", "miles"):
+        page.get_by_role("button", name=unit, exact=True).click()
+        cut = "(all) => all.filter((box) => box.scrollWidth > box.clientWidth).map((box) => box.ariaLabel)"
+        assert page.locator(".wide").evaluate_all(cut) == []
+
+
 def test_nothing_moves_for_those_who_ask_for_it(opened: Opener) -> None:
     page = opened("plan.html", motion="reduce")
     assert page.evaluate("getComputedStyle(document.documentElement).scrollBehavior") == "auto"
