@@ -357,6 +357,13 @@ def test_the_card_is_a6_and_no_text_leaves_its_half_or_its_cell(opened: Opener) 
     assert spilt == 0
 
 
+@pytest.mark.parametrize("width", [360, 320])
+def test_the_strip_is_not_cut_on_a_phone(opened: Opener, width: int) -> None:
+    page = opened("race-card.html", width=width)
+    cut = "(all) => all.filter((box) => box.scrollWidth > box.clientWidth).length"
+    assert page.locator(".cut, .strip, .strip td").evaluate_all(cut) == 0
+
+
 def test_strips_follow_the_markers_at_the_roadside(opened: Opener) -> None:
     page = opened("race-card.html", width=1000)
     expect(page.locator(".strip.markers-km").first).to_be_visible()
