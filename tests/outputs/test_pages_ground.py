@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -154,6 +155,17 @@ def test_names_over_the_ground_do_not_meet_on_a_phone() -> None:
     for boxes in by_row.values():
         for (_, right), (left, _) in zip(sorted(boxes), sorted(boxes)[1:], strict=False):
             assert right < left
+
+
+def test_no_tick_touches_the_length_at_the_finish_on_a_phone() -> None:
+    short = replace(COURSE, distance_m=10000.0)
+    for course in (COURSE, short):
+        drawn = picture(land(course), ())
+        for ticks in (drawn.ticks_km, drawn.ticks_mi):
+            *others, last = ticks
+            left = 340 - len(last.text) * 6.6
+            ends = [float(t.at.rstrip("%")) / 100 * 340 + len(t.text) * 6.6 / 2 for t in others[1:]]
+            assert max(ends) < left - 4
 
 
 def test_the_decisive_climb_is_marked_on_the_race() -> None:

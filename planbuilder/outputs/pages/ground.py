@@ -312,15 +312,17 @@ def _splits(land: Land, unit_m: float, land_px: float) -> str:
 def _ticks(land: Land, unit_m: float) -> tuple[Tick, ...]:
     whole = int(land.finish_m / unit_m + 0.02)
     every = next(step for step in (1, 2, 5, 10) if whole / step <= 9) if whole <= 90 else 20
+    name = "km" if unit_m == 1000.0 else "miles"
+    last = f"{land.finish_m / unit_m:.1f}".removesuffix(".0") + f" {name}"
+    phone_px = _PHONE_PX / land.scale.width_m
+    free_px = land.finish_m * phone_px - (len(last) + 1) * _LABEL_PX
     ticks = [
         Tick(land.scale.percent(number * unit_m), str(number), "middle")
         for number in range(every, whole + 1, every)
-        if number * unit_m < land.finish_m - 0.35 * every * unit_m
+        if number * unit_m * phone_px + len(str(number)) * _LABEL_PX / 2 < free_px
     ]
-    name = "km" if unit_m == 1000.0 else "miles"
-    last = f"{land.finish_m / unit_m:.1f}".removesuffix(".0")
     return (
         Tick("0%", "start", "start"),
         *ticks,
-        Tick(land.scale.percent(land.finish_m), f"{last} {name}", "end"),
+        Tick(land.scale.percent(land.finish_m), last, "end"),
     )
