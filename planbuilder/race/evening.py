@@ -80,10 +80,11 @@ def evening_sheet(
             minutes["breakfast"],
             "Last meal you know: mostly carbohydrate, little fat and fibre; drink to thirst",
         )
-        lines.append(
-            (minutes["dinner"], "The evening before or early today: lay everything out; eat as usual")
-        )
     timed = [TimedLine(_shift(start, -60 * before), words) for before, words in lines]
+    if start.hour not in _MORNING:
+        hour = dt.time(int(limits.number("race.evening_before")) % 24, tzinfo=start.tzinfo)
+        evening = dt.datetime.combine(start.date() - dt.timedelta(days=1), hour)
+        timed.append(TimedLine(evening, "Lay everything out; eat as usual, and sleep as usual"))
     return tuple(sorted(timed, key=lambda line: line.when.astimezone(dt.UTC)))
 
 

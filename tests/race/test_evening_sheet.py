@@ -69,6 +69,18 @@ def test_an_evening_start_has_a_last_meal_and_no_lights_out() -> None:
     assert not any("Lights out" in line.words for line in lines)
 
 
+@pytest.mark.parametrize("start_time", ["13:30", "18:30", "21:00"])
+def test_before_a_late_start_things_are_laid_out_on_the_evening_before_and_not_at_night(
+    start_time: str,
+) -> None:
+    """In the evening, from 17 to 22 o'clock: common practice, no source."""
+    lines = sheet_of(start_time=start_time)
+    laid_out = at(lines, "Lay everything out")
+    assert laid_out.date() == at(lines, "Start").date() - dt.timedelta(days=1)
+    assert 17 <= laid_out.hour < 22
+    assert all(line.when.hour >= 6 for line in lines)
+
+
 def test_the_sheet_belongs_to_the_plan_and_knows_the_downhill_start_and_the_heat() -> None:
     course, features = late_climb_half()
     plan = plan_of(course, features=features)
