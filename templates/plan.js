@@ -45,8 +45,22 @@
       place.append(copy);
     });
     place.hidden = false;
+  } else {
+    place.querySelector("h2").textContent = "After the race";
+    place.querySelector(".over").hidden = false;
+    place.hidden = false;
   }
-  document.querySelectorAll("details.week").forEach((week) => { if (week.dataset.last < today) week.open = false; });
+  const sinceRace = -daysFrom(toGo.dataset.race);
+  const wanted = document.querySelector(`.ways [data-from="${Math.sign(sinceRace)}"]`);
+  if (wanted) {
+    const line = document.createElement("p");
+    line.className = "goto";
+    line.append(wanted.cloneNode(true));
+    place.querySelector("h2").after(line);
+  }
+  const weeks = [...document.querySelectorAll("details.week")];
+  const thisWeek = weeks.findIndex((week) => week.dataset.last >= today);
+  weeks.forEach((week, number) => { week.open = thisWeek >= 0 && (number === thisWeek || number === thisWeek + 1); });
   document.querySelectorAll(".glance tbody").forEach((week) => {
     if (week.dataset.first <= today && today <= week.dataset.last) week.querySelector("th").setAttribute("aria-current", "date");
   });

@@ -53,6 +53,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     links = Links(
         feed_url="https://plans.example.org/k7Q2/plan.ics",
         webcal_url="webcal://plans.example.org/k7Q2/plan.ics",
+        debrief_url="debrief.html",
     )
     (runner / "plan.html").write_text(render_plan(plan, links=links), "utf-8")
     (runner / "race-card.html").write_text(render_race_card(plan), "utf-8")

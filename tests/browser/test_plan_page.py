@@ -49,7 +49,7 @@ def test_a_day_without_a_run_says_rest_and_names_what_comes_in_small(
     expect(today).to_contain_text("No run today. Rest is training too.")
     assert today.locator(".coming").inner_text().startswith(coming)
     assert today.locator(".session").count() == 0
-    today.get_by_role("link").first.click()
+    today.locator(".coming").get_by_role("link").click()
     assert page.evaluate("document.querySelector(location.hash).matches('.session')")
 
 
@@ -67,10 +67,36 @@ def test_a_session_called_off_is_never_the_next_one(opened: Opener) -> None:
     expect(page.locator("#next")).not_to_contain_text("called off")
 
 
-def test_after_the_last_session_nothing_is_next(opened: Opener) -> None:
+def test_after_the_last_session_the_block_is_over(opened: Opener) -> None:
     page = opened("plan.html", now="2028-01-01T06:00:00")
-    expect(page.locator("#next")).to_be_hidden()
+    expect(page.locator("#next h2")).to_have_text("After the race")
+    expect(page.locator("#next .over")).to_be_visible()
+    expect(page.locator("#next").get_by_role("link", name="Looking back")).to_be_visible()
     expect(page.locator(".to-go")).to_be_hidden()
+
+
+@pytest.mark.parametrize(
+    ("now", "link"), [("2027-04-11T06:00:00", "Race card"), ("2027-04-12T06:00:00", "Looking back")]
+)
+def test_card_and_look_back_are_on_the_first_screen_when_they_are_wanted(
+    opened: Opener, now: str, link: str
+) -> None:
+    page = opened("plan.html", now=now)
+    box = page.locator("#next").get_by_role("link", name=link).bounding_box()
+    assert box is not None
+    assert box["y"] + box["height"] < 844
+    other = opened("plan.html", now="2027-03-22T06:00:00")
+    assert other.locator("#next").get_by_role("link", name=link).count() == 0
+
+
+def test_this_week_and_the_next_are_open_and_all_of_it_is_a_touch_away(opened: Opener) -> None:
+    page = opened("plan.html", now="2027-03-24T06:00:00")
+    opens = page.locator("details.week").evaluate_all("(all) => all.map((week) => week.open)")
+    assert opens == [False, True, True, False, False]
+    ways = page.get_by_role("navigation", name="On this page").get_by_role("link")
+    assert ways.all_inner_texts() == ["Weeks", "Paces", "Race plan", "Race card", "Looking back"]
+    page.get_by_role("link", name="Weeks").click()
+    expect(page.locator("#weeks-title")).to_be_in_viewport()
 
 
 def test_miles_at_a_touch_are_remembered(opened: Opener) -> None:
@@ -158,6 +184,7 @@ def test_the_time_of_a_race_is_asked_for_and_of_no_other_session(opened: Opener)
     page.locator("#next").get_by_role("button", name="Tell my coach").click()
     expect(page.get_by_label("Finish time")).to_be_hidden()
     page.get_by_role("button", name="Close").click()
+    page.evaluate("document.querySelectorAll('details.week').forEach((week) => { week.open = true; })")
     race = page.locator("article[data-timed]").first
     race.get_by_role("button", name="Tell my coach").click()
     page.get_by_label("Finish time").fill("47:3")
@@ -295,6 +322,7 @@ def test_the_wall_sheet_is_one_page_and_nothing_of_the_detail_is_cut(
 ) -> None:
     page = opened("plan.html")
     page.pdf(path=tmp_path / "plan.pdf", format=paper)
+    page.evaluate("document.querySelectorAll('details.week').forEach((week) => { week.open = true; })")
     sheets = text_of(tmp_path / "plan.pdf")
     for day in ("Threshold", "Strength", "Quarry", "1 Apr", "stop, do not run"):
         assert day in sheets[0]
