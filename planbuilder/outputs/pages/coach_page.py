@@ -73,7 +73,7 @@ def coach_of(
 ) -> str:
     """The page ``coach.html`` from what was kept of each plan.
 
-    ``results`` are those of the race, by name, as lines of the next block file; ``squad`` is a note about all.
+    ``results`` are those of the race, by name, as lines of the next block file; ``squad`` a note about all.
     """
     ordered = sorted(entries, key=lambda entry: (name_order(entry.name), entry.link))
     return render(
