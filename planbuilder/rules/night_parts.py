@@ -20,6 +20,13 @@ _MAIN: Final[frozenset[Kind]] = frozenset({"repeats", "paired", "ladder", "size"
 _SIZED: Final[frozenset[Kind]] = frozenset({"size", "slash", "between", "equal"})
 _JOINTS: Final[frozenset[Kind]] = frozenset({"comma", "open", "close"})
 _ORDER: Final = tuple(kind for _, kind in EFFORTS)
+_ASKING: Final = (
+    *("bring ", "wear ", "take ", "remember ", "please ", "don't ", "do not ", "no ", "spikes", "head torch"),
+)
+
+
+def _longer(later: Size, first: Size) -> bool:
+    return later.unit != first.unit or later.amount > first.amount
 
 
 class NotUnderstoodError(ValueError):
@@ -42,6 +49,7 @@ class Part:
     rests: list[Size | str] = field(default_factory=list)  # between repeats, then between sets; "equal"
     rest_words: str = ""  # "jog down"
     set_rest: Size | None = None
+    set_rest_said: bool = False  # "between sets", and not only behind the bracket
     gap: Size | None = None  # before the next part
 
     @property
@@ -62,6 +70,7 @@ class Reader:
         self._line = line
         self.parts: list[Part] = []
         self.places: list[str] = []
+        self.asks: list[str] = []  # what the coach asks of those who come: "bring spikes"
         self._sets = 1
         self._open = False  # inside the brackets of a set
         self._closed = False  # behind them
@@ -214,13 +223,16 @@ class Reader:
                 self.said(clause), "is it a recovery? Write 200 m jog, or + between parts"
             )
         timed = size if isinstance(size, Size) else None
+        first = None if part.rests or part.set_rest_said else part.set_rest
         if (
             part.sets > 1
             and timed
             and part.set_rest is None
             and ("between" in kinds or self._closed or part.rests)
         ):
-            part.set_rest = timed
+            part.set_rest, part.set_rest_said = timed, "between" in kinds
+        elif timed and first and ("between" in kinds or _longer(timed, first)):
+            part.rests, part.set_rest = [first], timed  # "(4 x 200) 30 s / 3 min"
         elif not part.alone and not part.trial and not part.rests and "between" not in kinds:
             part.rests.append(size)
         elif timed and part.gap is None:
@@ -275,7 +287,9 @@ class Reader:
         if any(token.kind == "word" for token in clause):
             at = next((at for at in range(len(clause)) if self._place_at(clause, at)), None)
             whole = at is None or any(token.kind == "word" for token in clause[:at])
-            self.places.append(self.said(clause if whole or at is None else clause[at + 1 :]))
+            said = self.said(clause if whole or at is None else clause[at + 1 :])
+            asked = said.lower().startswith(_ASKING)
+            (self.asks if asked else self.places).append(said)
 
     def _finish(self) -> None:
         if self._sets > 1 or not self.parts:

@@ -61,6 +61,7 @@ _PAIR: Final = r"(?P<on>1[5-9]|[2-9]\d)\s*/\s*(?P<off>1[5-9]|[2-9]\d)(?!\s*[/\d]
 _METRES: Final = {"k": 1000.0, "km": 1000.0, "m": 1.0, "mi": MILE_M}
 
 EFFORTS: Final = (  # what an effort word means; the first that stands in a line wins
+    (r"strides", "strides"),
     (r"easy", "group_easy"),
     (r"steady", "steady_run"),
     (r"tempo|threshold|cruise", "threshold_repeats"),

@@ -11,13 +11,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from planbuilder.rules.doses import round_down, round_recovery
 from planbuilder.rules.library import Library, Template
 from planbuilder.rules.night_parts import NotUnderstoodError, Part, Reader
-from planbuilder.rules.night_row import Row, Stretch, night_share, rest_s
+from planbuilder.rules.night_row import Row, Stretch, is_easy_kind, night_share, rest_s
 from planbuilder.rules.night_shape import row_words
 from planbuilder.rules.night_words import Size
 from planbuilder.runner.types import Level
@@ -32,6 +32,7 @@ _RACE_EFFORTS: Final[dict[str, tuple[str, tuple[float, float]]]] = {  # kind, RP
     "half-marathon effort": ("threshold_repeats", (6.0, 7.0)),
     "marathon effort": ("threshold_repeats", (5.0, 6.0)),
 }
+OR_OWN: Final = ", or your own session"  # behind an easy night
 _LONG_S: Final = 330.0  # repeats as long as this suit threshold effort only
 _SHORT_S: Final = 75.0
 _SHORT_HILL_S: Final = 45.0
@@ -47,6 +48,9 @@ class TypedNight:
     base: str  # the kind of the library that it is a form of
     text: str  # the line itself
     row: Row = ()  # where its stretches differ: all of them, in order
+    asks: str = ""  # of those who come: "bring spikes"
+    own_too: bool = False  # an easy night on which a session of one's own may stand instead
+    proposed: bool = field(default=False, compare=False)  # by the program
 
 
 def read_night(text: str, *, name: str, library: Library, limits: Limits) -> TypedNight:
@@ -54,17 +58,31 @@ def read_night(text: str, *, name: str, library: Library, limits: Limits) -> Typ
 
     Raises ValueError with the part that was not understood and what a line may be.
     """
+    line, own, _ = text.partition(OR_OWN)
+    night = replace(_read_line(line, name, library, limits), text=text, own_too=bool(own))
+    if own and not is_easy_kind(night.template):
+        raise NotUnderstoodError(OR_OWN.strip(", "), "only an easy night leaves room for it")
+    return night
+
+
+def _read_line(text: str, name: str, library: Library, limits: Limits) -> TypedNight:
     plain = " ".join(text.lower().split())
     for kind in library:
         if plain in (kind.name, kind.name.replace("_", " "), kind.title.lower()):
             if kind.shape == "test":
-                return read_night("3 km time trial", name=name, library=library, limits=limits)
+                return _read_line("3 km time trial", name, library, limits)
             return TypedNight(_shared(kind, name), "", kind.title, kind.name, text)
     reader = Reader(text)
+    return replace(_of_parts(reader, text, name, library, limits), asks=", ".join(reader.asks))
+
+
+def _of_parts(reader: Reader, text: str, name: str, library: Library, limits: Limits) -> TypedNight:
     parts, place = reader.parts, ", ".join(reader.places)
     first = parts[0]
     if len(parts) == 1 and first.trial:
         return _trial(first, place, text, name, library, limits)
+    if any(part.effort == "strides" for part in parts) and not (len(parts) == 1 and first.alone):
+        raise NotUnderstoodError("strides", 'they belong to an easy run: "45 min with strides"')
     if len(parts) == 1 and first.alone and first.effort != "fartlek":
         return _one_stretch(first, place, text, name, library, limits)
     read = [_read_part(part, len(parts), library, limits) for part in parts]
@@ -248,7 +266,7 @@ def _one_stretch(
     run_as = ""
     minutes = size.amount / 60
     if size.unit == "m":
-        pace = "night.easy_for_distances" if kind == "group_easy" else "night.pace_for_distances"
+        pace = "night.easy_for_distances" if kind in ("group_easy", "strides") else "night.pace_for_distances"
         minutes = float(round(size.amount / 1000 * limits.number(pace) / 60))
         run_as = f"; {size.said} run as {say_minutes(minutes * 60)}, so that all finish together"
     if minutes < 1 or minutes > 180:
@@ -263,7 +281,8 @@ def _one_stretch(
     elif base.minutes is not None:
         changed["minutes"] = Doses(novice=same, intermediate=same, club=same)
     template = base.model_copy(update={**changed, **_whole_dose()})
-    words = f"{say_minutes(minutes * 60)} {base.doing or base.title.lower()}{run_as}"
+    doing = "easy with strides" if kind == "strides" else base.doing or base.title.lower()
+    words = f"{say_minutes(minutes * 60)} {doing}{run_as}"
     return TypedNight(template, place, words, base.name, text)
 
 

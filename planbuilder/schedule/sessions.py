@@ -18,13 +18,14 @@ from planbuilder.rules.orders import Draft
 from planbuilder.rules.parts import lasting
 from planbuilder.rules.phases import Frame
 from planbuilder.rules.tune_ups import TuneUpPlan, goal_rpe
+from planbuilder.rules.typed_night import TypedNight
 from planbuilder.rules.write_session import write_session
 from planbuilder.schedule.days import start_time
 from planbuilder.schedule.group_night import all_in_s, with_the_end
 from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.words import phase_word
-from planbuilder.settings.models import WEEKDAYS, TuneUp
+from planbuilder.settings.models import WEEKDAYS, ClubNight, TuneUp
 from planbuilder.units import height_mark, run_mark
 
 ROLE_WORDS: dict[Role, str] = {"tune_up": "tune-up", "cross": "cross-training"}
@@ -49,7 +50,7 @@ def session_of(
             night for night in planner.request.training.club_nights if night.day == WEEKDAYS[date.weekday()]
         )
         typed = planner.request.nights.get(date)
-        start, place = night.time, (typed.place if typed else "") or night.place
+        start, place = night.time, place_of(night, typed)
         ends_s = all_in_s(typed, planner.context.limits) if typed is not None else None
         if ends_s is not None:
             ends = (dt.datetime.combine(date, start) + dt.timedelta(seconds=ends_s)).time()
@@ -175,6 +176,13 @@ def _on_its_course(draft: Draft, race: TuneUp) -> Draft:
         steps=tuple(map(told_of, draft.steps)),
         climb_m=race.climb_m or draft.climb_m,
     )
+
+
+def place_of(night: ClubNight, typed: TypedNight | None) -> str:
+    """Where a night meets, and what the coach asks of those who come."""
+    if typed is None:
+        return night.place
+    return ", ".join(part for part in (typed.place or night.place, typed.asks) if part)
 
 
 def week_of(frame: Frame, sessions: Sequence[Session], *, recovery: bool, purpose: str) -> Week:

@@ -148,6 +148,26 @@ LINES = [
         "repetitions",
         "",
     ),
+    (
+        "3x(4x200m), 30s/3min",
+        "3 sets of 4 × 45 s, 30 s between, 3 min between sets",
+        "repetitions",
+        "",
+    ),
+    (
+        "3 x (4 x 200 m) 30 s / 3 min",
+        "3 sets of 4 × 45 s, 30 s between, 3 min between sets",
+        "repetitions",
+        "",
+    ),
+    (
+        "3 x (4 x 200), 3 min between sets, 30 s jog",
+        "3 sets of 4 × 45 s, 30 s between, 3 min between sets",
+        "repetitions",
+        "",
+    ),
+    ("45 min with strides", "45 min", "strides", ""),
+    ("45 min easy with strides, park", "45 min", "strides", "park"),
     ("3 x 4 x 200m, 45s, 3min", "3 sets of 4 × 45 s, 45 s between, 3 min between sets", "repetitions", ""),
     (
         "2 x (3-2-1 min hard, 90 s jog), 4 min",
@@ -286,6 +306,8 @@ def test_an_effort_named_by_its_race_has_the_band_and_effort_of_the_table_of_pac
     ("text", "left"),
     [
         ("8 x 3 min banana", "banana"),
+        ("4 x 20 s strides", "strides"),
+        ("8 x 3 min, or your own session", "or your own session"),
         ("8 x 3m, 90 s", "3m"),
         ("10 x 200s, 60 s", "200s"),
         ("1-2-3-2-1, 90 s", "1-2-3-2-1"),
@@ -315,3 +337,15 @@ def test_what_is_not_understood_is_named_beside_two_examples(text: str, left: st
         read(text)
     assert f'not "{left}"' in str(told.value)
     assert str(told.value).count('" or "') == 1
+
+
+def test_what_the_coach_asks_of_those_who_come_is_no_place() -> None:
+    night = read("6x800m off 2 min, bring spikes")
+    assert (night.place, night.asks) == ("", "bring spikes")
+    night = read("6 x 800 m, 2 min jog, track, wear something bright")
+    assert (night.place, night.asks) == ("track", "wear something bright")
+
+
+def test_an_easy_night_may_leave_room_for_a_session_of_ones_own() -> None:
+    assert read("easy 50 min, or your own session").own_too
+    assert not read("easy 50 min").own_too
