@@ -11,6 +11,7 @@ Gives: the part of the row that a runner may do, as a ``Draft``.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -37,6 +38,7 @@ _SHARE: Final[dict[Level, float]] = {
 _CUT_FROM_S: Final = 600.0
 _CUT_TO_S: Final = 300.0
 _EASY: Final = ("easy", "none")
+FAMILIAR: Final = ("threshold_repeats", "goal_repeats")  # stand in for what would be new to a runner
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +142,7 @@ def _even(order: Order, own: Row, row: Row, library: Library, limits: Limits) ->
     if own and own[0].template.name == trial.template.name and order.level != "novice":
         return own
     even = library.template("threshold_run")
-    if trial.distance_m is None or why_not(replace(order, kind=even.name), library):
+    if trial.distance_m is None or not _may(order, even.name, library):
         return ()
     pace = pace_of(order, even.band, FLAT, limits)
     s_per_km = sum(pace) / 2 if pace else order.paces.easy_s_per_km * effort_factor(sum(even.effort) / 2)
@@ -152,16 +154,28 @@ def _form(order: Order, template: Template, library: Library) -> Template | None
     for _ in range(4):
         if is_easy_kind(template):
             return None
-        if not why_not(replace(order, kind=template.name), library):
+        if _may(order, template.name, library):
             return template
         if not template.instead:
-            return None
+            break
         template = library.template(template.instead)
-    return None
+    known = order.known or ()
+    name = next((name for name in FAMILIAR if name in known and _may(order, name, library)), "")
+    return library.template(name) if name else None
+
+
+def _may(order: Order, kind: str, library: Library) -> bool:
+    """Whether a runner may do a kind, and knows it where nothing may be new."""
+    known = order.known is None or kind in order.known
+    return known and not why_not(replace(order, kind=kind), library)
 
 
 def _held(own: Row, most_s: float) -> Row:
-    """The first stretches that fit into so many seconds of work."""
+    """As much of a row as fits into so many seconds of work: a long stretch is cut short, then the end goes.
+
+    A long stretch before shorter ones gives way to them, and the jog behind it lasts until their whistle.
+    """
+    own = _with_short(own, most_s)
     kept: list[Stretch] = []
     left_s = most_s
     for stretch in own:
@@ -177,6 +191,19 @@ def _held(own: Row, most_s: float) -> Row:
         last = max((at for at, one in enumerate(kept) if one.ends_set), default=-1)
         kept = kept[: last + 1] or kept  # inside the first set any number will do
     return (*kept[:-1], replace(kept[-1], rest_s=0.0)) if kept else ()
+
+
+def _with_short(own: Row, most_s: float) -> Row:
+    """The row with its long stretches cut as far as needed, where shorter ones follow them."""
+    shorter = [at for at, one in enumerate(own) if one.seconds < _CUT_FROM_S]
+    found = list(own)
+    for at, one in enumerate(own):
+        over_s = work_in(found) - most_s
+        if one.seconds < _CUT_FROM_S or over_s <= 1 or not shorter or at > shorter[-1]:
+            continue
+        left_s = max(math.floor((one.seconds - over_s) / 60) * 60.0, _CUT_TO_S)
+        found[at] = replace(one, seconds=left_s, rest_s=one.rest_s + one.seconds - left_s)
+    return tuple(found)
 
 
 def _written(order: Order, own: Row, limits: Limits, short: bool) -> list[Step]:

@@ -64,6 +64,7 @@ class Order:
     race_words: str = ""  # name of a tune-up race
     race_effort_rpe: tuple[float, float] | None = None  # of a tune-up race; None: all-out
     new_to_strength: bool = True
+    known: frozenset[str] | None = None  # the only kinds a club night may be run as; None: any
     whistle: bool = False  # repeats and recoveries are the template's own, the same for a whole group
 
 

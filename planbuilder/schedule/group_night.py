@@ -18,7 +18,7 @@ from planbuilder.plan.types import Phase, Reason, Session, Step
 from planbuilder.plan.walk import measure
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.library import Library
-from planbuilder.rules.night_row import is_easy_kind, rest_s, write_row
+from planbuilder.rules.night_row import FAMILIAR, is_easy_kind, rest_s, write_row
 from planbuilder.rules.night_shape import lasts_s
 from planbuilder.rules.orders import Draft, Order
 from planbuilder.rules.parts import lasting
@@ -74,6 +74,12 @@ class Whistle:
 def runs_easily(night: TypedNight) -> bool:
     """Whether a night is an easy run for the whole group."""
     return is_easy_kind(night.template)
+
+
+def nothing_is_new(planner: Planner, date: dt.date) -> bool:
+    """Whether a date is so near to the race that no kind of hard session may be new."""
+    context = planner.context
+    return len(context.frames) > 3 and context.days_to_race(date) < context.limits.number("taper.nothing_new")
 
 
 def group_reason(session: Session) -> bool:
@@ -155,6 +161,7 @@ def _joined(planner: Planner, want: Want, phase: Phase, work_s: float) -> Draft 
         demand=want.demand,
         work_limit_s=work_s,
         whistle=True,
+        known=want.known,
     )
     draft = _own_part(order, night, planner.request.library, limits)
     if draft is None or not draft.substitute:
@@ -205,9 +212,12 @@ def _permitted(order: Order, night: TypedNight, library: Library) -> tuple[Order
     """The night, or the same repeats in the form that this runner may run; no name where there is none."""
     base = night.base
     for _ in range(4):
-        if not why_not(order, library):
+        known = order.known is None or base in order.known
+        if known and not why_not(order, library):
             return order, library, base
         base = library.template(order.kind).instead
+        if order.known is not None and base not in order.known:
+            base = next((name for name in FAMILIAR if name in order.known), "")
         if not base or library.template(base).shape != "repeats" or night.template.repeats is None:
             return order, library, ""
         name = f"{night.template.name}_{base}"
@@ -228,7 +238,8 @@ def until_the_end(planner: Planner, days: Sequence[EasyDay]) -> list[EasyDay]:
     found = []
     for day in days:
         night = planner.request.nights.get(day.date)
-        ends_s = all_in_s(night, planner.context.limits) if night and day.kind == "group_easy" else None
+        together = night is not None and planner.context.club_on(day.date)
+        ends_s = all_in_s(night, planner.context.limits) if night and together else None
         most = day.most_min if ends_s is None else min(day.most_min, int(ends_s // 300 * 5))
         found.append(replace(day, most_min=most))
     return found

@@ -72,4 +72,5 @@ class Want:
     most_duration_s: float | None = None  # in all, warm-up and cool-down among them
     fixed: dt.date | None = None  # a club night of a given kind
     night: TypedNight | None = None  # what the whole group does then
+    known: frozenset[str] | None = None  # the only kinds it may be run as; None: any
     spare: Demand | None = None  # answered where no other key session of the week is on the course's ground

@@ -32,7 +32,9 @@ USUAL: dict[str, Any] = {
 }
 
 
-def draft_of(line: str, *, work_s: float = 3600.0, **runner: Any) -> Draft | None:
+def draft_of(
+    line: str, *, work_s: float = 3600.0, known: frozenset[str] | None = None, **runner: Any
+) -> Draft | None:
     request = request_of(
         training={"club_nights": [{"day": "tuesday", "time": "19:00"}]}, **{**USUAL, **runner}
     )
@@ -41,7 +43,9 @@ def draft_of(line: str, *, work_s: float = 3600.0, **runner: Any) -> Draft | Non
     planner = Planner(mine, rule_context(mine), (), frozenset())
     frame = next(one for one in planner.context.frames if EVENING in one.days)
     want = group_want(planner, frame, EVENING)
-    return group_draft(planner, want, frame.phase, work_s, 2000.0, 50_000.0) if want else None
+    if want is None:
+        return None
+    return group_draft(planner, replace(want, known=known), frame.phase, work_s, 2000.0, 50_000.0)
 
 
 def work_of(draft: Draft | None) -> list[tuple[float, float]]:
@@ -62,7 +66,7 @@ def shape_of(draft: Draft | None) -> str:
         ("3 sets of 4 x 200, 30 s / 3 min", "3 sets of 4 × 45 s", "4 × 45 s"),
         ("3 x 4 x 1 min hard, 60 s / 3 min", "3 sets of 4 × 1 min", "4 × 1 min"),
         ("pyramid 1-2-3-4-3-2-1 min, 90 s jog", "1, 2, 3, 4, 3, 2, 1 min", "1, 2, 3 min"),
-        ("20 min tempo + 4 x 30 s hill", "20 min + 4 × 30 s", "13 min"),
+        ("20 min tempo + 4 x 30 s hill", "20 min + 4 × 30 s", "11 min + 4 × 30 s"),
         ("5 x 1 km at threshold, 90 s jog", "5 × 4 min 15 s", "3 × 4 min 15 s"),
         ("10 x 2 min hard, 1 min jog", "10 × 2 min", "6 × 2 min"),
     ],
@@ -99,6 +103,27 @@ def test_no_more_work_than_the_week_leaves(line: str, minutes: float) -> None:
     if draft is not None:
         assert draft.work_s <= minutes * 60 + 1
     assert draft is not None or minutes < 8
+
+
+def test_a_long_stretch_gives_way_to_the_shorter_ones_behind_it() -> None:
+    """A coach shortens the tempo and keeps the hills: common practice, no source."""
+    line = "20 min tempo + 6 x 30 s hills"
+    whole, part = draft_of(line), draft_of(line, work_s=15 * 60.0)
+    assert shape_of(whole) == "20 min + 6 × 30 s"
+    assert shape_of(part) == "12 min + 6 × 30 s"
+    assert [at for at, _ in work_of(part)] == pytest.approx([at for at, _ in work_of(whole)], abs=0.5)
+
+
+@pytest.mark.parametrize("line", ["fartlek 30 min", "10 x 60 s fast, 90 s jog", "1-2-3-2-1 min, 90 s jog"])
+def test_where_nothing_may_be_new_the_same_whistle_is_run_in_a_form_that_is_known(line: str) -> None:
+    """Nothing new in the last fortnight: common practice, no source."""
+    whole = draft_of(line)
+    known = draft_of(line, known=frozenset({"threshold_repeats", "threshold_run"}))
+    assert known is not None
+    assert known.kind == "threshold_repeats"
+    assert [at for at, _ in work_of(known)] == pytest.approx([at for at, _ in work_of(whole)], abs=0.5)
+    assert [size for _, size in work_of(known)] == [size for _, size in work_of(whole)]
+    assert draft_of(line, known=frozenset({"threshold_run"})) is None
 
 
 def test_who_must_not_run_uphill_runs_the_second_part_on_the_level() -> None:
