@@ -6,6 +6,7 @@ Gives: ``Attempt`` after ``Attempt``, each within the work and the climbing that
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
@@ -17,7 +18,8 @@ from planbuilder.rules.phases import Frame
 from planbuilder.schedule.course_work import ROLLING_EVERY, long_date, rolls
 from planbuilder.schedule.days import Board, Piece
 from planbuilder.schedule.drafts import Written, key_written, long_draft, on_the_course, rolling_least_m
-from planbuilder.schedule.group_night import group_draft, group_want, runs_easily
+from planbuilder.schedule.easy import STRIDES_S
+from planbuilder.schedule.group_night import group_draft, group_want, nothing_is_new
 from planbuilder.schedule.load import USUAL_SHARE, Target, WeekKind
 from planbuilder.schedule.race_week import touch_frame, touch_wants
 from planbuilder.schedule.sessions import week_of
@@ -72,6 +74,7 @@ def attempts(
         none_left = not _key_wants(planner, frame, index, block, target, draft)
         if none_left and any(want.night for want in _typed_nights(planner, frame, board, target)):
             long_want, draft = _easy_long(planner, frame), None
+    left = _less_strides(planner, board, target)
     seen: set[tuple[str, ...]] = set()
     plain = _easy_long(planner, frame) if long_want is not None else None
     wants = _key_wants(planner, frame, index, block, target, draft)
@@ -84,10 +87,18 @@ def attempts(
         if names in seen:
             continue
         seen.add(names)
-        attempt = _write(planner, frame, long_now, chosen, target)
+        attempt = _write(planner, frame, long_now, chosen, left)
         if attempt is not None:
             yield attempt
     yield Attempt(None)
+
+
+def _less_strides(planner: Planner, board: Board, target: Target) -> Target:
+    """What a week leaves for its other work where a club night holds strides."""
+    nights = planner.request.nights
+    if not any(date in nights and nights[date].template.shape == "strides" for date in board.club):
+        return target
+    return replace(target, work_s=max(target.work_s - STRIDES_S, 0.0))
 
 
 def _ways(
@@ -103,7 +114,13 @@ def _ways(
         ]
     if any(want.night for keys in choices for want in keys):
         decisive = long_want is not None and long_want.decisive
-        found.sort(key=lambda way: (decisive and way[0] is not long_want, not way[1]))
+        found.sort(
+            key=lambda way: (
+                decisive and way[0] is not long_want,
+                -sum(map(_by_the_coach, way[1])),
+                not way[1],
+            )
+        )
     yield from found
 
 
@@ -134,7 +151,10 @@ def _thinner(
 def _with_nights(
     planner: Planner, frame: Frame, keys: list[Want], target: Target, board: Board
 ) -> list[list[Want]]:
-    """The key sessions with the club nights whose kind is set among them; then without, where that fails."""
+    """The key sessions with the club nights whose kind is set among them; then without, where that fails.
+
+    What the coach typed comes before a session of one's own that is due.
+    """
     if not keys:
         return [keys]
     group = [date for date in board.club if date in planner.request.nights]
@@ -147,10 +167,12 @@ def _with_nights(
     if any(night.kind == "test" for night in typed):  # the club's time trial is the test
         due = [want for want in due if want.role != "test"]
     if group and target.kind in ("recovery", "tune_up"):  # a smaller share of what is known already
-        typed = [night for night in typed if night.kind in planner.count]
         return [[*due, *typed][: len(keys)], [*typed][: len(keys)], due] if typed else [due]
     if not typed:
         return [keys]
+    typed.sort(key=lambda night: not _by_the_coach(night))
+    if len(due) + sum(map(_by_the_coach, typed)) > len(keys):
+        due = []
     taken = {night.kind for night in typed}
     own = [want for want in keys if want.role == "key" and want not in due and want.kind not in taken]
     if not _days_of_ones_own(planner, board):
@@ -158,12 +180,17 @@ def _with_nights(
     return [[*due, *typed, *own][: len(keys)], [*typed, *own][: len(keys)], keys]
 
 
+def _by_the_coach(want: Want) -> bool:
+    """Whether it is a line that the coach typed for a night."""
+    return want.night is not None and not want.night.proposed
+
+
 def _days_of_ones_own(planner: Planner, board: Board) -> bool:
     """Whether a key session can stand on a day without a working club night or the long run."""
     nights = planner.request.nights
     return any(
         WEEKDAYS[date.weekday()] != planner.request.runner.long_run_day
-        and (date not in nights or runs_easily(nights[date]))
+        and (date not in nights or nights[date].own_too)
         for date in board.open_days
     )
 
@@ -255,6 +282,8 @@ def _typed_nights(planner: Planner, frame: Frame, board: Board, target: Target) 
     for date in sorted(board.club):
         if date in planner.request.nights:
             want = group_want(planner, frame, date)
+            if want is not None:
+                want = replace(want, known=_known(planner, target, date))
             if want and group_draft(
                 planner, want, frame.phase, target.work_s, target.climb_m, target.run_cap_m
             ):
@@ -269,6 +298,14 @@ def _typed_nights(planner: Planner, frame: Frame, board: Board, target: Target) 
             why = why_for(planner, kind, frame.phase)
             found.append(Want(kind, "club", why, fixed=date, reasons=(TYPED,)))
     return found
+
+
+def _known(planner: Planner, target: Target, date: dt.date) -> frozenset[str] | None:
+    """The kinds that are known where nothing may be new: in light weeks and in the last days."""
+    if target.kind == "recovery":  # a test belongs there
+        return frozenset([*planner.count, "test"])
+    light = target.kind == "tune_up" or nothing_is_new(planner, date)
+    return frozenset(planner.count) if light else None
 
 
 def _count(planner: Planner, frame: Frame, kind: WeekKind, most: int, *, long_hard: bool) -> int:
@@ -312,7 +349,10 @@ def _write(
     for number, want in enumerate(keys):
         share = work_s / (len(keys) - number)
         others = {*(one.kind for one in keys), *(one.draft.kind for one in attempt.keys)} - {want.kind}
-        written = key_written(planner, want, frame, share, max(climb_m - kept_m, 0.0), target, others)
+        room_m = max(climb_m - kept_m, 0.0)
+        written = key_written(planner, want, frame, share, room_m, target, others)
+        if written is None and _by_the_coach(want) and share < work_s:  # before what comes after it
+            written = key_written(planner, want, frame, work_s, room_m, target, others)
         if written is None:
             continue
         attempt.keys.append(written)

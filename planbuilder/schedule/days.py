@@ -123,7 +123,7 @@ def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
         if piece.draft.hard and date in board.no_hard:
             continue
         night = planner.request.nights.get(date)
-        if night and not _easy(night) and piece.fixed != date and piece.draft.kind != "race_touch":
+        if night and piece.fixed != date and _belongs_to_the_group(night, piece):
             continue
         if date.weekday() == planner.short_weekday or (piece.long and date in board.club):
             continue
@@ -140,6 +140,13 @@ def _choices(planner: Planner, board: Board, piece: Piece) -> list[dt.date]:
         if _after_earlier(planner, board, piece, date):
             found.append(date)
     return found
+
+
+def _belongs_to_the_group(night: TypedNight, piece: Piece) -> bool:
+    """Whether no session of one's own may stand on a night; where the group works, the last touch may."""
+    if _easy(night):
+        return not night.own_too
+    return piece.draft.kind != "race_touch"
 
 
 def _easy(night: TypedNight) -> bool:
@@ -160,15 +167,27 @@ def _after_earlier(planner: Planner, board: Board, piece: Piece, date: dt.date) 
         days = (date - session.date).days
         if days == 1 and is_run(session) and not is_easy(session):
             return False
-        if piece.draft.hard and session.hard and session.role != "race":
-            heavy = (
-                session.kind in LONG_GAP_KINDS
-                or session.descent_work_s >= HARD_DESCENT_S
-                or (session.role == "tune_up" and session.distance_m >= 9_900)
-            )
-            if not _far_enough(planner, days, session.start_time, _clock(planner, date, board), heavy):
-                return False
+        both_hard = piece.draft.hard and session.hard and session.role != "race"
+        if both_hard and not _rested_from(planner, session, date, _clock(planner, date, board)):
+            return False
     return True
+
+
+def _rested_from(planner: Planner, earlier: Session, date: dt.date, clock: dt.time | None) -> bool:
+    """Whether a hard session may follow an earlier hard session on a date."""
+    heavy = (
+        earlier.kind in LONG_GAP_KINDS
+        or earlier.descent_work_s >= HARD_DESCENT_S
+        or (earlier.role == "tune_up" and earlier.distance_m >= 9_900)
+    )
+    return _far_enough(planner, (date - earlier.date).days, earlier.start_time, clock, heavy)
+
+
+def too_soon_after(planner: Planner, sessions: Sequence[Session], date: dt.date) -> Session | None:
+    """The hard session behind which a club night comes too soon for hard running."""
+    clock = start_time(planner, date, club=True)
+    earlier = (one for one in sessions if one.hard and one.role != "race" and one.date < date)
+    return next((one for one in earlier if not _rested_from(planner, one, date, clock)), None)
 
 
 def _clock(planner: Planner, date: dt.date, board: Board) -> dt.time | None:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planbuilder.plan.types import Phase
 from planbuilder.rules.orders import Draft
+from planbuilder.rules.write_session import why_not
 from planbuilder.schedule.load import Target
-from planbuilder.schedule.orders import write_easy
+from planbuilder.schedule.orders import base_order, write_easy
 from planbuilder.schedule.race_week import last_days_min
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
@@ -60,7 +61,10 @@ def easy_days(
     rested = [date for date in dates if not _raced_lately(planner, date)]
     last_longs = {one.date for week in planner.weeks[-1:] for one in week.sessions if one.role == "long"}
     longs = {*last_longs, *([long_date] if long_date else [])}
-    strides_on = _strides_day(planner, rested, stressed, longs, club) if strides and known else None
+    quick = [date for date in rested if date in club and _quick_night(planner, date, longs, phase)]
+    quick = quick[:1] if strides and known else []
+    free = strides and known and not quick
+    strides_on = _strides_day(planner, rested, stressed, longs, club) if free else None
     races = {plan.race.date for plan in planner.tune_ups if plan.raced}
     for position, date in enumerate(dates):
         day_most = min(most_min, minutes.get(WEEKDAYS[date.weekday()], most_min))
@@ -76,12 +80,25 @@ def easy_days(
             weight = min(weight, RECOVERY_WEIGHT)
         weight = min([weight, *(BEFORE_RACE.get((race - date).days, weight) for race in races)])
         kind = "group_easy" if date in club else "strides" if date == strides_on else "easy_run"
+        if date in quick:
+            kind = planner.request.nights[date].base
         if kind == "easy_run" and after and date - dt.timedelta(days=1) in hard_dates:
             kind, weight = "recovery_run", RECOVERY_WEIGHT
-        if kind == "strides" and phase == "base" and turn % 2 and planner.can_climb:
+        if kind == "strides" and date not in quick and phase == "base" and turn % 2 and planner.can_climb:
             kind = "hill_sprints" if planner.context.level != "novice" else kind
         found.append(EasyDay(date, kind, weight, day_most // STEP_MIN * STEP_MIN))
     return found
+
+
+def _quick_night(planner: Planner, date: dt.date, longs: Collection[dt.date], phase: Phase) -> bool:
+    """Whether a club night holds strides and this runner may run them, not soon after a long run."""
+    night = planner.request.nights.get(date)
+    if night is None or night.template.shape != "strides":
+        return False
+    least = int(planner.context.limits.number("day.fresh_strides"))
+    fresh = not any(0 < (date - long).days < least for long in longs)
+    order = replace(base_order(planner, phase), kind=night.base)
+    return fresh and not why_not(order, planner.request.library)
 
 
 def _raced_lately(planner: Planner, date: dt.date) -> bool:

@@ -17,10 +17,12 @@ from planbuilder.rules.checks_load import longest_before, single_run_cap_m, work
 from planbuilder.rules.checks_rhythm import loaded_limit
 from planbuilder.rules.context import is_training_run, main_work_s
 from planbuilder.rules.night_row import night_share
+from planbuilder.schedule.days import too_soon_after
 from planbuilder.schedule.group_night import (
     group_reason,
     group_want,
     least_work_s,
+    nothing_is_new,
     out_of_reach,
     runs_easily,
     whistle_of,
@@ -177,13 +179,32 @@ def _beside_the_group(planner: Planner, week: Week, session: Session, target: Ta
         yield Reason("considered", text, "load.work_rise")
     elif week.recovery:
         yield Reason("considered", f"{group} this is a lighter week of yours.", "load.recovery_share")
+    elif (reason := _ruled_out(planner, session)) is not None:
+        yield replace(reason, text=f"{group} {reason.text}")
+    elif (missing := _out_of_reach(planner, week, session.date, target)) is not None:
+        yield replace(missing, text=f"{group} {missing.text}")
     elif (near := _right_beside(week, session)) is not None:
         text = f"{group} {near.title.lower()} stands on {say_date(near.date)}, right beside it."
         yield Reason("considered", text, "day.hard_gap")
-    elif (missing := _out_of_reach(planner, week, session.date, target)) is not None:
-        yield replace(missing, text=f"{group} {missing.text}")
     else:
         yield _taken(group, week, session)
+
+
+def _ruled_out(planner: Planner, session: Session) -> Reason | None:
+    """The rule that keeps a day free of this hard running, whatever else the week holds."""
+    night, date = planner.request.nights[session.date], session.date
+    if date in planner.no_hard:
+        return Reason("considered", "it stands too near to a race.", "tune_up.days_around")
+    if nothing_is_new(planner, date) and night.base not in planner.count:
+        days = planner.context.limits.number("taper.nothing_new")
+        text = f"it would be new to you, and nothing is new in the last {days:.0f} days."
+        return Reason("considered", text, "taper.nothing_new")
+    before = planner.weeks[-1].sessions if planner.weeks else ()
+    tired = too_soon_after(planner, before, date)
+    if tired is None:
+        return None
+    text = f"it comes too soon after {tired.title.lower()} on {say_date(tired.date)}."
+    return Reason("considered", text, "day.hard_gap")
 
 
 def _right_beside(week: Week, session: Session) -> Session | None:

@@ -27,7 +27,7 @@ from planbuilder.rules.night_row import night_share
 from planbuilder.rules.orders import MainSet
 from planbuilder.rules.phases import Frame
 from planbuilder.rules.safety import allowed_for
-from planbuilder.rules.typed_night import TypedNight, read_night
+from planbuilder.rules.typed_night import OR_OWN, TypedNight, read_night
 from planbuilder.rules.write_session import write_session
 from planbuilder.runner import level_of
 from planbuilder.schedule.attempts import BlockPlan
@@ -374,7 +374,12 @@ def _easy(
         enough = bisect_left(reached, limits.number("squad.easy_night") * reached[-1])
         minutes = min(math.ceil(lasting[enough][0] / 600), _evening_min(request, date) // 10) * 10
         text = f"easy {minutes} min"
-    return read_night(text, name=f"night_{date:%Y_%m_%d}", library=request.library, limits=limits)
+    return _read(f"{text}{OR_OWN}", date, request, limits)
+
+
+def _read(text: str, date: dt.date, request: Request, limits: Limits) -> TypedNight:
+    night = read_night(text, name=f"night_{date:%Y_%m_%d}", library=request.library, limits=limits)
+    return replace(night, proposed=True)
 
 
 def _evening_min(request: Request, date: dt.date) -> int:
@@ -409,7 +414,7 @@ def _written(
     if not worth_warming_up(main, limits.numbers("session.worth_warming_up")):
         return None
     text = night_text(kind, main, rest_s)
-    return read_night(text, name=f"night_{date:%Y_%m_%d}", library=library, limits=limits)
+    return _read(text, date, planner.request, limits)
 
 
 def _within(planner: Planner, date: dt.date, main: MainSet, rest_s: float | None) -> MainSet:
