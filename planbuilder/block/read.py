@@ -213,6 +213,12 @@ class _Entry:
     problem: Callable[..., Problem]  # (path inside the runner, must, found, todo)
     in_roster: bool = False
 
+    def key_of_its_own(self, key: str) -> str:
+        """What to do where another runner has the key."""
+        if self.in_roster:
+            return f'Write more of the surname, or add a column "id" and give one of them {key}-2.'
+        return f'Give one of them a key of its own: id = "{key}-2".'
+
 
 def _entries(settings: BlockSettings, checker: _Checker) -> tuple[list[_Entry], list[Problem], int]:
     """The runners of block.toml and of the roster; what is wrong with rows of the roster, and how many."""
@@ -374,12 +380,11 @@ class _Checker:
                 else 'Give one: id = "ines-a".',
             )
         elif key in seen:
-            own = f'Add a column "id" and write {key}-2 for one of them.'
             yield entry.problem(
                 at,
                 f'two runners must not share the key "{key}"',
                 f"{runner.name} and {seen[key]} do",
-                own if entry.in_roster else f'Give one of them a key of its own: id = "{key}-2".',
+                entry.key_of_its_own(key),
             )
         else:
             seen[key] = runner.name

@@ -99,6 +99,7 @@ def squad_pages(
         board_frame(race, course, ground.features),
         [one.row for one in kept],
         limits=block.limits,
+        typed=block.nights,
         off=block.settings.training.nights_off,
         linked=linked,
         table_url=table_url,

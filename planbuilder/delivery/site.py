@@ -109,14 +109,16 @@ class BlockSite:
 
     def shared(self, making: Making, said: Mapping[str, SentFeed]) -> SharedPages:
         """The pages about all, once every part is made."""
-        from planbuilder.outputs.squad import board_name
+        from planbuilder.outputs.squad import board_name, board_names
         from planbuilder.publish import SharedPages, nothing_new, say_changes
 
         block, ground = self._prepared.block, self._prepared.ground
         race = block.settings.race
+        names = board_names(runner.settings.name for runner in block.runners)
         message = say_changes(
-            making.told, making.sent, said, race=race, now=making.now, why={}, shown_as=board_name
-        )
+            making.told, making.sent, said, race=race, now=making.now, why={},
+            shown_as=lambda name: names.get(name) or board_name(name),
+        )  # fmt: skip
         news = "" if nothing_new(message) else message
         pages = squad_pages(block, ground, self._kept, self._raced, linked=False, news=news)
         drills = sorted({drill for one in self._kept for drill in one.drills})

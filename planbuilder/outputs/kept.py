@@ -24,7 +24,7 @@ from planbuilder.outputs.squad import ClubLine, Entry, SquadRow, squad_row
 from planbuilder.plan.types import Plan
 
 KEPT_FILE: Final = "coach.json"
-_FORMAT: Final = 6
+_FORMAT: Final = 7
 
 
 @dataclass(frozen=True, slots=True)

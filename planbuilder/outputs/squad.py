@@ -11,8 +11,8 @@ import csv
 import datetime as dt
 import io
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from planbuilder.outputs.squad_note import kept_from
@@ -22,7 +22,8 @@ from planbuilder.plan.types import Plan, Session, Step
 from planbuilder.plan.walk import timeline
 from planbuilder.rules.night_shape import lasts_s, row_words
 from planbuilder.rules.phases import monday_of
-from planbuilder.schedule.group_night import group_reason
+from planbuilder.rules.typed_night import TypedNight
+from planbuilder.schedule.group_night import group_reason, runs_easily, whistle_of
 from planbuilder.schedule.groups import pace_groups
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.names import name_order
@@ -96,6 +97,7 @@ class SquadRow:
     entries: tuple[Entry, ...]
     nights: tuple[ClubLine, ...]
     kept_from: tuple[str, ...] = ()  # what two club nights a week leave no day for
+    whole: str = ""  # the name as typed, to tell two alike apart; it is never shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +155,7 @@ def squad_row(plan: Plan, *, with_weeks: bool = True) -> SquadRow:
             if session.role == "club" and session.start_time is not None
         ),
         kept_from=kept_from(plan),
+        whole=plan.runner.name,
     )
 
 
@@ -165,6 +168,34 @@ def board_name(name: str) -> str:
     first, *others = name.split()
     initials = [letter for letter in (others[-1] if others else "") if letter.isalpha()]
     return " ".join([first, *initials[:1]])
+
+
+def board_names(names: Iterable[str]) -> dict[str, str]:
+    """Names on the board by what was typed: of two alike the surname is as long as tells them apart.
+
+    >>> board_names(["Tom Baker", "Tom Bates", "Ines Almeida"])
+    {'Tom Baker': 'Tom Bak', 'Tom Bates': 'Tom Bat', 'Ines Almeida': 'Ines A'}
+    >>> board_names(["Tom B", "Tom Ba"])
+    {'Tom B': 'Tom B', 'Tom Ba': 'Tom Ba'}
+    """
+    found = {name: board_name(name) for name in names}
+    alike: dict[str, list[str]] = {}
+    for name, short in found.items():
+        alike.setdefault(short, []).append(name)
+    for those in alike.values():
+        last = {name: "".join(filter(str.isalpha, name.split()[-1])) for name in those if " " in name}
+        for letters in range(2, max(map(len, last.values()), default=0) + 1):
+            if len({found[name] for name in those}) == len(those):
+                break
+            found |= {name: f"{name.split()[0]} {surname[:letters]}" for name, surname in last.items()}
+    return found
+
+
+def told_apart(rows: Iterable[SquadRow]) -> list[SquadRow]:
+    """The same rows under names that no two of them share, as far as what was typed differs."""
+    rows = list(rows)
+    names = board_names(row.whole for row in rows if row.whole)
+    return [replace(row, name=names[row.whole]) if row.whole else row for row in rows]
 
 
 def _entry(session: Session) -> Entry:
@@ -233,22 +264,55 @@ def _club_title(session: Session, step: Step) -> str:
     return session.title + instead
 
 
-def night_sheets(rows: Iterable[SquadRow], limits: Limits) -> tuple[NightSheet, ...]:
-    """The sheet of every night to which anybody comes, by date; the order of the rows changes nothing."""
+def night_sheets(
+    rows: Iterable[SquadRow], limits: Limits, typed: Mapping[dt.date, TypedNight] | None = None
+) -> tuple[NightSheet, ...]:
+    """The sheet of every night to which anybody comes, by date; the order of the rows changes nothing.
+
+    The head of a night is what the coach typed for its date, where the plans are of that line.
+    """
     nights: dict[tuple[dt.date, dt.time], list[tuple[SquadRow, ClubLine]]] = {}
-    for row in rows:
+    for row in told_apart(rows):
         for line in row.nights:
             nights.setdefault((line.date, line.start), []).append((row, line))
-    return tuple(_sheet(nights[moment], limits) for moment in sorted(nights))
+    typed = typed or {}
+    return tuple(_sheet(nights[moment], limits, typed.get(moment[0])) for moment in sorted(nights))
 
 
-def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightSheet:
+def _as_typed(lead: ClubLine, night: TypedNight, limits: Limits) -> ClubLine:
+    """The whole of a night in place of the part of it that the first runner does."""
+    whistle = whistle_of(night, limits)
+    if whistle is None or len(whistle.stretches) < len(lead.stretches):
+        return lead
+    fits = all(
+        mine <= whole + 1 for (mine, _), (whole, _) in zip(lead.stretches, whistle.stretches, strict=False)
+    )
+    if not fits or abs(whistle.first_s - lead.first_s) > 1:
+        return lead
+    titles = list(dict.fromkeys(one.template.title for one in night.row)) or [night.template.title]
+    alike = lead.kind == night.base
+    return replace(
+        lead,
+        title=" and ".join([titles[0], *(name[0].lower() + name[1:] for name in titles[1:])]),
+        repeats=len(whistle.stretches),
+        row=whistle.stretches,
+        trial_m=(night.row[0].distance_m or 0.0) if night.row else 0.0,
+        effort_rpe=lead.effort_rpe if alike else night.template.effort,
+    )
+
+
+def _sheet(
+    parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits, night: TypedNight | None
+) -> NightSheet:
     parts = sorted(parts, key=lambda part: (name_order(part[0].name), part[0].key))
     some = parts[0][1]
-    group = _group(parts)
+    group = _group(parts, night.base if night is not None else "")
     lead = max(
         (line for _, line in group), key=lambda line: (line.trial_m, line.last_s, line.repeats), default=None
     )
+    if lead is not None and night is not None:
+        lead = _as_typed(lead, night, limits)
+    easy = Counter(line.title for _, line in parts if line.title != OWN_SESSION)
     paced = {row.key: row.threshold_s_per_km for row, _ in group if row.threshold_s_per_km is not None}
     by_key = {row.key: (row, line) for row, line in group}
     places = Counter(line.place for _, line in parts)
@@ -256,7 +320,7 @@ def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightS
         date=some.date,
         start=some.start,
         place=min(places, key=lambda place: (-places[place], place)),
-        title=lead.title if lead else "Easy run with the group",
+        title=lead.title if lead else _easy_title(night, easy),
         lead=lead,
         ends=_ends([line for _, line in parts], [line for _, line in group or parts]),
         groups=tuple(
@@ -274,19 +338,24 @@ def _sheet(parts: Sequence[tuple[SquadRow, ClubLine]], limits: Limits) -> NightS
     )
 
 
-def _group(
-    parts: Sequence[tuple[SquadRow, ClubLine]],
-) -> list[tuple[SquadRow, ClubLine]]:
+def _easy_title(night: TypedNight | None, titles: Counter[str]) -> str:
+    """What an easy night is called: as it was typed, where anybody's run is that."""
+    title = night.template.title if night is not None and runs_easily(night) else ""
+    return title if title in titles else "Easy run with the group"
+
+
+def _group(parts: Sequence[tuple[SquadRow, ClubLine]], base: str) -> list[tuple[SquadRow, ClubLine]]:
     """Who does the work of the night; nobody on an easy night, whatever a few do on their own.
 
-    Where no session was set for all, it is what at least half of those who come have in common.
+    Those who run what was typed, the kind ``base``, come before those with another form of it. Where no
+    session was set for all, it is what at least half of those who come have in common.
     """
     grouped = [part for part in parts if part[1].grouped]
     shared = [part for part in grouped or parts if not part[1].own] or grouped or list(parts)
     shapes = Counter(line.shape for _, line in shared if line.repeats and line.kind)
     if not shapes:
         return []
-    common = min(shapes, key=lambda shape: (-shapes[shape], shape))
+    common = min(shapes, key=lambda shape: (shape[0] != base, -shapes[shape], shape))
     if not grouped and shapes[common] < len(parts) / 2:
         return []
     return [part for part in shared if part[1].shape == common]
@@ -316,8 +385,10 @@ def own_part(line: ClubLine) -> str:
 def own_line(sheet: NightSheet, line: ClubLine) -> str:
     """A session of one's own, how long it is, when it is done where that is well before the group's end."""
     minutes = round(line.duration_s / 60)
-    named = (sheet.lead or line.repeats) and line.title != OWN_SESSION
-    said = f"{line.title.lower()}, {say_minutes(minutes * 60)}" if named else say_minutes(minutes * 60)
+    named = (sheet.lead or line.title != sheet.title) and line.title != OWN_SESSION
+    part = f"{own_part(line)}, " if line.grouped and (line.repeats > 1 or line.row) else ""
+    said = say_minutes(minutes * 60)
+    said = f"{line.title.lower()}, {part}{said}" if named else said
     early_s = (line.ends_s or line.duration_s) - line.duration_s
     if abs(early_s) < _MUCH_S:
         return said
@@ -334,7 +405,7 @@ def board_csv(rows: Iterable[SquadRow]) -> str:
     monday = dt.date(2027, 1, 4)
     days = [say_weekday(monday + dt.timedelta(days=day)) for day in range(7)]
     writer.writerow(["runner", "week of", *days])
-    for row in sorted(rows, key=lambda row: (name_order(row.name), row.key)):
+    for row in sorted(told_apart(rows), key=lambda row: (name_order(row.name), row.key)):
         weeks: dict[dt.date, list[str]] = {}
         for entry in row.entries:
             first = monday_of(entry.date)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from planbuilder.block import read_block
 from planbuilder.block.roster import Roster, read_roster
 from planbuilder.settings.problems import InputProblems
 
@@ -171,3 +172,16 @@ def test_every_mistake_of_a_row_is_told_at_once(tmp_path: Path) -> None:
         "roster.csv:2: screening",
     ]
     assert roster.left_out == 1
+
+
+def test_two_rows_with_one_name_are_told_what_a_roster_can_hold(tmp_path: Path) -> None:
+    (tmp_path / "block.toml").write_text(
+        '[race]\nname = "Fell Half"\ndate = 2027-05-16\ndistance = "half"\ntimezone = "Europe/London"\n'
+        'stretch = [{ from = "0 km", to = "21.0975 km", words = "flat" }]\n'
+        '[training]\nroster = "roster.csv"\n',
+        "utf-8",
+    )
+    (tmp_path / "roster.csv").write_text("name\nTom B\nTom B\n", "utf-8")
+    with pytest.raises(InputProblems) as told:
+        read_block(tmp_path)
+    assert 'Write more of the surname, or add a column "id"' in str(told.value)

@@ -181,3 +181,19 @@ def test_a_few_who_work_on_an_easy_night_are_no_group_and_a_night_nobody_holds_s
     together = [replace(row, nights=(replace(row.nights[0], grouped=row.name == "Ada"),)) for row in rows]
     (sheet,) = night_sheets(together, default_limits())
     assert sheet.title == "Long hill repeats"
+
+
+def test_no_two_runners_share_a_name_on_a_sheet_or_a_board(squad: tuple[Block, list[Plan]]) -> None:
+    block, plans = squad
+    names = ["Tom Baker", "Tom Bates", *(f"Ann {letter}" for letter in "CDEFGHIJKLMNOP")]
+    named = [
+        replace(plan, runner=replace(plan.runner, name=name)) for plan, name in zip(plans, names, strict=True)
+    ]
+    page = text_of(board_page(named))
+    assert "Tom Bak" in page
+    assert "Tom Bat" in page
+    assert not re.search(r"Tom B\b|Baker|Bates|Ann C\w", page)
+    for sheet in night_sheets([squad_row(plan) for plan in named], block.limits):
+        parts = [*(group.members for group in sheet.groups), sheet.by_effort, sheet.own]
+        listed = [row.name for part in parts for row, _ in part]
+        assert len(set(listed)) == len(listed)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from markupsafe import Markup
@@ -15,9 +15,10 @@ from planbuilder.outputs.pages.ground import land, picture
 from planbuilder.outputs.pages.night_view import NightView, night_view
 from planbuilder.outputs.pages.weeks import dates, weekdays
 from planbuilder.outputs.pages.words import both, run, short_minutes
-from planbuilder.outputs.squad import Entry, NightSheet, SquadRow, night_sheets
+from planbuilder.outputs.squad import Entry, NightSheet, SquadRow, night_sheets, told_apart
 from planbuilder.plan.types import PlanRace
 from planbuilder.rules.phases import monday_of
+from planbuilder.rules.typed_night import TypedNight
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.names import name_order
 from planbuilder.units import say_date
@@ -84,6 +85,7 @@ def board_of(
     rows: Sequence[SquadRow],
     *,
     limits: Limits,
+    typed: Mapping[dt.date, TypedNight] | None = None,
     off: Sequence[dt.date] = (),
     linked: bool = True,
     course_url: str = "course.html",
@@ -100,7 +102,8 @@ def board_of(
     several = len(races) > 1
     if several:
         frame = replace(frame, title="The squad's week", race_name="The squad's week")
-    sheets = night_sheets(rows, limits)
+    rows = told_apart(rows)
+    sheets = night_sheets(rows, limits, typed)
     weeks: dict[dt.date, list[BoardRow]] = {monday_of(sheet.date): [] for sheet in sheets}
     held = [entry.date for row in rows for entry in (row.entries[:1] + row.entries[-1:])]
     off = [date for date in off if held and min(held) <= date <= max(held)]
