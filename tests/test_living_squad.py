@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from planbuilder import living, pipeline
+from planbuilder import delivery, living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.history import STATE_FOLDER, read_history
 from planbuilder.settings.problems import InputProblems
@@ -168,3 +168,53 @@ def test_why_names_each_runner_of_a_squad(folder: Path) -> None:
     assert len(names) > 1
     assert [line for line in said.splitlines() if line in names] == names
     assert "Bea K\n" not in cli("why", folder, "w04-club", "--runner", "Bea").stdout
+
+
+@pytest.fixture
+def club(tmp_path: Path) -> tuple[Path, Path]:
+    """Two blocks of one club."""
+    (tmp_path / "club.toml").write_text("[nights]\n", "utf-8")
+    found = []
+    for name in ("half", "ten"):
+        folder = Path(shutil.copytree(SQUAD, tmp_path / name))
+        settings = (folder / "block.toml").read_text("utf-8")
+        assert "club =" not in settings
+        settings = settings.replace("[training]\n", '[training]\nclub = "../club.toml"\n', 1)
+        (folder / "block.toml").write_text(settings, "utf-8")
+        found.append(folder)
+    return found[0], found[1]
+
+
+def test_a_night_that_changes_for_everyone_is_the_night_of_the_clubs_other_blocks_too(
+    club: tuple[Path, Path],
+) -> None:
+    half, ten = club
+    night = a_night(half)
+    today = night - 5 * DAY
+    edit_all(half, today, do="move", session=str(night), to=night + DAY)
+    assert delivery.other_blocks_to_tell(read_block(half), night) == (ten.resolve(),)
+    (said,) = delivery.out_of_step([read_block(half), read_block(ten)])
+    assert said.endswith("was moved or called off for everyone in half, not in ten.")
+    edit_all(ten, today, do="move", session=str(night), to=night + DAY)
+    assert delivery.other_blocks_to_tell(read_block(half), night) == ()
+    assert not list(delivery.out_of_step([read_block(half), read_block(ten)]))
+
+
+@pytest.mark.parametrize(
+    ("values", "reason"),
+    [({"do": "move"}, "it was moved to"), ({"do": "skip"}, "it was called off for everyone")],
+)
+def test_a_night_that_is_not_held_says_why(folder: Path, values: dict[str, object], reason: str) -> None:
+    night = a_night(folder)
+    to = {"to": night + DAY} if values["do"] == "move" else {}
+    edit_all(folder, night - 5 * DAY, session=str(night), **values, **to)
+    with pytest.raises(InputProblems, match=reason):
+        delivery.night_on(read_block(folder), night)
+
+
+def test_a_date_that_is_no_club_night_says_why(folder: Path) -> None:
+    block, night = read_block(folder), a_night(folder)
+    with pytest.raises(InputProblems, match=r"it is a \w+day"):
+        delivery.night_on(block, night + DAY)
+    with pytest.raises(InputProblems, match="the race is on"):
+        delivery.night_on(block, night + 20 * 7 * DAY)

@@ -19,7 +19,7 @@ from planbuilder.rules.library import Library
 from planbuilder.rules.typed_night import TypedNight, read_night
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import WEEKDAYS, BlockSettings, ClubNight, ClubSettings, read_date
-from planbuilder.settings.problems import Problem
+from planbuilder.settings.problems import InputProblems, Problem
 from planbuilder.settings.toml_lines import line_of, parse_model, read_text, read_toml
 from planbuilder.units import say_date
 
@@ -109,6 +109,22 @@ def night_off(off: Mapping[dt.date, str], word: str) -> Problem | None:
                 "Take it out there, then edit.",
             )
     return None
+
+
+def other_blocks(folder: Path, club: str) -> tuple[Path, ...]:
+    """The folders of the other blocks that share a club's file, beside it or one below."""
+    file, found = (folder / club).resolve(), []
+    for settings in sorted({*file.parent.glob("block.toml"), *file.parent.glob("*/block.toml")}):
+        try:
+            data, _ = read_toml(settings, shown_as=str(settings))
+        except InputProblems:
+            continue
+        training = data.get("training")
+        named = training.get("club") if isinstance(training, Mapping) else None
+        shared = isinstance(named, str) and (settings.parent / named).resolve() == file
+        if shared and settings.parent != folder.resolve():
+            found.append(settings.parent)
+    return tuple(found)
 
 
 def write_night(path: Path, date: dt.date, text: str) -> None:

@@ -28,10 +28,12 @@ from planbuilder.settings.edit_models import (
     Edit,
     Goal,
     Ill,
+    Move,
     NewResult,
     Niggle,
     Replace,
     SessionEdit,
+    Skip,
     Swap,
     Tired,
 )
@@ -278,6 +280,33 @@ def _for_all(edit: Edit) -> bool:
         other = edit.other if isinstance(edit, Swap) else None
         return night_date(edit.session) is not None and (other is None or night_date(other) is not None)
     return isinstance(edit, AwayFromTraining | EasyDays)
+
+
+def edited_nights(block: Block) -> dict[dt.date, Move | Skip]:
+    """The club nights that were moved or called off for everyone, by their date, as was said last."""
+    found: dict[dt.date, Move | Skip] = {}
+    for one in read_edits(block):
+        edit = one.line.edit
+        date = night_date(edit.session) if isinstance(edit, Move | Skip) else None
+        if date is not None and isinstance(edit, Move | Skip) and of_everyone(one.line.line):
+            found[date] = edit
+    return found
+
+
+def is_edited(folder: Path, date: dt.date) -> bool:
+    """Whether the edits of a block say anything of a club night for everyone; no other part of it is read."""
+    path = folder / EDITS_FILE
+    try:
+        data = read_toml(path, shown_as=str(path))[0] if path.exists() else {}
+    except InputProblems:
+        return False
+    edited = data.get("edit")
+    return any(
+        isinstance(one, Mapping)
+        and str(one.get("session")) == str(date)
+        and str(one.get("runner")).casefold() == EVERYONE
+        for one in (edited if isinstance(edited, list) else ())
+    )
 
 
 def night_date(session: str) -> dt.date | None:

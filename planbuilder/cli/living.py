@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+import os
 import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -201,9 +202,23 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
         say("Written and accepted. To take it back: planbuilder undo.")
     else:
         say(f"Written. To let these changes hold: planbuilder replan {block} --accept")
+    if everyone and "session" in values:
+        _tell_the_club(read, str(values["session"]))
     if what in ("ill", "niggle") and "to" not in values and "cleared" not in values:
         where = f" --place {values['place']}" if what == "niggle" else ""
         say(f'When it is over: planbuilder edit {block} {what} --runner "{who}"{where} --to YYYY-MM-DD')
+
+
+def _tell_the_club(block: Block, session: str) -> None:
+    """That a night which was moved or called off here is the night of other blocks too."""
+    from planbuilder import delivery
+    from planbuilder.block.edits import night_date
+
+    date = night_date(session)
+    others = delivery.other_blocks_to_tell(block, date) if date is not None else ()
+    if others:
+        here = [folder if block.folder.is_absolute() else os.path.relpath(folder) for folder in others]
+        say(f"Other blocks of this club need the same: {', '.join(map(str, here))}")
 
 
 def _begun(block: Block, what: str, name: str, today: dt.date, said: dict[str, Any]) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from planbuilder.cli.options import (
     today_option,
     units_option,
 )
-from planbuilder.cli.terminal import open_block, say
+from planbuilder.cli.terminal import aside, open_block, say
 from planbuilder.units import say_date
 
 if TYPE_CHECKING:
@@ -54,6 +54,8 @@ def board(blocks: tuple[Path, ...], out: Path) -> None:
     from planbuilder import delivery
     from planbuilder.outputs.safe_write import write_whole
 
-    page = delivery.board_over([open_block(block) for block in blocks])
-    write_whole(out, page)
+    read = [open_block(block) for block in blocks]
+    write_whole(out, delivery.board_over(read))
     say(f"Wrote {out}.")
+    for text in delivery.out_of_step(read):
+        aside(text)

@@ -14,7 +14,7 @@ from planbuilder.delivery.site import (
     publish_block,
     serve_block,
 )
-from planbuilder.delivery.squad import accept_night, board_over, night_on
+from planbuilder.delivery.squad import accept_night, board_over, night_on, other_blocks_to_tell, out_of_step
 
 __all__ = [
     "accept_as_they_stand",
@@ -28,6 +28,8 @@ __all__ = [
     "first_accepted",
     "night_on",
     "note_of",
+    "other_blocks_to_tell",
+    "out_of_step",
     "publish_block",
     "serve_block",
     "splits_of",

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planbuilder.block import Block
-from planbuilder.block.club import write_night
+from planbuilder.block.club import other_blocks, write_night
+from planbuilder.block.edits import edited_nights, is_edited
 from planbuilder.block.survey import survey
 from planbuilder.pipeline import plan_all, plan_now, plan_race_day, prepare
 from planbuilder.schedule.group_night import runs_easily
+from planbuilder.settings.edit_models import Move
+from planbuilder.settings.models import WEEKDAYS
 from planbuilder.settings.problems import InputProblems, Problem
+from planbuilder.units import say_date
 
 if TYPE_CHECKING:
     from planbuilder.outputs.squad import NightSheet
@@ -36,14 +40,51 @@ def night_on(block: Block, date: dt.date) -> Night:
     prepared = prepare(block, block.runners)
     plans = (plan_now(prepared, runner).plan for runner in block.runners)
     rows = [squad_row(plan, with_weeks=False) for plan in plans]
-    sheets = [sheet for sheet in night_sheets(rows, block.limits) if sheet.date == date]
+    sheets = [sheet for sheet in night_sheets(rows, block.limits, block.nights) if sheet.date == date]
     if not sheets:
-        days = ", ".join(sorted({night.day for night in block.settings.training.club_nights}))
-        must = f"{date} must be a club night of this block ({days or 'it has none'})"
-        raise InputProblems([Problem(str(block.folder), None, must, "nobody comes on it")])
+        raise InputProblems([_nobody_comes(block, date)])
     nights = prepared.block.nights
     line = nights[date].text if date in nights else ""
     return Night(sheets[0], line, date in block.nights, date in nights and runs_easily(nights[date]))
+
+
+def _nobody_comes(block: Block, date: dt.date) -> Problem:
+    """Why there is no club night on a date."""
+    held = {night.day for night in block.settings.training.club_nights}
+    days = ", ".join(day for day in WEEKDAYS if day in held)
+    must, race = f"{date} must be a club night that is held ({days or 'there are none'})", block.settings.race
+    edited = edited_nights(block).get(date)
+    if WEEKDAYS[date.weekday()] not in held:
+        found = f"it is a {WEEKDAYS[date.weekday()]}"
+    elif isinstance(edited, Move):
+        found = f"it was moved to {say_date(edited.to)} for everyone"
+    elif edited is not None:
+        found = "it was called off for everyone"
+    elif date >= race.date:
+        found = f"the race is on {say_date(race.date)}"
+    elif date < block.first_day:
+        found = f"the block begins on {say_date(block.first_day)}"
+    else:
+        found = "nobody comes on it"
+    return Problem(str(block.folder), None, must, found)
+
+
+def other_blocks_to_tell(block: Block, date: dt.date) -> tuple[Path, ...]:
+    """The blocks of the same club in which nothing was said yet of a night that is changed here."""
+    club = block.settings.training.club
+    return () if club is None else tuple(
+        folder for folder in other_blocks(block.folder, club) if not is_edited(folder, date)
+    )  # fmt: skip
+
+
+def out_of_step(blocks: Sequence[Block]) -> Iterator[str]:
+    """The nights that one block of a club moved or called off for everyone and another did not."""
+    for block in blocks:
+        for date in sorted(edited_nights(block)):
+            for folder in other_blocks_to_tell(block, date):
+                if any(one.folder.resolve() == folder.resolve() for one in blocks):
+                    here, there = block.folder.name, folder.name
+                    yield f"{say_date(date)} was moved or called off for everyone in {here}, not in {there}."
 
 
 def accept_night(block: Block, date: dt.date, line: str) -> Path:
@@ -67,4 +108,5 @@ def board_over(blocks: Sequence[Block]) -> bytes:
     race = plan_race_day(next_race, next_race.runners[0])
     frame = board_frame(race, ground.course, ground.features)
     off = sorted({date for block in blocks for date in block.off})
-    return board_of(frame, rows, limits=next_race.limits, off=off, linked=False, course_url="")
+    typed = {date: night for block in blocks for date, night in block.nights.items()}
+    return board_of(frame, rows, limits=next_race.limits, typed=typed, off=off, linked=False, course_url="")

@@ -207,7 +207,7 @@ def test_the_good_rows_are_built_whenever_a_mistake_is_found(tmp_path: Path) -> 
         "BLOCK/roster.csv:3: the goal time of Bo must be one that a person can run or walk, "
         '"1:35" is 1 min 35 s. Write 1:35:00.',
         'BLOCK/roster.csv:4: two runners must not share the key "ann", ann and Ann do. '
-        'Add a column "id" and write ann-2 for one of them.',
+        'Write more of the surname, or add a column "id" and give one of them ann-2.',
     ]
     block = read_block(tmp_path, skip_bad=True)
     assert [runner.key for runner in block.runners] == ["ann", "cy"]
