@@ -464,9 +464,9 @@ def test_what_is_said_to_be_accepted_is_what_undo_takes_back(folder: Path) -> No
     living.add_to_log(folder, [LogLine("2027-03-02", WHO, "w01-club")])
     told = run("replan", folder, "--accept", "--today", "2027-03-03").stdout
     assert (
-        "Accepted for 1 runner, 1 of them with news that changes no session. Take back: planbuilder undo."
-        in told
-    )
+        "Accepted for 1 runner, 1 of them with news that changes no session. "
+        f"Take back: planbuilder undo {folder}\n"
+    ) in told
     again = run("replan", folder, "--accept", "--today", "2027-03-03").stdout
     assert again.endswith("Nothing is new, so nothing was accepted.\n")
     assert len(run("undo", folder, "--today", "2027-03-03").stdout.splitlines()) == 1

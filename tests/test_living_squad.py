@@ -218,3 +218,77 @@ def test_a_date_that_is_no_club_night_says_why(folder: Path) -> None:
         delivery.night_on(block, night + DAY)
     with pytest.raises(InputProblems, match="the race is on"):
         delivery.night_on(block, night + 20 * 7 * DAY)
+
+
+# Taking back what was said last ---------------------------------------------------------------------------
+
+
+def said_by_undo(folder: Path, today: dt.date, *words: str) -> str:
+    command = [sys.executable, "-m", "planbuilder.cli", "undo", str(folder), "--today", str(today), *words]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    return done.stdout + done.stderr
+
+
+def test_what_was_written_last_is_taken_back_first_and_undo_says_what(folder: Path) -> None:
+    one, two = (runner.settings.name for runner in read_block(folder).runners[:2])
+    today = a_night(folder) - 20 * DAY
+    plan = next(plan for plan in pipeline.plan_all(read_block(folder)) if plan.runner.name == one)
+    easy = next(session.id for session in plan.sessions if session.date > today and session.role == "easy")
+    shorten = {"do": "shorten", "session": easy, "minutes": 20, "runner": one, "on": today}
+    living.edit(folder, shorten, today=today, now=noon(today))
+    written = (folder / "edits.toml").read_bytes()
+    ill = {"do": "ill", "from": today, "runner": two, "on": today}
+    living.edit(folder, ill, today=today, now=noon(today))
+    said = said_by_undo(folder, today)
+    assert said.startswith(f"{two}: illness from ")
+    assert "it was not accepted yet" in said
+    assert (folder / "edits.toml").read_bytes() == written
+    assert said_by_undo(folder, today).startswith(f"{one}: {easy} at 20 min (written on ")
+    assert not (folder / "edits.toml").exists()
+    assert "there must be a change to take back" in said_by_undo(folder, today)
+
+
+def test_an_edit_that_was_accepted_goes_before_one_that_was_written_earlier(folder: Path) -> None:
+    night = a_night(folder)
+    today = night - 5 * DAY
+    name = read_block(folder).runners[0].settings.name
+    living.edit(
+        folder, {"do": "ill", "from": today, "runner": name, "on": today}, today=today, now=noon(today)
+    )
+    edit_all(folder, today, do="skip", session=str(night))
+    found = living.undo(folder, only=None, today=today, now=noon(today))
+    assert [(whom, edit.do) for whom, edit in found.edits] == [("Everyone", "skip")]
+    assert [(whom, edit.do) for whom, edit in found.left] == [(name, "ill")]
+
+
+def test_what_an_accepted_re_plan_answered_stays_written_and_undo_says_so(folder: Path) -> None:
+    monday = a_night(folder) + (7 - a_night(folder).weekday()) * DAY
+    today = monday - 3 * DAY
+    edit_all(folder, today, do="away", from_=monday, to=monday + 6 * DAY, runs=1)
+    block = read_block(folder)
+    living.accept(block, list(living.propose(block, today=today)), by="replan", today=today, now=noon(today))
+    said = said_by_undo(folder, today)
+    assert "the re-plan accepted on" in said
+    assert f"Still written, not accepted:\n- Everyone: away from Monday {monday.day} " in said
+    assert f"To take the last of it out: planbuilder undo {folder}\n" in said
+    assert said_by_undo(folder, today).startswith("Everyone: away from ")
+    assert not (folder / "edits.toml").exists()
+
+
+def test_where_the_files_do_not_say_which_came_last_undo_asks_whose(folder: Path) -> None:
+    """A re-plan of one runner and a word about another on one day."""
+    one, two = (runner.settings.name for runner in read_block(folder).runners[:2])
+    today = a_night(folder) - 20 * DAY
+    for name in (one, two):
+        said = {"do": "easy", "from": today, "to": today + 6 * DAY, "runner": name, "on": today}
+        living.edit(folder, said, today=today, now=noon(today))
+    block = read_block(folder)
+    found = list(living.propose(block, today=today, only=one))
+    living.accept(block, found, by="replan", today=today, now=noon(today))
+    with pytest.raises(InputProblems, match=f'Say --runner "{one}" or --runner "{two}"'):
+        living.undo(folder, only=None, today=today, now=noon(today))
+    back = living.undo(folder, only=two, today=today, now=noon(today))
+    assert [(whom, edit.do) for whom, edit in back.edits] == [(two, "easy")]
+    assert not back.accepted
+    back = living.undo(folder, only=None, today=today, now=noon(today))
+    assert [name for name, _ in back.accepted] == [one]

@@ -199,11 +199,12 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
         return
     _tell(found)
     if "session" in values:
-        say("Written and accepted. To take it back: planbuilder undo.")
+        say(f"Written and accepted. To take it back: planbuilder undo {block}")
     else:
         say(f"Written. To let these changes hold: planbuilder replan {block} --accept")
     if everyone and "session" in values:
         _tell_the_club(read, str(values["session"]))
+        say(f"To take it out again: planbuilder undo {block}")
     if what in ("ill", "niggle") and "to" not in values and "cleared" not in values:
         where = f" --place {values['place']}" if what == "niggle" else ""
         say(f'When it is over: planbuilder edit {block} {what} --runner "{who}"{where} --to YYYY-MM-DD')
@@ -377,7 +378,7 @@ def replan(block: Path, runner: str | None, accept: bool, as_json: bool) -> None
         say(terminal_living.weather_text(weather, system=found[0].units, width=width_here()))
     changed = sum(bool(one.answer.changes) for one in found)
     if accept:
-        say(terminal_living.accepted_text([bool(one.answer.changes) for one in written]))
+        say(terminal_living.accepted_text([bool(one.answer.changes) for one in written], block=str(block)))
     elif changed:
         say(f"Nothing is written yet. To let this hold: planbuilder replan {block} --accept")
 
@@ -387,13 +388,14 @@ def replan(block: Path, runner: str | None, accept: bool, as_json: bool) -> None
 @runner_option
 @today_option
 def undo(block: Path, runner: str | None) -> None:
-    """Take back the last accepted change."""
+    """Take back what was said last: an edit, or an accepted re-plan."""
     from planbuilder import living
+    from planbuilder.outputs.edit_text import taken_back_text
 
     timezone = open_block(block).settings.race.timezone
     found = living.undo(block, only=runner, today=today_of(timezone), now=now_in(timezone))
-    for name, entry in found:
-        say(f"{name}: version {entry.version} of {entry.day} is taken back.")
+    days = [(name, dt.date.fromisoformat(entry.day)) for name, entry in found.accepted]
+    say(taken_back_text(days, found.edits, found.left, logged=found.logged, block=str(block)))
 
 
 @click.command()

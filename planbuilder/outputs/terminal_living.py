@@ -57,13 +57,13 @@ def weather_text(sentences: Sequence[str], *, system: System, width: int) -> str
     return "\n".join(part.rstrip("\n") for part in parts) + "\n"
 
 
-def accepted_text(changes: Sequence[bool]) -> str:
+def accepted_text(changes: Sequence[bool], *, block: str) -> str:
     """For how many runners a proposal was written: by runner, whether sessions change."""
     if not changes:
         return "Nothing is new, so nothing was accepted."
     same = changes.count(False)
     news = f", {same} of them with news that changes no session" if same else ""
-    return f"Accepted for {count_of(len(changes), 'runner')}{news}. Take back: planbuilder undo."
+    return f"Accepted for {count_of(len(changes), 'runner')}{news}. Take back: planbuilder undo {block}"
 
 
 def understood_text(name: str, done: Done, session: Session | None, *, system: System) -> str:
