@@ -317,6 +317,17 @@ def night_date(session: str) -> dt.date | None:
         return None
 
 
+def nights_of_all(edited: Iterable[Edited]) -> dict[dt.date, dt.date | None]:
+    """The club nights that were moved for the whole squad, with their last day, or called off: then None."""
+    days: dict[dt.date, list[dt.date | None]] = {}
+    for one in edited:
+        edit = one.line.edit
+        night = night_date(edit.session) if isinstance(edit, Move | Skip) else None
+        if night is not None and of_everyone(one.line.line):
+            days.setdefault(night, [night]).append(edit.to if isinstance(edit, Move) else None)
+    return {day: said[-1] for said in days.values() for day in said if day is not None and day != said[-1]}
+
+
 def of_runner(edited: Sequence[Edited], key: str, today: dt.date) -> tuple[EditLine, ...]:
     """The edits of one runner that were written by a day.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, closing, nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from planbuilder.block import Block, BlockRunner, read_block
+from planbuilder.block.edits import Edited, nights_of_all, read_edits
 from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, accepting
 from planbuilder.block.living import settings_digest
 from planbuilder.block.survey import Survey
@@ -116,9 +117,15 @@ class BlockSite:
         race = block.settings.race
         names = board_names(runner.settings.name for runner in block.runners)
         message = say_changes(
-            making.told, making.sent, said, race=race, now=making.now, why={},
+            making.told,
+            making.sent,
+            said,
+            race=race,
+            now=making.now,
+            why={},
             shown_as=lambda name: names.get(name) or board_name(name),
-        )  # fmt: skip
+            nights=_nights_of_all(block, self._prepared.records.edited),
+        )
         news = "" if nothing_new(message) else message
         pages = squad_pages(block, ground, self._kept, self._raced, linked=False, news=news)
         drills = sorted({drill for one in self._kept for drill in one.drills})
@@ -187,7 +194,19 @@ def changes_message(block: Block, *, now: dt.datetime, why: Mapping[str, str]) -
     """What changed since the last publish, as a message to paste."""
     from planbuilder.publish import changes
 
-    return changes(block.folder, plan_all(block), now=now, why=why, race=block.settings.race)
+    return changes(
+        block.folder,
+        plan_all(block),
+        now=now,
+        why=why,
+        race=block.settings.race,
+        nights=_nights_of_all(block, read_edits(block)),
+    )
+
+
+def _nights_of_all(block: Block, edited: Iterable[Edited]) -> dict[dt.date, dt.date | None]:
+    """The club nights that a coach's word for all moved to another day, or took: then None."""
+    return {**dict.fromkeys(block.off), **nights_of_all(edited)}
 
 
 def _accept_none(_: Accepted) -> None:

@@ -21,6 +21,7 @@ from planbuilder.settings.models import RaceSettings
 from planbuilder.units import say_date
 
 FEED_TOO_SLOW: Final = dt.timedelta(hours=48)  # some calendars fetch a feed once a day
+_CLUB: Final = "-club"  # in the id of what was laid out as a club night
 _FEW: Final = 3  # so many new texts, changes of a runner of a squad, or names are said one by one
 
 
@@ -29,6 +30,7 @@ class Change:
     """One session that is not as it was sent."""
 
     runner: str  # name
+    session: str
     before: SentEvent | None  # None: new
     after: SentEvent | None  # None: gone
 
@@ -49,6 +51,9 @@ class Change:
         return bool(before and after and _shown(before) == _shown(after))
 
 
+Nights = Mapping[dt.date, dt.date | None]  # club nights of which a coach's word for all moved or took the day
+
+NO_NIGHTS: Final[Nights] = {}
 _NOTHING: Final = ("Nothing has been published yet", "Nothing has changed")
 
 
@@ -58,17 +63,24 @@ def nothing_new(message: str) -> bool:
 
 
 def changes(
-    block_folder: Path, plans: Iterable[Plan], *, now: dt.datetime, why: Mapping[str, str], race: RaceSettings
+    block_folder: Path,
+    plans: Iterable[Plan],
+    *,
+    now: dt.datetime,
+    why: Mapping[str, str],
+    race: RaceSettings,
+    nights: Nights = NO_NIGHTS,
 ) -> str:
     """The message for these plans against what the block's ``state`` says was sent; nothing is written.
 
     It begins where news was last told, by a publish or by ``count_as_told``; what a server has sent since is
     news too. ``why`` gives a reason in words by runner key, or under "" for everyone; it is read by the whole
-    squad, so it holds nothing about health.
+    squad, so it holds nothing about health. ``nights`` are club nights that were moved or called off
+    for all: each is told once.
     """
     state = block_folder / STATE_FOLDER
     if not state.is_dir():
-        return say_changes(Sent(), Sent(), {}, race=race, now=now, why=why)
+        return say_changes(Sent(), Sent(), {}, race=race, now=now, why=why, nights=nights)
     with one_writer(state):
         sent = held(read_sent(state))
         told = held(read_told(state, sent))
@@ -79,7 +91,7 @@ def changes(
         address = addresses and addresses.runner(key, name, sent.renewals.get(key, 0))
         page_url = address.page_url if address and plan.runner.page_link else None
         said[key] = Said(name, _events_now(sent, plan, page_url, now))
-    return say_changes(told, sent, said, race=race, now=now, why=why)
+    return say_changes(told, sent, said, race=race, now=now, why=why, nights=nights)
 
 
 class Said(NamedTuple):
@@ -98,6 +110,7 @@ def say_changes(
     now: dt.datetime,
     why: Mapping[str, str],
     shown_as: Callable[[str], str] = str,
+    nights: Nights = NO_NIGHTS,
 ) -> str:
     """What changed, for whom, from when, why, and as which version; a message in plain text.
 
@@ -108,7 +121,7 @@ def say_changes(
     if not told.feeds:
         return "Nothing has been published yet.\n"
     zone = ZoneInfo(race.timezone)
-    names, news = _names_and_news(told, said, now.astimezone(zone), shown_as)
+    names, news = _names_and_news(told, said, now.astimezone(zone), shown_as, nights)
     new = [names[key] for key in said if key not in told.feeds]
     retired = {entry.runner for entry in told.retired}
     left = [names[key] for key in told.feeds if key not in said and key not in retired]
@@ -120,6 +133,7 @@ def say_changes(
     parts = [
         f"{race.name}: version {_version_now(told, sent, said)} of the plan{since}.",
         "" if sent.version == told.version else _told_until(told, zone),
+        _nights_told(one for news_of_one in news.values() for one in news_of_one.nights),
         *_groups({key: one.lines for key, one in news.items()}, everyone),
         f"New in the squad: {', '.join(new)}." if new else "",
         f"No longer in the squad: {', '.join(left)}." if left else "",
@@ -131,7 +145,11 @@ def say_changes(
 
 
 def _names_and_news(
-    told: Sent, said: Mapping[str, Said | SentFeed], now: dt.datetime, shown_as: Callable[[str], str]
+    told: Sent,
+    said: Mapping[str, Said | SentFeed],
+    now: dt.datetime,
+    shown_as: Callable[[str], str],
+    nights: Nights,
 ) -> tuple[dict[str, str], dict[str, _RunnerNews]]:
     """Everyone's name, and what changed for whom, by key; one runner after the other, and little is kept."""
     names: dict[str, str] = {}
@@ -144,8 +162,11 @@ def _names_and_news(
         changed = find_changes(names[key], told.feeds.get(key), feed.events)
         coming = [change for change in changed if change.last_day >= now.date()]
         if coming:
+            of_all = [change for change in coming if _as_told_to_all(change, nights)]
+            own = [change for change in coming if change not in of_all or _another_title(change)]
             found[key] = _RunnerNews(
-                tuple(_news(coming)),
+                tuple(_news(own, now)),
+                tuple(_night(change) for change in of_all),
                 min(change.first_day for change in coming),
                 min(_starts(change, now.tzinfo) for change in coming),
             )
@@ -173,7 +194,7 @@ def find_changes(name: str, last: SentFeed | None, after: Mapping[str, SentEvent
     for session, event in after.items():
         was, now_is = _standing(last.events.get(session)), _standing(event)
         if was != now_is:
-            yield Change(name, was, now_is)
+            yield Change(name, session, was, now_is)
 
 
 def _events_now(sent: Sent, plan: Plan, page_url: str | None, now: dt.datetime) -> Mapping[str, SentEvent]:
@@ -194,10 +215,12 @@ class _News(NamedTuple):
     day: dt.date
     line: str
     sessions: int  # how many it stands for
+    soon: bool  # too soon for the feed
 
 
 class _RunnerNews(NamedTuple):
     lines: tuple[_News, ...]
+    nights: tuple[_News, ...]  # what is told of club nights for all
     first_day: dt.date
     starts: dt.datetime  # the first session, old or new, that it is about
 
@@ -206,7 +229,8 @@ def _groups(news_of: Mapping[str, Iterable[_News]], everyone: Mapping[str, str])
     """The changes, those of the most people first, each once for all it is for; names are by key.
 
     Many people are a count, not a list of names. In a squad the many changes that a runner shares with next
-    to nobody are a count as well: a list of them would tell the others why.
+    to nobody are a count as well: a list of them would tell the others why. What is too soon for the feed is
+    never a count: somebody is to read it here.
     """
     who_by_news: dict[_News, list[str]] = defaultdict(list)
     for key in everyone:
@@ -216,16 +240,61 @@ def _groups(news_of: Mapping[str, Iterable[_News]], everyone: Mapping[str, str])
     for news, keys in who_by_news.items():
         for key in keys if len(keys) <= _FEW and len(keys) < len(everyone) else ():
             told_to_few[key].append(news)
-    counted = {key: told for key, told in told_to_few.items() if sum(news.sessions for news in told) > _FEW}
+    counted = {
+        key: [news for news in told if not news.soon]
+        for key, told in told_to_few.items()
+        if sum(news.sessions for news in told) > _FEW
+    }
     news_by_who: dict[tuple[str, ...], list[_News]] = defaultdict(list)
     for news, keys in who_by_news.items():
         named = tuple(everyone[key] for key in keys if news not in counted.get(key, ()))
         if named:
             news_by_who[named].append(news)
-    for who, told in sorted(news_by_who.items(), key=lambda pair: (-len(pair[0]), pair[0])):
+    for who, told in sorted(news_by_who.items(), key=_order):
         yield "\n".join((_heading(who, len(everyone)), *(f"- {news.line}" for news in sorted(told))))
-    counts = sorted((everyone[key], told) for key, told in counted.items())
-    yield "\n".join(_as_count(name, told) for name, told in counts)
+    counts = sorted((everyone[key], told, told_to_few[key]) for key, told in counted.items() if told)
+    yield "\n".join(_as_count(name, told, of=every) for name, told, every in counts)
+
+
+def _order(group: tuple[tuple[str, ...], list[_News]]) -> tuple[bool, int, tuple[str, ...]]:
+    """What is soon first, then what is for the most people."""
+    who, told = group
+    return not any(news.soon for news in told), -len(who), who
+
+
+def _nights_told(news: Iterable[_News]) -> str:
+    """What a coach's word changed for all, each night once."""
+    told = sorted(set(news))
+    return "\n".join(("Club nights, for everybody:", *(f"- {one.line}" for one in told))) if told else ""
+
+
+def _as_told_to_all(change: Change, nights: Nights) -> bool:
+    """Whether a runner's club session is moved or called off because the night is, for all."""
+    before, after = change.before, change.after
+    if before is None or before.called_off or _CLUB not in change.session:
+        return False
+    day = dt.date.fromisoformat(before.date)
+    if day not in nights:
+        return False
+    to = nights[day]
+    if to is None:
+        return after is None or bool(after.called_off)
+    return after is not None and not after.called_off and after.date == to.isoformat()
+
+
+def _another_title(change: Change) -> bool:
+    """Whether a session that is still on has another title."""
+    before, after = change.before, change.after
+    return bool(before and after and not after.called_off and before.title != after.title)
+
+
+def _night(change: Change) -> _News:
+    """What is told of a night, whatever each runner was to do on it."""
+    before, after = change.before, change.after
+    assert before is not None
+    off = after is None or after.called_off
+    what = "is off" if off or after is None else f"moves to {_when(after)}"
+    return _News(change.first_day, f"{_when(before)} {what}", 1, soon=False)
 
 
 def _heading(who: tuple[str, ...], everyone: int) -> str:
@@ -236,21 +305,25 @@ def _heading(who: tuple[str, ...], everyone: int) -> str:
     return f"{', '.join(who)}:"
 
 
-def _as_count(runner: str, told: list[_News]) -> str:
+def _as_count(runner: str, told: list[_News], *, of: list[_News]) -> str:
     count, first = sum(news.sessions for news in told), say_date(min(news.day for news in told))
-    return f"{runner}: {count} sessions from {first} on change; see your own page."
+    more = " more" if len(told) < len(of) else ""
+    sessions, change = ("session", "changes") if count == 1 else ("sessions", "change")
+    return f"{runner}: {count}{more} {sessions} from {first} on {change}; see your own page."
 
 
-def _news(found: list[Change]) -> Iterator[_News]:
-    details = [change for change in found if change.only_details]
+def _news(found: list[Change], now: dt.datetime) -> Iterator[_News]:
+    too_soon = now + FEED_TOO_SLOW
+    soon = {change.session for change in found if _starts(change, now.tzinfo) <= too_soon}
+    details = [change for change in found if change.only_details and change.session not in soon]
     few = len(details) <= _FEW
     for change in found:
-        if few or not change.only_details:
-            yield _News(change.first_day, _line(change), 1)
+        if few or change not in details:
+            yield _News(change.first_day, _line(change), 1, change.session in soon)
     if not few:
         first, count = min(change.first_day for change in details), len(details)
         line = f"{count} sessions from {say_date(first)} on: new details, such as steps or paces"
-        yield _News(first, line, count)
+        yield _News(first, line, count, soon=False)
 
 
 def _line(change: Change) -> str:

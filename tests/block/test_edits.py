@@ -9,7 +9,14 @@ from pathlib import Path
 import pytest
 
 from planbuilder.block import Block, read_block
-from planbuilder.block.edits import add_edit, forget_edits, forget_health, read_edits, remove_edit
+from planbuilder.block.edits import (
+    add_edit,
+    forget_edits,
+    forget_health,
+    nights_of_all,
+    read_edits,
+    remove_edit,
+)
 from planbuilder.settings.problems import InputProblems
 
 SQUAD = Path(__file__).parent.parent.parent / "demo_plans" / "rolling-10k"
@@ -115,3 +122,13 @@ def test_a_persons_health_can_be_forgotten_and_other_edits_stay(block: Block) ->
     ]
     assert "knee" not in (block.folder / "edits.toml").read_text()
     assert forget_edits(block, bea) == 1
+
+
+def test_the_nights_of_the_whole_squad_are_known_by_every_day_they_stood_on(block: Block) -> None:
+    night, later = dt.date(2027, 4, 27), dt.date(2027, 4, 28)
+    everyone = {"runner": "everyone", "on": DAY}
+    add_edit(block, {"do": "move", "session": str(night), "to": later, **everyone})
+    assert nights_of_all(read_edits(block)) == {night: later}
+    add_edit(block, {"do": "skip", "session": str(night), **everyone})
+    add_edit(block, {**SKIP, "session": "2027-05-04"})  # one runner's own word
+    assert nights_of_all(read_edits(block)) == {night: None, later: None}

@@ -25,6 +25,7 @@ RACE = RaceSettings.model_validate(
     }
 )
 NOW = dt.datetime(2027, 3, 16, 12, 0, tzinfo=dt.UTC)
+EARLY = NOW - dt.timedelta(days=1)  # more than 48 hours before the first session that the tests change
 
 
 def _message(
@@ -121,7 +122,7 @@ def test_many_new_details_are_one_line(tmp_path: Path) -> None:
         if session.role == "easy":
             plans[0] = change(plans[0], session.id, why="A new test set the paces")
     line = "sessions from Thursday 18 March on: new details, such as steps or paces"
-    assert f"- 10 {line}" in _message(tmp_path, plans)
+    assert f"- 10 {line}" in _message(tmp_path, plans, now=EARLY)
 
 
 def test_the_many_changes_of_one_of_a_squad_are_a_count_that_tells_nobody_why(tmp_path: Path) -> None:
@@ -130,7 +131,7 @@ def test_the_many_changes_of_one_of_a_squad_are_a_count_that_tells_nobody_why(tm
     eased = [one.id for one in plans[1].sessions if one.role in ("easy", "long")]
     for session in eased:
         plans[1] = change(plans[1], session, title="Walk")
-    message = _message(tmp_path, plans)
+    message = _message(tmp_path, plans, now=EARLY)
     assert "Walk" not in message
     assert f"Ines A: {len(eased)} sessions from Thursday 18 March on change; see your own page.\n" in message
     assert "Everyone:\n- Tuesday 23 March: Long hill repeats" in message
@@ -144,12 +145,56 @@ def test_the_many_changes_that_two_of_a_squad_share_are_a_count_for_each(tmp_pat
     for at in (0, 1):
         for session in eased:
             plans[at] = change(plans[at], session, title="Walk")
-    message = _message(tmp_path, plans)
+    message = _message(tmp_path, plans, now=EARLY)
     assert "Walk" not in message
     for name in names[:2]:
         assert (
             f"{name}: {len(eased)} sessions from Thursday 18 March on change; see your own page.\n" in message
         )
+
+
+def test_what_is_too_soon_for_the_feed_is_never_a_count(tmp_path: Path) -> None:
+    names = ("Ada P", "Bo K", "Cy L")
+    plans = [sample_plan(name=name, key=name.lower().replace(" ", "-")) for name in names]
+    publish_to(tmp_path, plans)
+    eased = [one.id for one in plans[0].sessions if one.role in ("easy", "long")]
+    for session in eased:
+        plans[1] = change(plans[1], session, title="Walk")
+    message = _message(tmp_path, plans)
+    assert "\n\nBo K:\n- Thursday 18 March 07:15: Easy run 45 min, now Walk 45 min\n\n" in message
+    assert (
+        f"Bo K: {len(eased) - 1} more sessions from Saturday 20 March on change; see your own page.\n"
+        in message
+    )
+    assert message.count("Walk") == 1
+    for session in eased:
+        plans[1] = change(plans[1], session, title="Easy run", why="Another reason")
+    assert "- Thursday 18 March 07:15: Easy run 45 min, new details\n" in _message(tmp_path, plans)
+
+
+def test_a_night_that_is_moved_or_off_for_all_is_told_once_by_its_date(tmp_path: Path) -> None:
+    names = ("Ada P", "Bo K", "Cy L", "Di M")
+    plans = [sample_plan(name=name, key=name.lower().replace(" ", "-")) for name in names]
+    plans = [change(plan, "w03-club", title=f"Title {at}") for at, plan in enumerate(plans)]
+    publish_to(tmp_path, plans)
+    day = dt.date(2027, 3, 30)
+    moved = [change(plan, "w03-club", date=day + dt.timedelta(days=1)) for plan in plans]
+    moved[0] = change(moved[0], "w03-club", title="Easy run")
+    moved[1] = change(moved[1], "w03-club", date=day, cancelled=True)
+    message = changes(
+        tmp_path / "block", moved, now=NOW, why={}, race=RACE, nights={day: day + dt.timedelta(days=1)}
+    )
+    told = "Club nights, for everybody:\n- Tuesday 30 March 19:00 moves to Wednesday 31 March 19:00"
+    assert message.split("\n\n")[1:4] == [
+        told,
+        "Ada P:\n- Tuesday 30 March 19:00: Title 0 3 × 8 min moves to Wednesday 31 March 19:00, "
+        "now Easy run 3 × 8 min",
+        "Bo K:\n- Tuesday 30 March 19:00: Title 1 3 × 8 min is off",
+    ]
+    off = [change(plan, "w03-club", cancelled=True) for plan in plans]
+    message = changes(tmp_path / "block", off, now=NOW, why={}, race=RACE, nights={day: None})
+    assert message.split("\n\n")[1] == "Club nights, for everybody:\n- Tuesday 30 March 19:00 is off"
+    assert not [name for name in names if name in message]
 
 
 def test_what_more_than_three_share_is_said_once_with_a_count_for_names(tmp_path: Path) -> None:
