@@ -28,6 +28,7 @@ from planbuilder.block.log_lines import Logged, problems_of
 from planbuilder.block.log_table import LogLine
 from planbuilder.block.named import no_session
 from planbuilder.block.recordings import DONE_FOLDER, forget_recordings
+from planbuilder.block.results import is_race
 from planbuilder.block.survey import ROUTES, survey
 from planbuilder.block.take_back import waiting, waits_last
 from planbuilder.outputs.safe_write import one_writer
@@ -66,6 +67,7 @@ class Understood:
     units: System
     logged: Logged
     session: Session | None
+    race: str = ""  # id of the race of that day, where a run names no session and is not taken for it
 
 
 @dataclass(frozen=True)
@@ -139,6 +141,8 @@ def register_night(
 ) -> tuple[Understood, ...]:
     """Write a club night's register: everyone with a club session that evening but those named."""
     block = read_block(folder)
+    if today is not None and date > today:
+        raise InputProblems([Problem("log", None, f"the night must be {today} or before", f"not {date}")])
     sessions = {
         now.plan.runner.key: session.id
         for now in pipeline.plans_now(block)
@@ -183,16 +187,22 @@ class _PlansToLog:
         return found
 
     def understood(self, logged: Sequence[Logged]) -> tuple[Understood, ...]:
-        runners = {runner.key: runner.settings for runner in self._block.runners}
-        return tuple(
-            Understood(
-                runners[one.runner].name,
-                runners[one.runner].units,
-                one,
-                self._sessions.get((one.runner, one.done.session)),
-            )
-            for one in logged
-        )
+        return tuple(self._understood(one) for one in logged)
+
+    def _understood(self, one: Logged) -> Understood:
+        (runner,) = (runner.settings for runner in self._block.runners if runner.key == one.runner)
+        session, race = self._sessions.get((one.runner, one.done.session)), self._race_on(one)
+        if race is None:
+            return Understood(runner.name, runner.units, one, session)
+        found = is_race(one.done, race, self._block.settings.race.distance_m, self._block.limits)
+        return Understood(runner.name, runner.units, one, race if found else None, "" if found else race.id)
+
+    def _race_on(self, one: Logged) -> Session | None:
+        """The race of the day of a run that names no session."""
+        if one.done.session or one.done.went == "missed":
+            return None
+        own = (session for (key, _), session in self._sessions.items() if key == one.runner)
+        return next((two for two in own if two.role == "race" and two.date == one.done.date), None)
 
 
 def _wrong_day(line: LogLine, session: Session, where: str, number: int | None) -> Iterator[Problem]:
@@ -340,6 +350,13 @@ def edit(
                 edits_file.remove_edit(block, edited[0].line.line)
             raise
     return found
+
+
+def is_the_race(folder: Path, name: str, date: dt.date) -> bool | None:
+    """Whether a result of a day was taken for the race; None where that is no race day of the runner."""
+    (now,) = pipeline.plans_now(read_block(folder), only=name)
+    race = now.plan.race_session
+    return None if race is None or race.date != date else now.debrief is not None
 
 
 def _answers(

@@ -25,6 +25,7 @@ from planbuilder.block.living import (
     runner_now,
     situation_of,
 )
+from planbuilder.block.results import race_time_s
 from planbuilder.block.survey import Survey, other_courses, survey
 from planbuilder.plan.types import Plan, PlanRace, PlanRunner, Week
 from planbuilder.race import plan_race
@@ -382,22 +383,22 @@ def plan_now(
 
 
 def debrief_of(plan: Plan, records: Records, limits: Limits) -> Debrief | None:
-    """The race as the log or a recording tells of it; None before it was run."""
+    """The race as the log, a result or a recording tells of it; None before it was run."""
     from planbuilder.outputs.debrief import look_back
 
-    key = plan.runner.key
-    race = plan.race_session
-    lines = [line for line in records.log_of(key) if race and line.session == race.id and line.went == "done"]
-    if not lines or lines[-1].duration_s is None:
+    key, race = plan.runner.key, plan.race_session
+    if race is None:
+        return None
+    edits = [one.line.edit for one in records.edited if one.runner == key]
+    time_s = race_time_s(race, plan.race.distance_m, edits, records.log_of(key), limits)
+    if time_s is None:
         return None
     recordings = [
-        one.recording
-        for one in records.recorded
-        if one.runner == key and race and one.done.session == race.id
+        one.recording for one in records.recorded if one.runner == key and one.done.session == race.id
     ]
     return look_back(
         plan,
-        time_s=lines[-1].duration_s,
+        time_s=time_s,
         recording=recordings[-1] if recordings else None,
         as_planned=limits.number("adapt.as_planned"),
     )

@@ -17,7 +17,7 @@ from planbuilder.block import read_block
 from planbuilder.block.living import read_records
 from planbuilder.block.log_table import LogLine
 from planbuilder.course.geodesy import earth_points_m, legs_m
-from tests.accepted_half import WHO, accepted_half
+from tests.accepted_half import WHO, accepted_half, noon
 
 QUICKER = 0.92  # time of the first climb against an even effort
 
@@ -168,5 +168,55 @@ def test_the_next_form_names_the_course_as_the_block_does(
     line = f"course = {course}" if course else ""
     (folder / "block.toml").write_text(text.replace('course = "course.gpx"', line))
     list(delivery.build(read_block(folder), tmp_path / "out"))
-    page = (tmp_path / "out" / "maren-t" / "debrief.html").read_text()
-    assert f"course = &#34;{said}&#34; }}]" in page
+    coach = (tmp_path / "out" / "coach.html").read_text()
+    assert f"course = &#34;{said}&#34; }}]" in coach
+
+
+# The race told in another way -----------------------------------------------------------------------------
+
+RACE_DAY = dt.date(2027, 5, 23)
+
+
+def debrief_s(folder: Path) -> float | None:
+    (now,) = pipeline.plans_now(read_block(folder))
+    return now.debrief.time_s if now.debrief else None
+
+
+def test_a_run_of_race_day_over_its_distance_is_the_race(folder: Path) -> None:
+    """A watch measures a road race some way long: common practice, no source."""
+    (told,) = living.add_to_log(
+        folder, [LogLine("2027-05-23", WHO, distance="21.3 km", time="1:47:30", effort="9")]
+    )
+    assert told.session is not None
+    assert (told.session.id, told.race) == ("w12-race", "")
+    assert debrief_s(folder) == 6450
+
+
+def test_another_run_of_race_day_is_not_and_log_asks(folder: Path) -> None:
+    for line in (
+        LogLine("2027-05-23", WHO, distance="3 km", time="16:00"),
+        LogLine("2027-05-23", WHO, time="20:00"),
+    ):
+        (told,) = living.add_to_log(folder, [line])
+        assert (told.session, told.race) == (None, "w12-race")
+    assert debrief_s(folder) is None
+    (told,) = living.add_to_log(folder, [LogLine("2027-05-22", WHO, distance="21.1 km", time="2:10:00")])
+    assert (told.session, told.race) == (None, "")
+    assert debrief_s(folder) is None
+
+
+def test_a_result_of_race_day_is_the_race_and_wins_over_the_log(folder: Path) -> None:
+    living.add_to_log(folder, [LogLine("2027-05-23", WHO, "w12-race", time="1:47:45")])
+    said = {"do": "result", "date": RACE_DAY, "distance": "half", "time": "1:47:30", "runner": WHO}
+    day = RACE_DAY + dt.timedelta(days=1)
+    living.edit(folder, {**said, "on": day}, today=day, now=noon(day))
+    assert debrief_s(folder) == 6450
+    assert living.is_the_race(folder, WHO, RACE_DAY)
+    assert living.is_the_race(folder, WHO, day) is None
+
+
+def test_a_result_of_another_distance_on_race_day_is_not_the_race(folder: Path) -> None:
+    said = {"do": "result", "date": RACE_DAY, "distance": "10 km", "time": "47:30", "runner": WHO}
+    day = RACE_DAY + dt.timedelta(days=1)
+    living.edit(folder, {**said, "on": day}, today=day, now=noon(day))
+    assert living.is_the_race(folder, WHO, RACE_DAY) is False

@@ -1,7 +1,7 @@
 """What a runner raced since the block began: results told in edits.toml, tune-ups and time trials of the log.
 
 Receives: the edits and log lines of a runner, the tune-up races, the accepted sessions.
-Gives: ``RunResult``s before a day, as a result of the block file would say them.
+Gives: ``RunResult``s before a day, as a result of the block file would say them; the time of the race itself.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from planbuilder.rules.context import trial_m
 from planbuilder.runner.new_results import RunResult
 from planbuilder.schedule.replan import Done, EditLine
 from planbuilder.schedule.replan.facts import is_trial
-from planbuilder.settings.edit_models import NewResult
+from planbuilder.settings.edit_models import Edit, NewResult
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Result, TuneUp
 
@@ -48,6 +48,34 @@ def results_of(
         if result is not None:
             found.append(RunResult(done.line, result))
     return found
+
+
+def race_time_s(
+    race: Session, distance_m: float, edits: Iterable[Edit], log: Iterable[Done], limits: Limits
+) -> float | None:
+    """The time of the race of the block, however it was told; None before that.
+
+    As for every other day, what an edit says of it wins over the log.
+    """
+    near = limits.number("adapt.race_length")
+    told = [
+        edit.time_s
+        for edit in edits
+        if isinstance(edit, NewResult)
+        and edit.date == race.date
+        and abs(edit.distance_m / distance_m - 1) <= near
+    ]
+    runs = [line for line in log if line.went == "done" and is_race(line, race, distance_m, limits)]
+    return told[-1] if told else runs[-1].duration_s if runs else None
+
+
+def is_race(line: Done, race: Session, distance_m: float, limits: Limits) -> bool:
+    """Whether a line of the log is of the race: by its session, or by day and distance without one."""
+    if line.session:
+        return line.session == race.id
+    if line.date != race.date or line.distance_m is None:
+        return False
+    return abs(line.distance_m / distance_m - 1) <= limits.number("adapt.race_length")
 
 
 def _raced(done: Done, races: Mapping[dt.date, TuneUp]) -> Result | None:

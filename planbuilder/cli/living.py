@@ -95,6 +95,8 @@ def log(
         aside(str(problem))
     for one in found:
         say(terminal_living.understood_text(one.name, one.logged.done, one.session, system=one.units))
+        if one.race:
+            say(f"Was this {one.race}? Then write that as the session of its line in {LOG_FILE}.")
     say(f"Added {count_of(len(found), 'line')}. See: planbuilder replan {block}")
 
 
@@ -205,6 +207,8 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
     if everyone and "session" in values:
         _tell_the_club(read, str(values["session"]))
         say(f"To take it out again: planbuilder undo {block}")
+    if what == "result":
+        _tell_race(block, who, values["date"])
     if what in ("ill", "niggle") and "to" not in values and "cleared" not in values:
         where = f" --place {values['place']}" if what == "niggle" else ""
         say(f'When it is over: planbuilder edit {block} {what} --runner "{who}"{where} --to YYYY-MM-DD')
@@ -220,6 +224,17 @@ def _tell_the_club(block: Block, session: str) -> None:
     if others:
         here = [folder if block.folder.is_absolute() else os.path.relpath(folder) for folder in others]
         say(f"Other blocks of this club need the same: {', '.join(map(str, here))}")
+
+
+def _tell_race(block: Path, name: str, date: dt.date) -> None:
+    """Whether a result of race day was taken for the race."""
+    from planbuilder import living
+
+    found = living.is_the_race(block, name, date)
+    if found:
+        say("That is the race: build and publish add debrief.html.")
+    elif found is not None:
+        say("That is the day of the race, but not its distance: no debrief comes of it.")
 
 
 def _begun(block: Block, what: str, name: str, today: dt.date, said: dict[str, Any]) -> dict[str, Any]:
