@@ -13,9 +13,10 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 System = Literal["km", "mi"]
+SYSTEMS: Final[tuple[System, ...]] = get_args(System)
 
 MILE_M: Final = 1609.344  # international mile, exact
 FOOT_M: Final = 0.3048  # exact
@@ -266,6 +267,19 @@ def run_mark(distance_m: float) -> str:
     return f"{{d:{distance_m:.0f}}}"
 
 
+def apart_marks(one_m: float, other_m: float) -> tuple[str, str]:
+    """The marks of two distances to be run that are compared: with decimals where both would print alike.
+
+    >>> [say_in(" > ".join(apart_marks(18400, most)), "km") for most in (17600, 18200, 18370)]
+    ['18.5 km > 17.5 km', '18.4 km > 18.2 km', '18.40 km > 18.37 km']
+    """
+    for kind in ("d", "d1"):
+        one, other = f"{{{kind}:{one_m:.0f}}}", f"{{{kind}:{other_m:.0f}}}"
+        if all(say_in(one, system) != say_in(other, system) for system in SYSTEMS):
+            return one, other
+    return f"{{d2:{one_m:.0f}}}", f"{{d2:{other_m:.0f}}}"
+
+
 def length_mark(length_m: float) -> str:
     """The mark of the length of a stretch of ground."""
     return f"{{l:{length_m:.0f}}}"
@@ -296,7 +310,7 @@ def pace_band_mark(fast_s_per_km: float, slow_s_per_km: float) -> str:
     return f"{{pb:{fast_s_per_km:.1f}|{slow_s_per_km:.1f}}}"
 
 
-MARK: Final = re.compile(r"\{(d|l|at|h|c|p|pb):(-?[0-9.]+)(?:\|(-?[0-9.]+))?\}")
+MARK: Final = re.compile(r"\{(d[12]?|l|at|h|c|p|pb):(-?[0-9.]+)(?:\|(-?[0-9.]+))?\}")
 
 
 def say_mark(found: re.Match[str], system: System) -> str:
@@ -305,6 +319,8 @@ def say_mark(found: re.Match[str], system: System) -> str:
     match kind:
         case "d":
             return say_run(value, system)
+        case "d1" | "d2":
+            return f"{value / unit_m(system):.{kind[1]}f} {system}"
         case "l":
             return say_length(value, system)
         case "at":

@@ -11,6 +11,7 @@ from typing import Any
 
 from planbuilder.outputs.terminal import columns, wrapped
 from planbuilder.plan.types import Session
+from planbuilder.rules import Breach
 from planbuilder.schedule.replan import Change, Done, Replan
 from planbuilder.units import System, count_of, say_date, say_in, say_minutes, say_run, say_time
 
@@ -33,7 +34,7 @@ def replan_text(name: str, answer: Replan, *, times: Sequence[str] = (), system:
     parts += [wrapped(f"Note: {say_in(note.text, system)}", width) for note in answer.notes]
     parts += [wrapped(f"Offer: {say_in(note.text, system)}", width) for note in answer.offers]
     parts += [wrapped(f"For the coach: {say_in(note.text, system)}", width) for note in answer.private_notes]
-    parts += [wrapped(f"Breach ({one.rule}): {say_in(one.text, system)}", width) for one in answer.breaches]
+    parts += [wrapped(_breach(one, system), width) for one in answer.breaches]
     return "\n".join(part.rstrip("\n") for part in parts) + "\n"
 
 
@@ -104,6 +105,11 @@ def replan_json(key: str, answer: Replan, times: Sequence[str] = ()) -> dict[str
             for note in answer.offers
         ],
     }
+
+
+def _breach(found: Breach, system: System) -> str:
+    where = f"{found.session}: " if found.session else ""
+    return f"Breach ({found.rule}): {where}{say_in(found.text, system)}"
 
 
 def _count(number: int) -> str:

@@ -19,14 +19,15 @@ from planbuilder.rules.context import (
     is_training_run,
 )
 from planbuilder.rules.registry import limit
-from planbuilder.units import height_mark, run_mark, say_minutes
+from planbuilder.units import apart_marks, height_mark, run_mark, say_minutes
 
 SLACK = 1.0 + 1e-6  # for floating point only
 
 
-def percent(share: float) -> str:
-    """A share in whole percent."""
-    return f"{share * 100:.0f} %"
+def percent(share: float, *, beside: Sequence[float] = ()) -> str:
+    """A share in whole percent; with a decimal where it would print like one that it is held ``beside``."""
+    whole = f"{share * 100:.0f} %"
+    return f"{share * 100:.1f} %" if whole in map(percent, beside) else whole
 
 
 def loaded_before(weeks: Sequence[Week], index: int, context: RuleContext) -> list[Week]:
@@ -89,8 +90,9 @@ def first_week(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
         return
     low, high = context.limits.numbers("load.first_week")
     share = week.distance_m / context.baseline.weekly_m
+    said = percent(share, beside=(low, high))
     text = (
-        f"Week {week.number} holds {run_mark(week.distance_m)}, {percent(share)} of your mean of "
+        f"Week {week.number} holds {run_mark(week.distance_m)}, {said} of your mean of "
         f"{run_mark(context.baseline.weekly_m)}; the range is {percent(low)} to {percent(high)}."
     )
     if share > high * SLACK:
@@ -121,12 +123,12 @@ def weekly_rise(weeks: Sequence[Week], index: int, context: RuleContext) -> Iter
     level = level_before(weeks, index, context)
     cap = rise_cap(level, context)
     if week.distance_m > cap * SLACK:
+        held, most = apart_marks(week.distance_m, cap)
         yield Breach(
             "load.weekly_rise",
             None,
             week.first_day,
-            f"Week {week.number} holds {run_mark(week.distance_m)}; after {run_mark(level)} the most is "
-            f"{run_mark(cap)}.",
+            f"Week {week.number} holds {held}; after {run_mark(level)} the most is {most}.",
         )
 
 
@@ -138,12 +140,12 @@ def two_week_rise(weeks: Sequence[Week], index: int, context: RuleContext) -> It
         return
     cap = two_week_cap(weeks, index, context)
     if week.distance_m > cap * SLACK:
+        held, most = apart_marks(week.distance_m, cap)
         yield Breach(
             "load.two_week_ceiling",
             None,
             week.first_day,
-            f"Week {week.number} holds {run_mark(week.distance_m)}; two weeks after the load before, the "
-            f"most is {run_mark(cap)}.",
+            f"Week {week.number} holds {held}; two weeks after the load before, the most is {most}.",
         )
 
 
@@ -161,12 +163,13 @@ def peak(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Br
         return
     cap = max(peak_cap(weeks, index, context), context.baseline.weekly_m)
     if week.distance_m > cap * SLACK:
+        held, most = apart_marks(week.distance_m, cap)
         yield Breach(
             "load.peak",
             None,
             week.first_day,
-            f"Week {week.number} holds {run_mark(week.distance_m)}; from a start of "
-            f"{run_mark(context.baseline.weekly_m)} the most by now is {run_mark(cap)}.",
+            f"Week {week.number} holds {held}; from a start of {run_mark(context.baseline.weekly_m)} "
+            f"the most by now is {most}.",
         )
 
 
@@ -202,11 +205,12 @@ def single_run(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
         longest = longest_before(weeks, index, context, session.date)
         cap = single_run_cap_m(longest, context)
         if session.distance_m > cap * SLACK:
+            run, most = apart_marks(session.distance_m, cap)
             yield Breach(
                 "load.single_run_cap",
                 session.id,
                 session.date,
-                f"This run of {run_mark(session.distance_m)} is longer than {run_mark(cap)}, the most after "
+                f"This run of {run} is longer than {most}, the most after "
                 f"a longest run of {run_mark(longest)} in the 30 days before.",
             )
 
@@ -222,7 +226,7 @@ def long_share(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
         if session.role != "long" or session.distance_m <= most * week.distance_m * SLACK:
             continue
         runs = sum(is_training_run(other) for other in week.sessions)
-        share = percent(session.distance_m / week.distance_m)
+        share = percent(session.distance_m / week.distance_m, beside=[most])
         yield Breach(
             "load.long_share",
             session.id,
@@ -302,7 +306,7 @@ def easy_share(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
             "load.easy_share",
             None,
             week.first_day,
-            f"Week {week.number} is {percent(share)} easy; the least is {percent(least)}.",
+            f"Week {week.number} is {percent(share, beside=[least])} easy; the least is {percent(least)}.",
         )
 
 
@@ -324,7 +328,7 @@ def easy_share_of_block(weeks: Sequence[Week], index: int, context: RuleContext)
             "load.easy_share_block",
             None,
             weeks[index].first_day,
-            f"The block is {percent(share)} easy; the least is {percent(least)}.",
+            f"The block is {percent(share, beside=[least])} easy; the least is {percent(least)}.",
         )
 
 

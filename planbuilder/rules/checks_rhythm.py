@@ -22,7 +22,7 @@ from planbuilder.rules.context import (
     is_training_run,
 )
 from planbuilder.rules.registry import limit, wish
-from planbuilder.units import run_mark
+from planbuilder.units import apart_marks, run_mark
 
 
 def loaded_limit(context: RuleContext) -> int:
@@ -89,8 +89,9 @@ def recovery_share(weeks: Sequence[Week], index: int, context: RuleContext) -> I
         "load.recovery_share",
         None,
         week.first_day,
-        f"Recovery week {week.number} holds {run_mark(week.distance_m)}, {percent(share)} of the "
-        f"{run_mark(level)} before; the range is {percent(low)} to {percent(high)}"
+        f"Recovery week {week.number} holds {run_mark(week.distance_m)}, "
+        f"{percent(share, beside=(low, high))} of the {run_mark(level)} before; "
+        f"the range is {percent(low)} to {percent(high)}"
         + (", and a race or days away fall in it." if special else "."),
         excepted=no_shorter
         or (
@@ -119,12 +120,13 @@ def way_back(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterato
     """Behind a week lighter than any light week should be, a loaded one holds at most 80 % of the load."""
     week, cap = weeks[index], way_back_cap(weeks, index, context)
     if is_loaded(week, context) and week.distance_m > cap * SLACK:
+        held, most = apart_marks(week.distance_m, cap)
         yield Breach(
             "load.way_back",
             None,
             week.first_day,
-            f"Week {week.number} holds {run_mark(week.distance_m)} behind one of "
-            f"{run_mark(weeks[index - 1].distance_m)}; the most is {run_mark(cap)}.",
+            f"Week {week.number} holds {held} behind one of {run_mark(weeks[index - 1].distance_m)}; "
+            f"the most is {most}.",
         )
 
 

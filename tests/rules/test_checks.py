@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cache
@@ -13,7 +14,10 @@ import pytest
 
 from planbuilder.plan.types import Ground, Session, Step, Week
 from planbuilder.rules import RULES, RuleContext, check, exceptions, why, wishes
+from planbuilder.rules.checks_load import longest_before, single_run_cap_m
+from planbuilder.rules.checks_rhythm import load_before
 from planbuilder.schedule import make_schedule, rule_context
+from planbuilder.units import SYSTEMS, say_in
 from tests.schedule.builders import LATE_CLIMB, Heights, request_of
 
 Weeks = tuple[Week, ...]
@@ -305,6 +309,29 @@ def test_a_day_with_too_few_minutes_is_noticed() -> None:
     assert "day.minutes" not in {one.rule for one in check(weeks, context)}
     longer = _changed(weeks, lambda one: one.date.weekday() == 3, lambda one: replace(one, duration_s=3700.0))
     assert "day.minutes" in {one.rule for one in check(longer, context)}
+
+
+def test_what_is_compared_never_prints_alike() -> None:
+    weeks, context = _block("half")
+    index = next(at for at, week in enumerate(weeks) if week.recovery)
+    level = load_before(weeks, index, context)
+    most_m = context.limits.numbers("load.recovery_share")[1] * level
+    heavier = _scaled(weeks, index, 1.003 * most_m / weeks[index].distance_m)
+    (found,) = [one for one in check(heavier, context) if one.rule == "load.recovery_share"]
+    assert ", 85.3 % of the " in found.text
+    assert found.text.endswith("the range is 65 % to 85 %.")
+    long = [one for week in weeks for one in week.sessions if one.role == "long"][-3]
+    longest = longest_before(
+        weeks, next(i for i, w in enumerate(weeks) if long in w.sessions), context, long.date
+    )
+    cap_m = single_run_cap_m(longest, context)
+    longer = _changed(weeks, lambda one: one.id == long.id, lambda one: replace(one, distance_m=cap_m + 60))
+    (run,) = [
+        one for one in check(longer, context) if one.rule == "load.single_run_cap" and one.session == long.id
+    ]
+    for system in SYSTEMS:
+        said, most = re.findall(r"[\d.]+ (?:km|mi)", say_in(run.text, system))[:2]
+        assert said != most
 
 
 def test_every_rule_of_the_list_has_a_check_that_makes_it_fail() -> None:

@@ -15,7 +15,7 @@ import pytest
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.context import is_training_run
-from planbuilder.schedule.replan import Done, EditLine, Replan, Situation, replan
+from planbuilder.schedule.replan import Done, EditLine, Replan, Situation, edit_only, replan
 from planbuilder.schedule.replan.identity import keep_ids
 from tests.schedule.builders import request_of
 from tests.schedule.random_histories import done, edit
@@ -85,6 +85,23 @@ def test_after_a_missed_long_run_the_next_is_no_longer_than_it_was() -> None:
     answer = ask(missed_one.date + DAY, log=[done(missed_one, "missed")])
     following = next(one for one in answer.weeks[5].sessions if one.role == "long")
     assert following.distance_m <= missed_one.distance_m + 1
+
+
+def test_a_week_that_loses_a_session_is_not_judged_as_a_recovery_week() -> None:
+    """A person's word about one session; what it breaks is judged by what each week was laid out for."""
+    today = first(2)
+    recovery = {f"Recovery week {week.number} " for week in WEEKS if week.recovery}
+    assert recovery
+    for session in sessions(WEEKS[2:]):
+        if session.role == "race":
+            continue
+        line = edit("edit/skip", do="skip", session=session.id, on=today)
+        situation = Situation(
+            request=REQUEST, accepted=WEEKS, original=WEEKS, today=today, log=(), edits=(line,)
+        )
+        for breach in edit_only(situation).breaches:
+            if breach.rule == "load.recovery_share":
+                assert any(breach.text.startswith(words) for words in recovery), (session.id, breach.text)
 
 
 @pytest.mark.parametrize(("days", "share", "easy"), [(8, 0.80, 3), (20, 0.60, 5), (30, 0.50, 5)])

@@ -116,6 +116,8 @@ class Keeper:
         if found.rule in OF_A_DAY and found.date is not None:
             moved = found.rule == "day.club_nights" and found.date in moved_nights(self._situation)
             return moved or found.date < self._situation.today
+        if found.rule == "load.recovery_share" and not self._is_recovery(week):
+            return True
         ahead = [one for one in self._draft.ahead() if week.first_day <= one.date <= week.last_day]
         if found.rule in WORK_RULES:
             return not any(one.work_s > 0 for one in ahead)
@@ -126,6 +128,10 @@ class Keeper:
         if not ahead and week.first_day < self._situation.today:
             return True
         return week.distance_m <= self._most_m(found.rule, weeks, weeks.index(week)) + 1
+
+    def _is_recovery(self, week: Week) -> bool:
+        """Whether a week was laid out to be one: what is lost makes a week light, not one of recovery."""
+        return any(one.recovery for one in self._draft.weeks if one.first_day == week.first_day)
 
     def _most_m(self, rule: str, weeks: Sequence[Week], index: int) -> float:
         """The most metres that a rule leaves to a week; after a break never less than a small start."""
