@@ -9,6 +9,7 @@ Gives: proposals with every change and its reason; the history gets a line only 
 from __future__ import annotations
 
 import datetime as dt
+import shlex
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -529,6 +530,7 @@ def moved_away(block: Block) -> Iterator[str]:
         return
     ground = survey(block, block.runners)
     keys = {runner.key for runner in block.runners}
+    see = f"See: planbuilder replan {shlex.quote(str(block.folder))}"
     for runner in block.runners:
         accepted = records.history.accepted(runner.key)
         if accepted is None:
@@ -536,13 +538,10 @@ def moved_away(block: Block) -> Iterator[str]:
         elif accepted.basis.settings != settings_digest(block, runner, ground.course):
             yield (
                 f"The settings or the course of {runner.settings.name} have changed since the plan was "
-                "accepted; it is built as accepted. See: planbuilder replan."
+                f"accepted; it is built as accepted. {see}"
             )
         elif records.facts_digest(runner.key) != accepted.basis.facts:
-            yield (
-                f"There is news of {runner.settings.name} since the plan was accepted. See: planbuilder "
-                "replan."
-            )
+            yield f"There is news of {runner.settings.name} since the plan was accepted. {see}"
     for key in sorted(set(records.history.runners) - keys):
         yield (
             f'The accepted plan of "{key}" has no runner any more. If it is a runner under a new name, give '

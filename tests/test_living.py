@@ -108,7 +108,7 @@ def test_illness_is_answered_by_re_planning_and_asking_again_changes_nothing(fol
     today = dt.date(2027, 4, 6)
     edit(folder, today, do="ill", from_=today, to=today + 2 * DAY, fever=True)
     assert list(living.moved_away(read_block(folder))) == [
-        f"There is news of {WHO} since the plan was accepted. See: planbuilder replan."
+        f"There is news of {WHO} since the plan was accepted. See: planbuilder replan {folder}"
     ]
     found = replan(folder, today)
     assert found.answer.changes
@@ -447,6 +447,7 @@ def test_the_commands_say_what_they_do(folder: Path) -> None:
         (("log", "--night", "2027-03-02"), "--night needs --all"),
         (("edit", "w07-long"), "say one thing to do with w07-long"),
         (("edit", "w07-lng", "--skip"), 'Did you mean "w07-long"'),
+        (("edit", "holiday", "--to", "2027-04-05"), "or one of away, easy, ill, tired, niggle, result, goal"),
         (("edit", "w07-long", "--to", "someday"), "must be a date such as 2027-05-16 or a weekday"),
         (("undo",), "there must be a change to take back"),
     ],
@@ -487,3 +488,40 @@ def test_a_result_tells_the_new_prediction_and_paces(folder: Path) -> None:
     assert any(one.startswith("Pace, threshold: {pb:") for one in found.times)
     data = json.loads(run("replan", folder, "--json", "--today", str(today)).stdout)
     assert data["runners"][0]["times"][0].startswith("Predicted time on race day: 1:4")
+
+
+def test_a_register_of_a_night_to_come_is_refused_once(folder: Path) -> None:
+    said = run("log", folder, "--night", "2027-03-09", "--all", "--today", "2027-03-02")
+    assert said.returncode == 2
+    assert said.stderr == "log: the night must be 2027-03-02 or before, not 2027-03-09.\n"
+
+
+def test_a_reason_that_speaks_of_health_is_kept_and_its_writer_is_told(folder: Path) -> None:
+    words = ("w07-easy", "--skip", "--why", "sore knee", "--today", "2027-04-05")
+    said = run("edit", folder, *words)
+    assert said.stderr == (
+        f"Mind: this speaks of health (sore, knee), and it is shown on {WHO}'s page as you wrote it.\n"
+    )
+    assert "Your coach's word: sore knee." in said.stdout
+    run("undo", folder, "--today", "2027-04-05")
+    assert not run("edit", folder, *words[:3], "family day", *words[4:]).stderr
+
+
+def test_a_result_behind_an_illness_that_is_open_asks_whether_it_is_over(folder: Path) -> None:
+    run("edit", folder, "ill", "--from", "2027-03-03", "--today", "2027-03-03")
+    race = ("--distance", "10k", "--time", "44:00", "--date", "2027-04-18", "--today", "2027-04-19")
+    end = f'planbuilder edit {folder} ill --runner "{WHO}" --to YYYY-MM-DD'
+    assert f"If it is: {end}\n" in run("edit", folder, "result", *race).stdout
+
+
+def test_commands_that_are_offered_can_be_typed_as_they_stand(folder: Path) -> None:
+    words = ("--place", "knee", "--pain", "4", "--today", "2027-03-02")
+    said = " ".join(run("edit", folder, "niggle", *words).stdout.split())
+    assert f'planbuilder edit {folder} niggle --runner "{WHO}" --place knee' in said
+    assert " BLOCK " not in said
+
+
+def test_forget_says_what_only_a_person_can_take_out(folder: Path) -> None:
+    said = run("forget", folder, WHO, "--yes").stdout
+    assert said.startswith("Taken out: nothing of log.csv, nothing of edits.toml.\n")
+    assert f"What {folder / 'block.toml'} says of {WHO} stays, for you to take out: " in said

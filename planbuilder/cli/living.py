@@ -26,7 +26,7 @@ from planbuilder.cli.options import (
     today_of,
     today_option,
 )
-from planbuilder.cli.terminal import aside, no_session, open_block, say, width_here
+from planbuilder.cli.terminal import aside, no_session, open_block, say, tell_of_health, typed, width_here
 from planbuilder.units import count_of
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def log(
         say(terminal_living.understood_text(one.name, one.logged.done, one.session, system=one.units))
         if one.race:
             say(f"Was this {one.race}? Then write that as the session of its line in {LOG_FILE}.")
-    say(f"Added {count_of(len(found), 'line')}. See: planbuilder replan {block}")
+    say(f"Added {count_of(len(found), 'line')}. See: planbuilder replan {typed(block)}")
 
 
 def _paste(block: Path, text: str, today: dt.date) -> tuple[Understood, ...]:
@@ -184,6 +184,11 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
         raise click.UsageError("this block has several runners: say --runner NAME, or --runner everyone.")
     everyone = runner is not None and runner.casefold() == EVERYONE
     who = EVERYONE if everyone else read.runners_named(runner)[0].settings.name
+    if what not in _ABOUT_A_RUNNER and not any(letter.isdigit() for letter in what):
+        raise click.UsageError(
+            "WHAT must be a session such as w07-long, the date of a club night, or one of "
+            f'{", ".join(_ABOUT_A_RUNNER)}, not "{what}".'
+        )
     timezone = read.settings.race.timezone
     today = today_of(timezone)
     if (
@@ -195,23 +200,28 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
         said |= _begun(read, what, who, today, said)
     values = _edit_values(what, who, today, said, _dates_of(read, who))
     found = living.edit(block, values, today=today, now=now_in(timezone))
+    whose = "every runner's" if everyone else f"{who}'s"
+    tell_of_health(f"{said['reason'] or ''} {values.get('text', '')}", f"it is shown on {whose} page")
     if as_json:
         rows = _rows(found)
         say(json_files.to_text({"version": 1, **({"runners": rows} if everyone else rows[0])}))
         return
-    _tell(found)
+    _tell(found, block)
     if "session" in values:
-        say(f"Written and accepted. To take it back: planbuilder undo {block}")
+        say(f"Written and accepted. To take it back: planbuilder undo {typed(block)}")
     else:
-        say(f"Written. To let these changes hold: planbuilder replan {block} --accept")
+        say(f"Written. To let these changes hold: planbuilder replan {typed(block)} --accept")
+        say(f"To take it out again: planbuilder undo {typed(block)}")
     if everyone and "session" in values:
         _tell_the_club(read, str(values["session"]))
-        say(f"To take it out again: planbuilder undo {block}")
     if what == "result":
         _tell_race(block, who, values["date"])
+        _ask_after_illness(block, read, who, values["date"])
     if what in ("ill", "niggle") and "to" not in values and "cleared" not in values:
         where = f" --place {values['place']}" if what == "niggle" else ""
-        say(f'When it is over: planbuilder edit {block} {what} --runner "{who}"{where} --to YYYY-MM-DD')
+        say(
+            f'When it is over: planbuilder edit {typed(block)} {what} --runner "{who}"{where} --to YYYY-MM-DD'
+        )
 
 
 def _tell_the_club(block: Block, session: str) -> None:
@@ -237,6 +247,16 @@ def _tell_race(block: Path, name: str, date: dt.date) -> None:
         say("That is the day of the race, but not its distance: no debrief comes of it.")
 
 
+def _ask_after_illness(folder: Path, block: Block, name: str, date: dt.date) -> None:
+    """Whether an illness is over that is open still, as far as was told, where somebody raced behind it."""
+    from planbuilder.block import edits
+
+    ill = edits.open_illness(edits.read_edits(block), block.runners_named(name)[0].key, date)
+    if ill is not None and ill.first_day < date:
+        end = f'planbuilder edit {typed(folder)} ill --runner "{name}" --to YYYY-MM-DD'
+        say(f"The illness from {ill.first_day} is not over, as far as was told. If it is: {end}")
+
+
 def _begun(block: Block, what: str, name: str, today: dt.date, said: dict[str, Any]) -> dict[str, Any]:
     """What was told of an illness or a niggle whose end is told now; nothing where none is open."""
     from planbuilder.block import edits
@@ -254,12 +274,13 @@ def _begun(block: Block, what: str, name: str, today: dt.date, said: dict[str, A
     return {"first": ill.first_day, "fever": ill.fever if said["fever"] is None else said["fever"]}
 
 
-def _tell(found: Iterable[Proposal]) -> None:
+def _tell(found: Iterable[Proposal], block: Path) -> None:
     """What changes for each runner, before and after."""
     from planbuilder.outputs.terminal_living import replan_text
 
     for one in found:
-        text = replan_text(one.name, one.answer, times=one.times, system=one.units, width=width_here())
+        width, here = width_here(), typed(block)
+        text = replan_text(one.name, one.answer, times=one.times, system=one.units, width=width, block=here)
         say(text)
 
 
@@ -386,16 +407,16 @@ def replan(block: Path, runner: str | None, accept: bool, as_json: bool) -> None
         say(json_files.to_text(said))
         return
     telling = [one for one in found if terminal_living.says_something(one.answer, one.times)]
-    _tell(telling)
+    _tell(telling, block)
     if silent := [one.name for one in found if one not in telling]:
         say(terminal_living.unchanged_text(silent, width=width_here()))
     if weather := list(dict.fromkeys(text for one in found for text in one.weather)):
         say(terminal_living.weather_text(weather, system=found[0].units, width=width_here()))
     changed = sum(bool(one.answer.changes) for one in found)
     if accept:
-        say(terminal_living.accepted_text([bool(one.answer.changes) for one in written], block=str(block)))
+        say(terminal_living.accepted_text([bool(one.answer.changes) for one in written], block=typed(block)))
     elif changed:
-        say(f"Nothing is written yet. To let this hold: planbuilder replan {block} --accept")
+        say(f"Nothing is written yet. To let this hold: planbuilder replan {typed(block)} --accept")
 
 
 @click.command()
@@ -410,7 +431,7 @@ def undo(block: Path, runner: str | None) -> None:
     timezone = open_block(block).settings.race.timezone
     found = living.undo(block, only=runner, today=today_of(timezone), now=now_in(timezone))
     days = [(name, dt.date.fromisoformat(entry.day)) for name, entry in found.accepted]
-    say(taken_back_text(days, found.edits, found.left, logged=found.logged, block=str(block)))
+    say(taken_back_text(days, found.edits, found.left, logged=found.logged, block=typed(block)))
 
 
 @click.command()
@@ -430,8 +451,25 @@ def forget(block: Path, name: str, everything: bool) -> None:
     now = now_in(read.settings.race.timezone)
     waits = not everything and living.waits_for_clearance(read, name)
     found = living.forget(block, name, everything=everything, now=now)
-    say("; ".join(f"{file}: {count}" for file, count in found.items()) + " taken out.")
+    said = (f"{count_of(count, 'entry', 'entries')} of {file}" if count else f"nothing of {file}"
+            for file, count in found.items())  # fmt: skip
+    say(f"Taken out: {', '.join(said)}.")
     if waits:
         say(f"What waited for a clearance is not marked any more: ask {name} before the next run.")
-    if everything:
+    if not everything:
+        _tell_what_stays(block, name)
+    else:
         say(f"Now take {name} out of block.toml or the roster, and publish: the feed goes with it.")
+
+
+def _tell_what_stays(folder: Path, name: str) -> None:
+    """What a coach typed of a person's health stands in files that no command writes."""
+    read = open_block(folder, tell_log=False)
+    runner = read.runners_named(name)[0].settings
+    file = read.settings.training.roster or "block.toml"
+    places = ", ".join(dict.fromkeys(one.place for one in runner.injuries))
+    sore = [f"sore places ({places})"] if places else []
+    answers = ["the answer to the health questions"] if runner.screening else []
+    notes = ["any notes of yours"] if read.settings.training.roster else []
+    if stays := [*sore, *answers, *notes]:
+        say(f"What {folder / file} says of {runner.name} stays, for you to take out: {', '.join(stays)}.")

@@ -15,7 +15,7 @@ from planbuilder.cli.options import (
     now_in,
     today_option,
 )
-from planbuilder.cli.terminal import aside, open_block, say
+from planbuilder.cli.terminal import aside, open_block, say, tell_of_health
 from planbuilder.units import count_of
 
 if TYPE_CHECKING:
@@ -75,6 +75,7 @@ def changes(block: Path, reason: str, told: bool) -> None:
 
     read = open_block(block)
     why = {"": reason} if reason else {}
+    tell_of_health(reason, "the whole squad reads it")
     say(delivery.changes_message(read, now=now_in(read.settings.race.timezone), why=why))
     if told:
         delivery.count_changes_as_told(read)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shlex
 import shutil
 import sys
 from collections.abc import Sequence
@@ -54,6 +55,19 @@ def say(text: str) -> None:
 
 def aside(text: str) -> None:
     click.echo(text, err=True)
+
+
+def typed(path: Path) -> str:
+    """A path as it is typed in a shell."""
+    return shlex.quote(str(path))
+
+
+def tell_of_health(text: str, readers: str) -> None:
+    """Tell on stderr where a reason speaks of health: it stands as its writer put it."""
+    from planbuilder.settings.health_words import health_words
+
+    if words := health_words(text):
+        aside(f"Mind: this speaks of health ({', '.join(words)}), and {readers} as you wrote it.")
 
 
 def width_here() -> int:

@@ -224,20 +224,37 @@ def count_changes_as_told(block: Block) -> None:
 def serve_block(
     folder: Path, *, host: str, port: int, base_url: str, say: Callable[[str], None], clock: Clock
 ) -> None:
-    """Serve the same site from here, made anew whenever the block changes. It accepts no plan."""
+    """Serve the same site from here, made anew whenever the block changes. It accepts no plan.
+
+    Every address is said once, when it is first served.
+    """
+    from planbuilder.outputs.terminal import columns
     from planbuilder.publish import Site, block_stamp, serve, site_in_memory
+
+    told: set[tuple[str, str]] = set()
+
+    def tell(site: Site) -> Site:
+        pages = [(one.name, one.page_url) for one in site.addresses.values()]
+        pages += [("the board", site.board_url), ("the coach", site.coach_url)]
+        new = [page for page in pages if page[1] and page not in told]
+        if new:
+            say(columns(("who", "page"), new).rstrip("\n"))
+        told.update(new)
+        return site
 
     def rebuild(last: Mapping[str, bytes]) -> Site:
         block = read_block(folder)
         shown_site = BlockSite(block, jobs=1, accepting=lambda: nullcontext(_accept_none))
-        return site_in_memory(
-            shown_site.people,
-            shown_site.parts(last.get),
-            block_folder=folder,
-            base_url=base_url,
-            timezone=block.settings.race.timezone,
-            shared=shown_site.shared,
-            now=clock(),
+        return tell(
+            site_in_memory(
+                shown_site.people,
+                shown_site.parts(last.get),
+                block_folder=folder,
+                base_url=base_url,
+                timezone=block.settings.race.timezone,
+                shared=shown_site.shared,
+                now=clock(),
+            )
         )
 
     serve(rebuild, stamp=lambda: block_stamp(folder, now=clock()), host=host, port=port, say=say, clock=clock)

@@ -16,8 +16,19 @@ from planbuilder.schedule.replan import Change, Done, Replan
 from planbuilder.units import System, count_of, say_date, say_in, say_minutes, say_run, say_time
 
 
-def replan_text(name: str, answer: Replan, *, times: Sequence[str] = (), system: System, width: int) -> str:
-    """Before and after for one runner, why, and what only a person can decide."""
+def replan_text(
+    name: str,
+    answer: Replan,
+    *,
+    times: Sequence[str] = (),
+    system: System,
+    width: int,
+    block: str = "BLOCK",
+) -> str:
+    """Before and after for one runner, why, and what only a person can decide.
+
+    ``block`` is the folder in the commands that are offered.
+    """
     if not answer.changes:
         parts = [f"{name}: {'no session' if times else 'nothing'} changes."]
     else:
@@ -32,8 +43,10 @@ def replan_text(name: str, answer: Replan, *, times: Sequence[str] = (), system:
         parts += [wrapped(f"- {say_in(text, system)}", width) for text in reasons]
     parts += [wrapped(say_in(text, system), width) for text in times]
     parts += [wrapped(f"Note: {say_in(note.text, system)}", width) for note in answer.notes]
-    parts += [wrapped(f"Offer: {say_in(note.text, system)}", width) for note in answer.offers]
-    parts += [wrapped(f"For the coach: {say_in(note.text, system)}", width) for note in answer.private_notes]
+    parts += [wrapped(f"Offer: {_typed(note.text, system, block)}", width) for note in answer.offers]
+    parts += [
+        wrapped(f"For the coach: {_typed(note.text, system, block)}", width) for note in answer.private_notes
+    ]
     parts += [wrapped(_breach(one, system), width) for one in answer.breaches]
     return "\n".join(part.rstrip("\n") for part in parts) + "\n"
 
@@ -105,6 +118,11 @@ def replan_json(key: str, answer: Replan, times: Sequence[str] = ()) -> dict[str
             for note in answer.offers
         ],
     }
+
+
+def _typed(text: str, system: System, block: str) -> str:
+    """A sentence with commands in it that can be typed as they stand."""
+    return say_in(text, system).replace("planbuilder edit BLOCK ", f"planbuilder edit {block} ")
 
 
 def _breach(found: Breach, system: System) -> str:

@@ -46,6 +46,8 @@ class Site:
     files: Mapping[str, bytes]
     removed: tuple[str, ...]  # paths that stood here once and must not any more
     addresses: Mapping[str, Address]  # by runner key
+    board_url: str = ""  # "" where there is none
+    coach_url: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +154,8 @@ def site_in_memory(
         files={**rest.files, **files, **rest.notices, **feeds},
         removed=rest.removed,
         addresses={key: making.address(key) for key in said},
+        board_url=rest.board_url,
+        coach_url=rest.coach_url,
     )
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from planbuilder.outputs.terminal import build_text
-from planbuilder.outputs.terminal_living import unchanged_text
+from planbuilder.outputs.terminal_living import replan_text, unchanged_text
+from planbuilder.rules import Breach
+from planbuilder.schedule.replan import Replan
 from planbuilder.settings.notes import Note
 
 
@@ -22,3 +24,15 @@ def test_one_caution_is_one_caution() -> None:
 def test_runners_of_whom_nothing_is_new_share_one_line() -> None:
     assert unchanged_text(["Ann"], width=80) == "Ann: nothing changes.\n"
     assert unchanged_text(["Ann", "Ben"], width=80) == "Nothing changes for 2 runners: Ann, Ben.\n"
+
+
+def test_a_breach_names_its_session() -> None:
+    found = (
+        Breach("load.long_cap", "w05-long", None, "Too long."),
+        Breach("load.peak", None, None, "Too much."),
+    )
+    text = replan_text("Ann", Replan((), (), found, (), ()), system="km", width=80)
+    assert text.splitlines()[1:] == [
+        "Breach (load.long_cap): w05-long: Too long.",
+        "Breach (load.peak): Too much.",
+    ]

@@ -14,10 +14,12 @@ from typing import Any
 
 import pytest
 
+from planbuilder import delivery
 from planbuilder.outputs.calendar import check_feed
 from planbuilder.publish import Site, block_stamp, serve
 from planbuilder.publish.server import Keeper, Shelf, make_app
 from planbuilder.settings.problems import CannotWrite, InputProblems, PlanbuilderError
+from tests.accepted_half import FIRST, accepted_half, noon
 from tests.publish.loopback import Loopback, served
 from tests.publish.squad import BEFORE, change, in_memory, squad
 
@@ -414,3 +416,28 @@ def test_a_thousand_subscribers_poll_while_the_plan_is_rebuilt_twenty_times(
     assert all(body in versions[path] for path, status, body in seen if status == 200)
     assert all(len(versions[path]) == 21 for path in paths)
     assert all(b"SUMMARY:Run 20" in body for body in last.values())
+
+
+def test_every_address_is_said_once_when_a_block_is_first_served(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = accepted_half(tmp_path)
+    heard: list[str] = []
+
+    def twice(rebuild: Any, **_: object) -> None:
+        site = rebuild({})
+        rebuild(site.files)
+        assert site.addresses["maren-t"].page_url in heard[0]
+        assert site.board_url in heard[0]
+        assert site.coach_url in heard[0]
+
+    monkeypatch.setattr("planbuilder.publish.serve", twice)
+    delivery.serve_block(
+        folder,
+        host="127.0.0.1",
+        port=1,
+        base_url="http://x.example",
+        say=heard.append,
+        clock=lambda: noon(FIRST),
+    )
+    assert len(heard) == 1
