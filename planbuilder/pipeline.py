@@ -38,6 +38,7 @@ from planbuilder.rehearse import (
     name_ground,
     route_files,
 )
+from planbuilder.rules.safety import allowed_for
 from planbuilder.runner import assumptions, find_form, find_paces, level_of, predict, trusted_volume
 from planbuilder.runner.new_results import with_factor
 from planbuilder.runner.types import Form
@@ -94,6 +95,14 @@ def request_for(
         weekly_distance_m=trusted_volume(who, limits).weekly_distance_m,
         limits=limits,
     )
+    allowed = allowed_for(
+        who,
+        block.settings.training,
+        limits,
+        race_distance_m=race.distance_m,
+        minimum_age=race.minimum_age,
+        first_day=first_day,
+    )
     race_plan = plan_race(
         race=race,
         runner=who,
@@ -108,6 +117,7 @@ def request_for(
         goal_time_s=goal_time_s,
         conditions=conditions,
         days_lost=days_lost,
+        part=allowed.part,
     )
     paces = find_paces(
         form,

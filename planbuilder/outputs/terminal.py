@@ -141,6 +141,8 @@ def race_text(plan: Plan, *, system: System, width: int) -> str:
         said(race.goal.sentence),
         *(said(note.text) for note in race.notes if note.kind == "caution"),
     ]
+    if not race.features:
+        return "".join(parts)
     for outcome in race.outcomes:
         time = f"{say_time(outcome.time_s)}, " if outcome.time_s else ""
         parts.append(said(f"{outcome.name}: {time}{outcome.words}", "  "))

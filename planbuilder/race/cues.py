@@ -51,6 +51,19 @@ _HOT_FEATURES: Final[dict[FeatureKind, str]] = {
     "finish_drag": "It rises all the way to the line: landmark by landmark, no sprint",
     "hilly_finish": "Short steps on the rises; walking them is fine today",
 }
+_EASY_RUNGS: Final = (
+    "From the back, at the pace of an easy run; whole sentences",
+    "Whole sentences; walk a little where they get short",
+    "Still easy; let the race go by",
+    "Easy to the line, no sprint",
+)
+_EASY_UP: Final = "Short steps, or walking: the breathing stays easy"
+_EASY_DOWN: Final = "Short quick steps, no faster than is comfortable"
+_EASY_CUES: Final = (
+    "Start at the back, as if for an easy run",
+    "Whole sentences all the way",
+    "Walk a rise before it gets hard",
+)
 _FEATURE_WORDS: Final[dict[FeatureKind, str]] = {
     "climb": "Shorter steps, same breathing; let the pace go and keep the effort; run on over the top",
     "descent": "Quick light feet, lean with the slope; free speed only, no braking and no chasing",
@@ -82,6 +95,7 @@ class CueBook:
     hilly_from_m: float  # where a hilly finish begins; the distance where there is none
     decisive_m: float  # foot of the decisive climb; beyond the line where there is none
     too_hot: bool  # a day without a time goal: nothing is spent
+    easily: bool = False  # the course is run, not raced
 
     def for_piece(self, piece: Piece) -> str:
         """Cue of a feature stretch."""
@@ -101,6 +115,13 @@ class CueBook:
 
     def _piece_words(self, piece: Piece) -> str:
         feature = piece.feature
+        if self.easily:
+            return self._easy_words(
+                piece.from_m,
+                piece.to_m,
+                up=feature is not None and feature.kind in ("climb", "drag", "finish_drag"),
+                down=feature is not None and feature.kind in ("descent", "downhill_start"),
+            )
         if feature is None:
             return self._rung_words(piece.from_m, piece.to_m)
         if self.too_hot and feature.kind in _HOT_FEATURES:
@@ -117,6 +138,8 @@ class CueBook:
         return _FEATURE_WORDS[feature.kind]
 
     def _split_words(self, from_m: float, to_m: float, grade: float) -> str:
+        if self.easily:
+            return self._easy_words(from_m, to_m, up=grade > self.steep, down=grade < -self.steep)
         if to_m <= self.downhill_start_m + 1.0:
             return "Downhill start: hold it back, short quick steps"
         if from_m <= self.decisive_m < to_m:
@@ -140,6 +163,11 @@ class CueBook:
         if middle_m >= self.hilly_from_m and rung < 3:
             return (_HOT_FEATURES if self.too_hot else _FEATURE_WORDS)["hilly_finish"]
         return self._words_of(rung)
+
+    def _easy_words(self, from_m: float, to_m: float, *, up: bool, down: bool) -> str:
+        if up or down:
+            return _EASY_UP if up else _EASY_DOWN
+        return _EASY_RUNGS[self.ladder.rung((from_m + to_m) / 2 / self.distance_m)]
 
     def _words_of(self, rung: int) -> str:
         return _HOT_RUNGS[rung] if self.too_hot else _RUNG_WORDS[race_class(self.distance_m)][rung]
@@ -165,6 +193,7 @@ def make_cue_book(
     remarks: Iterable[Remark],
     first_mile_m: float,
     too_hot: bool,
+    easily: bool = False,
 ) -> CueBook:
     """The cue book of a course."""
     return CueBook(
@@ -178,13 +207,21 @@ def make_cue_book(
         hilly_from_m=min((one.start_m for one in features if one.kind == "hilly_finish"), default=distance_m),
         decisive_m=next((one.start_m for one in features if one.decisive), 2 * distance_m),
         too_hot=too_hot,
+        easily=easily,
     )
 
 
 def three_cues(
-    features: tuple[Feature, ...], ladder: Ladder, distance_m: float, *, too_hot: bool = False
+    features: tuple[Feature, ...],
+    ladder: Ladder,
+    distance_m: float,
+    *,
+    too_hot: bool = False,
+    easily: bool = False,
 ) -> tuple[str, ...]:
     """At most three cues for the card: the start, the decisive ground, the end."""
+    if easily:
+        return _EASY_CUES
     kinds = {feature.kind for feature in features}
     decisive = next((feature for feature in features if feature.decisive), None)
     start = (
@@ -208,10 +245,14 @@ def three_cues(
     return (start, middle, end)
 
 
-def first_minutes_words(*, downhill_start: bool, effort: tuple[float, float], waved: bool) -> str:
+def first_minutes_words(
+    *, downhill_start: bool, effort: tuple[float, float], waved: bool, easily: bool = False
+) -> str:
     """What to do in the first minutes."""
     rpe = f"{effort[0]:g}" if effort[0] == effort[1] else f"{effort[0]:g} to {effort[1]:g}"
     crowd = "Stand with people of your pace, start your watch at the line and let the crowd sort itself out."
+    if easily:
+        crowd = "Stand at the back and let everybody go."
     if waved:
         crowd = "Your clock starts with your own wave. " + crowd
     hill = (

@@ -37,11 +37,14 @@ def evening_sheet(
     conditions: Conditions | None,
     downhill_start: bool,
     limits: Limits,
+    easily: bool = False,
 ) -> tuple[TimedLine, ...]:
-    """What to do when, from the evening meal to the start."""
+    """What to do when, from the evening meal to the start; ``easily`` where the course is not raced."""
     start = own_start(race, runner)
     minutes = {name: limits.number(f"race.evening_{name}") for name in _NAMES}
     warm_up, warm_up_words = _warm_up(race.distance_m, conditions, downhill_start, limits)
+    if easily:
+        warm_up_words = f"Warm-up, {warm_up:.0f} minutes: walking and a little easy jogging"
     warm_up_at = minutes["pen"] + warm_up
     there = max(minutes["there"], warm_up_at + minutes["bag"] + minutes["toilet"])
     wake = minutes["breakfast"] + minutes["wake"]
@@ -58,7 +61,10 @@ def evening_sheet(
         (there, f"Be at the start{place}; toilet first"),
         (warm_up_at + minutes["bag"], "Hand in the bag; keep an old top on"),
         (warm_up_at, warm_up_words),
-        (minutes["pen"], "In the pen, loose and warm, with people of your pace"),
+        (
+            minutes["pen"],
+            "In the pen, at the back" if easily else "In the pen, loose and warm, with people of your pace",
+        ),
         (0.0, "Start"),
     ]
     if start.hour in _MORNING:
@@ -115,14 +121,19 @@ def _warm_up(
 
 
 def lay_out_list(
-    *, intakes: int, conditions: Conditions | None, race: RaceSettings, limits: Limits
+    *,
+    intakes: int,
+    conditions: Conditions | None,
+    race: RaceSettings,
+    limits: Limits,
+    has_splits: bool = True,
 ) -> tuple[str, ...]:
-    """What to lay out the evening before."""
+    """What to lay out the evening before; splits only where there are any to carry."""
     items = [
         "number and four pins, or belt; chip if it is separate",
         "shoes and socks of the long runs, nothing new",
         "race kit; plaster or grease where it rubs",
-        "the race card, and the splits for the wrist",
+        "the race card, and the splits for the wrist" if has_splits else "the race card",
         "watch, charged; trust the markers: a watch reads half to one per cent long",
         "old top for the pen, dry clothes for afterwards",
         "breakfast, and the way to the start with a spare half hour",

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from planbuilder.physiology.road_standards import open_standard_s
-from planbuilder.race.types import GoalCheck, Verdict
+from planbuilder.race.types import GoalCheck, Part, Verdict
 from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import RunnerSettings
@@ -96,6 +96,22 @@ def goal_reach(form: Form, distance_m: float, limits: Limits) -> float:
     if form.anchor is not None and form.anchor.climb_assumed:
         return 0.0
     return min(limits.number("race.goal_for_marathon"), usual)
+
+
+_HELD_BACK: Final[dict[Part, tuple[Verdict, str]]] = {
+    "runs easily": (
+        "easy running only",
+        "Only easy running is planned, on race day too: no times and no plan of efforts for now. Ask your "
+        "coach again before race day.",
+    ),
+    "stays out": ("left out", "This race is left out of the plan, so there are no times for it."),
+}
+
+
+def held_back_goal(part: Part) -> GoalCheck:
+    """Of a runner who is kept from racing: no goal, no prediction, and why."""
+    verdict, sentence = _HELD_BACK[part]
+    return GoalCheck(None, None, None, None, None, verdict, sentence, False, None)
 
 
 def volume_notes(*, distance_m: float, runner: RunnerSettings, limits: Limits) -> tuple[Note, ...]:

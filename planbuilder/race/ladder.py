@@ -48,6 +48,16 @@ class Ladder:
 
         return Ladder(self.ends, tuple((lower(low), lower(high)) for low, high in self.efforts))
 
+    def level(self, effort_rpe: tuple[float, float]) -> Ladder:
+        """The same rungs, all of one effort."""
+        return Ladder(self.ends, (effort_rpe,) * len(self.ends))
+
+
+def easy_effort(limits: Limits) -> tuple[float, float]:
+    """RPE of an easy run, and of a race that is run easily."""
+    low, high = limits.table("runner.band_effort")["easy"]
+    return (float(low), float(high))
+
 
 def race_class(distance_m: float) -> RaceClass:
     """The classic distance whose habits a race shares.

@@ -14,8 +14,8 @@ from planbuilder.demands.terrain import Terrain, build_terrain
 from planbuilder.physiology.equivalence import RIEGEL_QUICKEST_S
 from planbuilder.physiology.gradient import GradeModel
 from planbuilder.race.conditions import Day, Heat, adjustments, read_day
-from planbuilder.race.goal import Factors, check_goal, volume_notes
-from planbuilder.race.types import Adjustment, GoalCheck
+from planbuilder.race.goal import Factors, check_goal, held_back_goal, volume_notes
+from planbuilder.race.types import Adjustment, GoalCheck, Part
 from planbuilder.runner.models import POWER_LAW
 from planbuilder.runner.prediction import ONE_RACE
 from planbuilder.runner.types import Form, Prediction
@@ -95,8 +95,12 @@ def look_ahead(
     weather: Conditions | None,
     model: GradeModel,
     days_lost: int = 0,
+    part: Part = "races",
 ) -> Outlook:
-    """The outlook of one runner; ``goal_time_s`` and ``prediction`` may be missing."""
+    """The outlook of one runner; ``goal_time_s`` and ``prediction`` may be missing.
+
+    A runner who is kept from racing gets neither goal nor prediction.
+    """
     prediction = _over_course(prediction, course)
     named = features if course.known else ()
     terrain = build_terrain(
@@ -109,21 +113,25 @@ def look_ahead(
     )
     cool_s = goal_time_s if prediction is None else prediction.time_s * terrain.course_factor
     day = read_day(conditions=weather, distance_m=course.distance_m, cool_time_s=cool_s, limits=limits)
-    goal = check_goal(
-        goal_time_s=goal_time_s,
-        form=form,
-        prediction=prediction,
-        factors=Factors(
-            course=terrain.course_factor,
-            other_course=_other_factor(terrain, model),
-            day=terrain.wind_ratio * day.slower,
-        ),
-        runner=runner,
-        block_weeks=block_weeks,
-        limits=limits,
-        days_lost=days_lost,
+    goal = (
+        held_back_goal(part)
+        if part != "races"
+        else check_goal(
+            goal_time_s=goal_time_s,
+            form=form,
+            prediction=prediction,
+            factors=Factors(
+                course=terrain.course_factor,
+                other_course=_other_factor(terrain, model),
+                day=terrain.wind_ratio * day.slower,
+            ),
+            runner=runner,
+            block_weeks=block_weeks,
+            limits=limits,
+            days_lost=days_lost,
+        )
     )
-    if not day.has_clock:
+    if part == "races" and not day.has_clock:
         goal = replace(goal, sentence=f"{_TOO_HOT[day.heat]} {goal.sentence}")
     return Outlook(
         course, named, terrain, model, weather, day, goal, _model_notes(prediction, limits), limits

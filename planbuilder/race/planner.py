@@ -19,7 +19,7 @@ from planbuilder.race.outlook import Outlook, look_ahead
 from planbuilder.race.plan_a import PlanA, make_plan_a
 from planbuilder.race.sheet import Sheet, make_sheet
 from planbuilder.race.stretches import Run, make_run, run_stretches
-from planbuilder.race.types import DecisionPoint, Intake, Outcome, RacePlan, TimedLine
+from planbuilder.race.types import DecisionPoint, Intake, Outcome, Part, RacePlan, Strategy, TimedLine
 from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, RaceSettings, RunnerSettings
@@ -43,6 +43,7 @@ def plan_race(
     conditions: Conditions | None = None,
     model: GradeModel | None = None,
     days_lost: int = 0,
+    part: Part = "races",
 ) -> RacePlan:
     """How this runner runs this course on this day.
 
@@ -50,7 +51,8 @@ def plan_race(
     for the default grade model; ``days_lost`` are days of a long break since the results. ``prediction`` is
     for level ground in cool air over the distance of the course. The times of every row of stretches add up
     to ``finish_time_s``; without form and goal, or in air too hot for a time goal, there is no clock and
-    every stretch is run by effort.
+    every stretch is run by effort. ``part`` is what safety leaves to the runner: who may only run easily gets
+    easy effort all the way, who is kept from the race an empty plan.
     """
     outlook = look_ahead(
         runner=runner,
@@ -64,16 +66,49 @@ def plan_race(
         weather=race.conditions if conditions is None else conditions,
         model=model or DEFAULT_MODEL,
         days_lost=days_lost,
+        part=part,
     )
-    plan_a = make_plan_a(
-        outlook=outlook,
-        form=form,
-        strategy=runner.strategy,
-        goal_is_forced=goal_time_s is not None,
-        first_at_distance=runner.first_at_distance,
-    )
+    if part == "stays out":
+        return _left_out(outlook, runner.strategy)
+    easily = part == "runs easily"
+    plan_a = PlanA(None, None, ())
+    if not easily:
+        plan_a = make_plan_a(
+            outlook=outlook,
+            form=form,
+            strategy=runner.strategy,
+            goal_is_forced=goal_time_s is not None,
+            first_at_distance=runner.first_at_distance,
+        )
     foot = demands.decisive if course.known else None
-    return _race_plan(_run_it(race, runner, course, remarks, foot, outlook, plan_a, limits))
+    return _race_plan(_run_it(race, runner, course, remarks, foot, outlook, plan_a, limits, easily=easily))
+
+
+def _left_out(outlook: Outlook, strategy: Strategy) -> RacePlan:
+    """The plan of a race that is not run: nothing but why."""
+    return RacePlan(
+        finish_time_s=None,
+        strategy=strategy,
+        strategy_costs=(),
+        goal=outlook.goal,
+        model=outlook.model,
+        course_factor=outlook.terrain.course_factor,
+        features=(),
+        splits_km=(),
+        splits_mi=(),
+        splits_5k=(),
+        outcomes=(),
+        decisions=(),
+        adjustments=(),
+        intakes=(),
+        fuelling="",
+        evening=(),
+        lay_out=(),
+        cues=(),
+        first_minutes="",
+        do_not_start=(),
+        notes=(),
+    )
 
 
 @dataclass(frozen=True)
@@ -91,6 +126,7 @@ class _Running:
     run: Run
     sheet: Sheet
     planned_s: float  # how long it takes; a guess where nothing is known, for eating alone
+    easily: bool  # run, not raced
     limits: Limits
 
     @property
@@ -113,6 +149,8 @@ def _run_it(
     outlook: Outlook,
     plan_a: PlanA,
     limits: Limits,
+    *,
+    easily: bool,
 ) -> _Running:
     """Plan A over the ground, and the ground as the sheet of the race shows it."""
     finish_s = plan_a.time_s
@@ -135,8 +173,9 @@ def _run_it(
         plan_a=plan_a,
         b_time_s=b_time_s,
         run=make_run(outlook.terrain, plan_a.speeds_mps),
-        sheet=make_sheet(course, outlook.features, remarks, race.wordings, limits, lowest_rpe),
+        sheet=make_sheet(course, outlook.features, remarks, race.wordings, limits, lowest_rpe, easily),
         planned_s=finish_s or outlook.goal.predicted_time_s or _assumed_time(course, limits),
+        easily=easily,
         limits=limits,
     )
 
@@ -156,17 +195,27 @@ def _race_plan(one: _Running) -> RacePlan:
         splits_km=run_stretches(sheet.km, run),
         splits_mi=run_stretches(sheet.miles, run),
         splits_5k=run_stretches(sheet.five_km, run),
-        outcomes=_outcomes(one),
-        decisions=_decisions(one),
+        outcomes=() if one.easily else _outcomes(one),
+        decisions=() if one.easily else _decisions(one),
         adjustments=added,
         intakes=intakes,
         fuelling=_fuelling(one),
         evening=_evening(one),
         lay_out=evening.lay_out_list(
-            intakes=len(intakes), conditions=outlook.weather, race=one.race, limits=limits
+            intakes=len(intakes),
+            conditions=outlook.weather,
+            race=one.race,
+            limits=limits,
+            has_splits=not one.easily,
         ),
-        cues=cues.three_cues(outlook.features, sheet.ladder, one.course.distance_m, too_hot=one.too_hot),
-        first_minutes=_first_minutes(sheet, one.runner),
+        cues=cues.three_cues(
+            outlook.features,
+            sheet.ladder,
+            one.course.distance_m,
+            too_hot=one.too_hot,
+            easily=one.easily,
+        ),
+        first_minutes=_first_minutes(sheet, one.runner, easily=one.easily),
         do_not_start=evening.do_not_start(limits),
         notes=(
             *outlook.notes(one.runner),
@@ -212,12 +261,16 @@ def _evening(one: _Running) -> tuple[TimedLine, ...]:
         conditions=one.outlook.weather,
         downhill_start=one.sheet.downhill_start,
         limits=one.limits,
+        easily=one.easily,
     )
 
 
-def _first_minutes(sheet: Sheet, runner: RunnerSettings) -> str:
+def _first_minutes(sheet: Sheet, runner: RunnerSettings, *, easily: bool) -> str:
     return cues.first_minutes_words(
-        downhill_start=sheet.downhill_start, effort=sheet.first_effort, waved=bool(runner.start_offset_s)
+        downhill_start=sheet.downhill_start,
+        effort=sheet.first_effort,
+        waved=bool(runner.start_offset_s),
+        easily=easily,
     )
 
 

@@ -6,7 +6,7 @@ Gives: a ``Sheet``, worked out once and shared by all runners of a squad.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy as np
 from planbuilder.course.types import Course, Feature, Remark
 from planbuilder.demands.terrain import read_ground
 from planbuilder.race.cues import CueBook, make_cue_book
-from planbuilder.race.ladder import Ladder, effort_ladder, race_class
+from planbuilder.race.ladder import Ladder, easy_effort, effort_ladder, race_class
 from planbuilder.race.layout import Piece, course_pieces
 from planbuilder.race.stretches import Margins, Rows, make_rows, marker_edges
 from planbuilder.settings.limits import Limits
@@ -45,10 +45,18 @@ def make_sheet(
     wordings: tuple[Wording, ...],
     limits: Limits,
     lower_rpe: float = 0.0,
+    easily: bool = False,
 ) -> Sheet:
-    """The sheet of a course; ``lower_rpe`` takes the effort down on a day too hot for a time goal."""
+    """The sheet of a course; ``lower_rpe`` takes the effort down on a day too hot for a time goal.
+
+    ``easily`` is for a runner who may run the course, but not race it.
+    """
     ladder = effort_ladder(course.distance_m, limits)
-    if lower_rpe:
+    margins = Margins.of(limits, marathon=race_class(course.distance_m) == "marathon")
+    if easily:
+        ladder = ladder.level(easy_effort(limits))
+        margins = replace(margins, climb_rpe=0.0)
+    elif lower_rpe:
         ladder = ladder.lowered(lower_rpe, limits.number("race.heat_rpe_most"))
     downhill_start = any(feature.kind == "downhill_start" for feature in features)
     first_effort = held_back(ladder, course.distance_m, limits) if downhill_start else None
@@ -61,6 +69,7 @@ def make_sheet(
         remarks=remarks,
         first_mile_m=limits.number("race.first_mile_length"),
         too_hot=lower_rpe > 0,
+        easily=easily,
     )
     words = {wording.of: wording.text for wording in wordings}
     unknown = "" if course.known else "not known: run by effort"
@@ -74,7 +83,7 @@ def make_sheet(
             cues=cues,
             grounds=grounds,
             ladder=ladder,
-            margins=Margins.of(limits, marathon=race_class(course.distance_m) == "marathon"),
+            margins=margins,
             first_effort=first_effort,
             first_effort_to_m=limits.number("race.first_mile_length"),
         )

@@ -9,7 +9,18 @@ from typing import Literal
 from planbuilder.settings.notes import Note
 
 Strategy = Literal["even effort", "hold back", "pace group"]
-Verdict = Literal["no goal", "no form", "within form", "realistic", "ambitious", "stretch", "not this block"]
+Verdict = Literal[
+    "no goal",
+    "no form",
+    "within form",
+    "realistic",
+    "ambitious",
+    "stretch",
+    "not this block",
+    "easy running only",
+    "left out",
+]
+Part = Literal["races", "runs easily", "stays out"]  # what safety leaves of a race to a runner
 
 
 @dataclass(frozen=True, slots=True)

@@ -91,7 +91,7 @@ class RuleContext:
     @property
     def races(self) -> bool:
         """Whether the race of the block is run: nobody is kept from it by a stop or by age."""
-        return self.allowed.run and self.allowed.block and self.allowed.race_distance
+        return self.allowed.part != "stays out"
 
     @cached_property
     def careful(self) -> bool:

@@ -10,6 +10,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Final
 
+from planbuilder.race.types import Part
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Injury, RunnerSettings, TrainingSettings
 
@@ -37,6 +38,13 @@ class Allowed:
     def anything_above_easy(self) -> bool:
         """Whether any step may be above the easy effort."""
         return self.block and self.run and self.hard and self.screened
+
+    @property
+    def part(self) -> Part:
+        """What is left of the race of the block: all of it, an easy run, or nothing."""
+        if not (self.block and self.run and self.race_distance):
+            return "stays out"
+        return "races" if self.anything_above_easy else "runs easily"
 
 
 def screening_open(runner: RunnerSettings, training: TrainingSettings) -> bool:

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from planbuilder.plan.types import Ground, Phase, Reason, Role, Session, Step, Week
+from planbuilder.race.ladder import easy_effort
 from planbuilder.rules.context import is_training_run
 from planbuilder.rules.doses import whole_minutes
 from planbuilder.rules.orders import Draft
@@ -90,12 +91,14 @@ def race_session(planner: Planner) -> Session:
     request = planner.request
     race, plan = request.race, request.race_plan
     open_answers = not planner.context.allowed.screened
-    easy = open_answers or not planner.context.allowed.hard
-    rpe = (2.0, 4.0) if easy else (goal_rpe(race.distance_m)[0], 10.0 if race.distance_m < 16_000 else 9.0)
+    easy = planner.context.allowed.part == "runs easily"
+    rpe = (goal_rpe(race.distance_m)[0], 10.0 if race.distance_m < 16_000 else 9.0)
     duration = plan.finish_time_s or race.distance_m / 1000 * planner.easy_s_per_km
-    if easy:
-        duration = race.distance_m / 1000 * planner.easy_s_per_km
     words = "as in the race plan: effort first, the clock second"
+    if easy:
+        rpe = easy_effort(request.limits)
+        duration = race.distance_m / 1000 * planner.easy_s_per_km
+        words = "as in the race plan: easy all the way, at talking effort"
     if open_answers:
         words = "only once the health questions are answered; until then no harder than talking effort"
     step = Step("race", 1, None, race.distance_m, rpe, None, Ground("any"), words)

@@ -15,6 +15,7 @@ from planbuilder.demands import CourseDemands, find_demands
 from planbuilder.plan.types import Session, Week
 from planbuilder.race import RacePlan, plan_race
 from planbuilder.rules import load_library
+from planbuilder.rules.safety import allowed_for
 from planbuilder.runner import find_form, find_paces, level_of, predict, trusted_volume
 from planbuilder.schedule import Request
 from planbuilder.settings.limits import Limits, default_limits
@@ -97,6 +98,14 @@ def request_of(
     form = find_form(who, first_day=start, race_distance_m=race.distance_m, courses={}, limits=limits)
     weekly = trusted_volume(who, limits).weekly_distance_m
     prediction = predict(form, distance_m=race.distance_m, weekly_distance_m=weekly, limits=limits)
+    allowed = allowed_for(
+        who,
+        settings,
+        limits,
+        race_distance_m=race.distance_m,
+        minimum_age=minimum_age,
+        first_day=start,
+    )
     plan: RacePlan = plan_race(
         race=race,
         runner=who,
@@ -108,6 +117,7 @@ def request_of(
         prediction=prediction,
         block_weeks=weeks,
         limits=limits,
+        part=allowed.part,
     )
     paces = find_paces(
         form,

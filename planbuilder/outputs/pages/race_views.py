@@ -14,6 +14,8 @@ from planbuilder.race.types import DecisionPoint, Intake, Outcome, RacePlan, Str
 from planbuilder.units import say_minutes, say_time, say_weekday
 
 _WORTH_SAYING_S = 5.0
+_LEFT_OUT = "This race is left out of the plan, so there are no times for it."
+_EASY_SO_FAR = "Only easy running is planned, on race day too, until the plan is made anew."
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,19 +121,14 @@ def race_view(plan: RacePlan) -> RaceView:
 
 
 def race_as_planned(plan: Plan) -> RaceView:
-    """The race plan, ready to print; without times where the plan leaves the race out or runs it easily."""
+    """The race plan, ready to print; without it where the weeks that were accepted hold no race to run."""
     view = race_view(plan.race_plan)
     race = plan.race_session
     if race is None:
-        text = "This race is left out of the plan, so there are no times for it."
-    elif max(step.effort_rpe[1] for step in race.steps) < WORK_RPE:
-        text = (
-            "Only easy running is planned, on race day too: no times and no plan of efforts for now. "
-            "Ask your coach again before race day."
-        )
-    else:
-        return view
-    return replace(view, outcomes=(), sentence=Markup(text))
+        return replace(view, features=(), outcomes=(), decisions=(), sentence=Markup(_LEFT_OUT))
+    if plan.race_plan.outcomes and max(step.effort_rpe[1] for step in race.steps) < WORK_RPE:
+        return replace(view, features=(), outcomes=(), decisions=(), sentence=Markup(_EASY_SO_FAR))
+    return view
 
 
 def slower_share(plan: RacePlan) -> float | None:
