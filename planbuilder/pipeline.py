@@ -134,7 +134,7 @@ def request_for(
         first_day=first_day,
         course=ground.course,
         features=ground.features,
-        demands=ground.demands,
+        demands=ground.demands.none() if allowed.part == "stays out" else ground.demands,
         form=form,
         paces=paces,
         race_plan=race_plan,
@@ -222,32 +222,36 @@ def plan_from(
     """
     who, race_plan = runner.settings, request.race_plan
     schedule, told = schedule or make_schedule(request), told or Told()
-    rehearsal = find_rehearsal(
-        ground.course,
-        ground.features,
-        ground.demands,
-        who,
-        request.paces,
-        block.limits,
-        local=ground.local.get(runner.key, ground.local.get("")),
-        training=request.training,
-        first_day=request.first_day,
+    rehearsal = (
+        None
+        if race_plan.goal.verdict == "left out"
+        else find_rehearsal(
+            ground.course,
+            ground.features,
+            ground.demands,
+            who,
+            request.paces,
+            block.limits,
+            local=ground.local.get(runner.key, ground.local.get("")),
+            training=request.training,
+            first_day=request.first_day,
+        )
     )
     weeks = schedule.all_weeks if weeks is None else weeks
     if told.waits_from is not None:
         weeks = ask_first(weeks, told.waits_from)
     if rehearsal is not None and rehearsal.ground is not None:
         weeks = name_ground(weeks, rehearsal.ground, block.limits)
-    notes = (
-        *told.notes,
-        *schedule.notes,
-        *request.form.notes,
-        *race_plan.notes,
-        *assumptions(who, block.limits),
-        *start_notes(block.settings.race),
-        *ground.course.notes,
-        *block.limits.override_notes(),
-    )
+    notes: tuple[Note, ...] = (*told.notes, *schedule.notes)
+    if schedule.weeks:
+        notes += (
+            *request.form.notes,
+            *race_plan.notes,
+            *assumptions(who, block.limits),
+            *start_notes(block.settings.race),
+            *ground.course.notes,
+            *block.limits.override_notes(),
+        )
     return Plan(
         runner=PlanRunner(
             key=runner.key,
@@ -376,7 +380,7 @@ def plan_now(
     request = asked()
     schedule, told, weeks = make_schedule(request), Told(), None
     if accepted is not None:
-        last_day = accepted.weeks[-1].last_day
+        last_day = _last_day(block, accepted.weeks)
         day = records.last_day(runner.key, until=last_day)
         situation = situation_on(block, ground, runner, records, request, day)
         if (lost := long_break(situation)) is not None:
@@ -390,6 +394,11 @@ def plan_now(
     plan = plan_from(block, ground, who, request, schedule=schedule, told=told, weeks=weeks)
     debrief = debrief_of(plan, records, block.limits)
     return PlanNow(plan, request, schedule.all_weeks, told, accepted is not None, debrief)
+
+
+def _last_day(block: Block, weeks: Sequence[Week]) -> dt.date:
+    """The last day of a plan; race day where it holds no weeks."""
+    return weeks[-1].last_day if weeks else block.settings.race.date
 
 
 def debrief_of(plan: Plan, records: Records, limits: Limits) -> Debrief | None:

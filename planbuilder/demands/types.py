@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from planbuilder.course.types import Feature
@@ -54,6 +54,10 @@ class CourseDemands:
     late_gain_m: float  # metres climbed in the last quarter
     distance_m: float
     descent_m: float
+
+    def none(self) -> CourseDemands:
+        """Of the same course where its race is not run: nothing to prepare for."""
+        return replace(self, course_class="flat", demands=(), decisive=None, second=None, late_gain_m=0.0)
 
     def has(self, *kinds: DemandKind) -> bool:
         """Whether the course asks for any of these."""

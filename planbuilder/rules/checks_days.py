@@ -42,7 +42,12 @@ def race_on_its_date(weeks: Sequence[Week], index: int, context: RuleContext) ->
                 session.date,
                 f"The race stands on {say_date(session.date)}; its date is {say_date(context.race.date)}.",
             )
-        if is_training_run(session) and session.date >= context.race.date and session.role != "after":
+        if (
+            context.races
+            and is_training_run(session)
+            and session.date >= context.race.date
+            and session.role != "after"
+        ):
             yield Breach(
                 "day.race_on_its_date",
                 session.id,

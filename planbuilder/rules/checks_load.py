@@ -319,7 +319,7 @@ def block_easy_share(context: RuleContext) -> float:
 @limit("load.easy_share_block", "load.easy_share_block", "load.easy_share_few_days")
 def easy_share_of_block(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
     """At least four fifths of the running time of the block are easy."""
-    if index != len(weeks) - 1 or context.days_to_race(weeks[index].last_day) > 0:
+    if index != len(weeks) - 1 or weeks[index].last_day < context.race.date:
         return
     total = sum(week.duration_s for week in weeks)
     share, least = 1 - sum(week.work_s for week in weeks) / max(total, 1.0), block_easy_share(context)

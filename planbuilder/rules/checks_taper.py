@@ -35,6 +35,8 @@ LAST_DAYS_KEPT: Final = {1: 0, 3: 1, 4: 2, 5: 3, 6: 4, 2: 5}
 
 def touch_days(context: RuleContext) -> tuple[dt.date, ...]:
     """Days on which the last touch may stand and the runner can run; one day earlier where there is none."""
+    if not context.races:
+        return ()
     first, last = (int(days) for days in context.limits.numbers("taper.touch_days"))
     for span in (range(first, last + 1), range(last + 1, last + 2)):
         days = [context.race.date - dt.timedelta(days=before) for before in span]

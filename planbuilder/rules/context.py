@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, Final
 
 from planbuilder.demands.types import CourseDemands
 from planbuilder.plan.types import Session, Week
@@ -26,6 +26,8 @@ from planbuilder.runner.volume import trusted_volume
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import WEEKDAYS, RaceSettings, RunnerSettings, TrainingSettings, TuneUp
 from planbuilder.units import run_mark
+
+NO_RACE_DAYS: Final = 10_000  # to a race that is not run
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +115,7 @@ class RuleContext:
             race_distance_m=self.race.distance_m,
             limits=self.limits,
             taper_days=(float(low), float(high)),
+            races=self.races,
         )
 
     @cached_property
@@ -188,7 +191,8 @@ class RuleContext:
 
     def on_the_day(self, on: dt.date) -> OnTheDay:
         """What the library's entries ask about this runner on a day."""
-        return on_the_day(self.runner, self.level, first_day=self.first_day, race_day=self.race.date, on=on)
+        race_day = on + dt.timedelta(days=self.days_to_race(on))
+        return on_the_day(self.runner, self.level, first_day=self.first_day, race_day=race_day, on=on)
 
     def by_distance(self, name: str, distance_m: float | None = None) -> Any:
         """The entry of a limit that is kept by race distance: that of the nearest longer distance."""
@@ -207,8 +211,12 @@ class RuleContext:
         return next((race for race in self.tune_ups if race.date == date), None)
 
     def days_to_race(self, date: dt.date) -> int:
-        """Days from a date to race day."""
-        return (self.race.date - date).days
+        """Days from a date to race day; far away for a runner who is kept from the race."""
+        return (self.race.date - date).days + (0 if self.races else NO_RACE_DAYS)
+
+    def race_week(self, frame: Frame) -> bool:
+        """Whether a week ends with the race, and the runner runs it."""
+        return self.races and frame.last_day >= self.race.date
 
 
 # Questions about sessions --------------------------------------------------------------------------------

@@ -97,23 +97,31 @@ def frames(
     race_distance_m: float,
     limits: Limits,
     taper_days: tuple[float, float],
+    races: bool = True,
 ) -> tuple[Frame, ...]:
-    """The calendar weeks of a block, the last one ending on race day."""
+    """The calendar weeks of a block, the last one ending on race day.
+
+    Without a race to run (``races``) there is nothing to rehearse and nothing to rest for: build to the end,
+    and the last week is a whole one.
+    """
     count = whole_weeks(first_day, race_date)
     parts = lengths(
         count, race_distance_m=race_distance_m, race_date=race_date, limits=limits, taper_days=taper_days
     )
-    phases = [phase for phase, length in zip(PHASES, parts, strict=True) for _ in range(length)]
+    phases: list[Phase] = [phase for phase, length in zip(PHASES, parts, strict=True) for _ in range(length)]
+    if not races:
+        phases = ["base" if phase == "base" else "build" for phase in phases]
     monday = monday_of(first_day)
     if first_day.weekday() != 0 and count:  # in race week there is no week before it
-        phases.insert(0, phases[0] if phases else "taper")
+        phases.insert(0, phases[0] if phases else "taper" if races else "base")
     found = []
     for number, phase in enumerate(phases, start=1):
+        sunday = monday + dt.timedelta(days=6)
         found.append(
             Frame(
                 number=number,
                 first_day=max(monday, first_day),
-                last_day=min(monday + dt.timedelta(days=6), race_date),
+                last_day=min(sunday, race_date) if races else sunday,
                 phase=phase,
             )
         )

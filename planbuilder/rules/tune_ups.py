@@ -73,7 +73,7 @@ def tune_up_window(distance_m: float, context: RuleContext) -> tuple[int, int]:
 
 def effort_by_date(race: TuneUp, context: RuleContext) -> tuple[TuneUpEffort, str]:
     """The hardest effort the date allows, with the reason."""
-    days = context.days_to_race(race.date)
+    days = (context.race.date - race.date).days
     nearest, _ = window_of(race, context)
     late = int(context.limits.number("tune_up.late"))
     if days >= nearest:
@@ -159,6 +159,6 @@ def no_hard_days(context: RuleContext, plans: Sequence[TuneUpPlan]) -> frozenset
         before = int(context.limits.number("day.before_tune_up")) if plan.raced else 1
         after = days_after(plan, context) if plan.raced else 1
         found |= {plan.race.date + dt.timedelta(days=day) for day in range(-before, after + 1) if day}
-    last = int(context.by_distance("taper.last_hard"))
+    last = int(context.by_distance("taper.last_hard")) if context.races else 0
     found |= {context.race.date - dt.timedelta(days=day) for day in range(1, last)}
     return frozenset(found)

@@ -143,7 +143,7 @@ def race_touch(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
 @wish("wish.longest_run", "load.long_peak_wish", "load.long_cap")
 def longest_run(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
     """Before a half marathon one run reaches 16 km or 100 min, before a marathon 25 km or 150 min."""
-    if context.race.distance_m < 16_000 or context.finish_well or not context.allowed.run:
+    if context.race.distance_m < 16_000 or context.finish_well or not context.races:
         return
     least_m, least_min = context.by_distance("load.long_peak_wish")
     longs = [session for session in _sessions(weeks) if session.role == "long"]
@@ -384,7 +384,7 @@ def flat_rhythm(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]
 @wish("wish.marathon_effort", "course_work.marathon_effort")
 def marathon_effort(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
     """A marathon block holds two long runs with 12 km of marathon effort, or the minutes of the level."""
-    if context.race.distance_m < 30_000 or context.finish_well or not _can_train(context):
+    if context.race.distance_m < 30_000 or context.finish_well or not (context.races and _can_train(context)):
         return
     least = float(context.limits.table("course_work.marathon_effort")[context.level])
     found = 0

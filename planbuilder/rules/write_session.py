@@ -73,6 +73,7 @@ _BANNED_WORDS: Final = {
     "fast": "fast running",
     "hops": "hops",
     "all_out": "all-out running",
+    "race": "the race it is for",
 }
 _HEAT: Final = "In heat go shorter and slower; stop and cool down if you feel chilled, dizzy or confused."
 _CLIMBING: Final = frozenset({"hill_finish", "simulation"})

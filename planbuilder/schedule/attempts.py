@@ -126,7 +126,8 @@ def _ways(
 
 def _choices(planner: Planner, frame: Frame, found: list[list[Want]]) -> Iterator[list[Want]]:
     """The same choices of key sessions; in the week of the last touch it comes before all of them."""
-    if planner.context.allowed.anything_above_easy and frame == touch_frame(planner.context):
+    context = planner.context
+    if context.races and context.allowed.anything_above_easy and frame == touch_frame(context):
         others = [[want for want in keys if want.kind != TOUCH] for keys in found]
         for count in range(max(len(keys) for keys in others), -1, -1):
             for touch in touch_wants(planner, frame):
@@ -235,7 +236,7 @@ def _key_wants(
     if index in block.descents:
         found.append(block.descents[index])
         count += "controlled_downhill" not in planner.count  # the first one is short and not hard
-    if frame.last_day >= context.race.date:
+    if context.race_week(frame):
         return []  # a touch at most
     if kind == "taper":
         return _shorter_each_week(planner, _taper_keys(planner, frame, max(count, 1)))
@@ -276,7 +277,7 @@ def _short_before_a_race(planner: Planner, frame: Frame, wants: list[Want]) -> l
 
 def _typed_nights(planner: Planner, frame: Frame, board: Board, target: Target) -> list[Want]:
     """Club nights whose kind is set, for the date or for every week, as far as this runner may join in."""
-    if frame.last_day >= planner.context.race.date:
+    if planner.context.race_week(frame):
         return []
     found = []
     for date in sorted(board.club):

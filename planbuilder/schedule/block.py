@@ -80,7 +80,7 @@ def make_schedule(request: Request) -> Schedule:
         block = block_plan(planner)
         for index in range(len(context.frames)):
             planner.add(plan_week(planner, index, block))
-    else:
+    elif context.allowed.block:
         planner.weeks = resting_weeks(planner, week_kinds(context))
     weeks = tuple(planner.weeks)
     refused += race_advice(planner)

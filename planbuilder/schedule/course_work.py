@@ -124,7 +124,7 @@ def _goal_efforts(planner: Planner, loaded: Sequence[int], found: dict[int, Want
     """A marathoner's long runs with race effort, and those of a long flat course."""
     context, demands = planner.context, planner.request.demands
     marathon = context.race.distance_m > 30_000
-    if context.finish_well or not (marathon or (context.race.distance_m > 16_000)):
+    if context.finish_well or not context.races or not (marathon or (context.race.distance_m > 16_000)):
         return
     demand = demands.first("long_flat")
     specific = [number for number in loaded if context.frames[number].phase == "specific"]

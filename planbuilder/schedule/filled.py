@@ -151,7 +151,7 @@ def _sessions(
             longest = _touch_most(planner, frame) if session.kind == "race_touch" else LONGEST_KEY_MIN
             session = _with_easy_ends(planner, session, target, longest, warm_up=room.warm_ups)
         sessions.append(session)
-    race_week = frame.last_day >= planner.context.race.date
+    race_week = planner.context.race_week(frame)
     easy_on = _easy_dates(
         planner, frame, board, list(dates), long_on, target, room.fewer, race_week=race_week
     )
@@ -315,14 +315,14 @@ def races_of(planner: Planner, frame: Frame) -> list[Session]:
     for plan in planner.tune_ups:
         if plan.race.date in frame.days:
             found.append(tune_up_session(planner, plan, frame.phase))
-    if frame.last_day >= context.race.date and context.allowed.race_distance:
+    if context.race_week(frame):
         found.append(race_session(planner))
     return found
 
 
 def purpose_of(planner: Planner, frame: Frame, kind: WeekKind) -> str:
     """What the week is for."""
-    if frame.last_day >= planner.context.race.date:
+    if planner.context.race_week(frame):
         return "Race week: rest, a touch of race effort, race."
     if kind == "stub":
         return "A short first week: easy running only."
@@ -337,6 +337,8 @@ def purpose_of(planner: Planner, frame: Frame, kind: WeekKind) -> str:
         return "Recovery week: less of everything, so that the last weeks sink in."
     if not planner.context.allowed.anything_above_easy and frame.phase != "taper":
         return "Easy running only: the habit and the endurance stay while nothing hard is planned."
+    if frame.phase == "build" and not planner.context.races:
+        return "Build: threshold and quick repeats by turns, and no race to rest for."
     return {
         "base": "Base: regular easy running and the first quicker minutes.",
         "build": "Build: threshold and strength, the ground begins to look like the course.",

@@ -33,9 +33,11 @@ def notes_of(
     """
     lived = weeks if lived is None else lived
     context = planner.context
+    if not context.allowed.block:
+        return ()
     found = [*_waived(planner), *planner.notes, *_tune_up_notes(planner)]
     found += _once([Note(one.rule, one.text, "exception", one.session) for one in planner.excepted])
-    if context.allowed.run and context.allowed.block:
+    if context.allowed.run:
         found += _once([Note(one.rule, one.text, "given_up", one.session) for one in wishes(weeks, context)])
     found += [Note("load.first_week", text, "exception") for text in context.baseline.assumed]
     found += [*_older(planner), *_race_length(planner, lived), *_long_share(planner, lived)]

@@ -27,6 +27,7 @@ def base_order(planner: Planner, phase: Phase) -> Order:
         ("fast", not (allowed.fast and allowed.anything_above_easy)),
         ("hops", not allowed.fast),
         ("all_out", not (allowed.all_out and allowed.anything_above_easy)),
+        ("race", not planner.context.races),
     ]
     goal = request.race_plan.goal
     return Order(

@@ -59,15 +59,8 @@ def refusals(request: Request, context: RuleContext) -> list[Note]:
     allowed, runner = context.allowed, request.runner
     found: list[Note] = []
     if not allowed.block:
-        found.append(
-            Note(
-                "safety.youngest",
-                f"No block is planned below the age of {request.limits.number('safety.youngest'):.0f}: club "
-                "sessions with their coach, other sports and shorter races are the way for now.",
-                "refusal",
-            )
-        )
-    elif not allowed.race_distance:
+        return [_no_block(request)]
+    if not allowed.race_distance:
         found.append(Note("safety.minor_distance", _too_young(request), "refusal"))
     if not allowed.run:
         found.append(
@@ -80,11 +73,23 @@ def refusals(request: Request, context: RuleContext) -> list[Note]:
         )
     if not allowed.screened:
         found.append(_screening(runner.screening))
-    found += _runway_notes(request, context)
+    if context.races:
+        found += _runway_notes(request, context)
     goal = request.race_plan.goal
     if goal.verdict == "not this block" and not context.finish_well:
         found.append(Note("race.goal", f"{goal.sentence} Training goes by today's form.", "refusal"))
     return found
+
+
+def _no_block(request: Request) -> Note:
+    """No weeks at all, and what there is to do instead: common practice, no source."""
+    youngest = f"{request.limits.number('safety.youngest'):.0f}"
+    text = (
+        f"No block is planned below the age of {youngest}. For now: the club nights with your coach, another "
+        "sport you like beside them, and the short race for your age that the organiser may have that day. "
+        f"Come back at {youngest}."
+    )
+    return Note("safety.youngest", text, "refusal")
 
 
 def _too_young(request: Request) -> str:

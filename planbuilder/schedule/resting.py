@@ -24,7 +24,7 @@ def resting_weeks(planner: Planner, kinds: Sequence[WeekKind]) -> list[Week]:
     return [
         week_of(
             frame,
-            _sessions(planner, number) if planner.context.allowed.block else (),
+            _sessions(planner, number),
             recovery=kinds[number] in LIGHT,
             purpose="No running for now.",
         )

@@ -85,9 +85,14 @@ def _ways(
 def board_of(planner: Planner, frame: Frame) -> Board:
     """The days of a week and what stands around them."""
     context = planner.context
-    races = {race.date for race in context.tune_ups} | {context.race.date}
+    race_day = context.race.date
+    races = {race.date for race in context.tune_ups} | ({race_day} if context.races else set())
     open_days = [
-        day for day in frame.days if context.runs_on(day) and day not in races and day < context.race.date
+        day
+        for day in frame.days
+        if context.runs_on(day)
+        and day not in races
+        and (day < race_day or (day > race_day and not context.races))
     ]
     open_days = _with_trips(planner, frame, open_days)
     club = frozenset(day for day in open_days if context.club_on(day))

@@ -32,7 +32,7 @@ Shape = Literal[
     "tune_up",  # a race before the race
     "test",  # a time trial
 ]
-Banned = Literal["uphill", "downhill", "fast", "hops", "all_out"]
+Banned = Literal["uphill", "downhill", "fast", "hops", "all_out", "race"]
 Substitute = Literal["bridge", "ramp", "treadmill", "steps"]
 Answers = Literal[
     "downhill_start",

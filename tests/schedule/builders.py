@@ -132,7 +132,7 @@ def request_of(
         runner=who,
         runner_key="ines-a",
         first_day=start,
-        demands=demands,
+        demands=demands.none() if allowed.part == "stays out" else demands,
         features=features,
         course=course,
         form=form,

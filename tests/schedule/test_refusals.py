@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from planbuilder.plan.types import Session
-from planbuilder.schedule import Schedule, make_schedule
+from planbuilder.rules import check
+from planbuilder.schedule import Schedule, make_schedule, rule_context
 from tests.schedule.builders import request_of
 
 HALF: dict[str, Any] = {
@@ -118,10 +119,57 @@ def test_nobody_who_is_kept_from_the_race_is_told_how_to_run_it_all_the_same() -
             assert words not in said
 
 
-def test_below_15_there_is_no_block_at_all() -> None:
-    plan = _plan(age=14, distance="5 km")
+KEPT: dict[str, dict[str, Any]] = {
+    "by age": {"age": 16},
+    "by the organiser": {"age": 15, "distance": "10 km", "minimum_age": 16},
+    "grown": {"age": 19, "distance": "half marathon", "minimum_age": 20},
+    "grown marathoner": {
+        "age": 19,
+        "distance": "marathon",
+        "minimum_age": 20,
+        "weeks": 16,
+        "weekly_distance": "60 km",
+        "longest_run": "24 km",
+        "days": ["monday", "tuesday", "wednesday", "thursday", "saturday", "sunday"],
+    },
+}
+RACE_KINDS = ("race_touch", "shakeout", "goal_repeats", "race_simulation", "long_run_goal_effort")
+
+
+@pytest.mark.parametrize("kept", KEPT)
+@pytest.mark.parametrize("weekday", range(7))
+def test_who_is_kept_from_the_race_trains_on_and_neither_rehearses_it_nor_rests_for_it(
+    kept: str, weekday: int
+) -> None:
+    # Common practice, no source: there is nothing to taper for
+    day = dt.date(2027, 5, 10) + dt.timedelta(days=weekday)
+    request = request_of(**{**HALF, **KEPT[kept], "race_date": day})
+    plan, context = make_schedule(request), rule_context(request)
+    assert not check(plan.all_weeks, context)
+    assert {week.phase for week in plan.all_weeks} <= {"base", "build"}
+    assert not any(one.kind in RACE_KINDS or one.rehearses_m for one in _all(plan))
+    assert not any(one.course_specific for one in _all(plan))
+    said = [
+        *(note.text for note in plan.notes if note.kind != "refusal"),
+        *(week.purpose for week in plan.weeks),
+        *(one.why for one in _all(plan)),
+    ]
+    for words in ("race effort", "tomorrow", "Taper", "of the race itself", "days before the race"):
+        assert not any(words in text for text in said), words
+    last = plan.weeks[-1]
+    assert last.last_day.weekday() == 6
+    assert any(one.hard for one in last.sessions) or last.recovery or weekday in (1, 3)  # a usual running day
+    assert last.distance_m > 0.6 * max(week.distance_m for week in plan.weeks)
+    assert not any(one.date == day for one in _all(plan))
+
+
+def test_below_15_there_is_no_block_at_all_and_one_sentence_says_what_to_do_instead() -> None:
+    plan = _plan(age=14, distance="5 km", weekly_distance="15 km", longest_run="5 km")
     assert "15" in _first(plan)
-    assert not _all(plan)
+    for words in ("club night", "another sport", "short race for your age"):
+        assert words in _first(plan)
+    assert plan.all_weeks == ()
+    assert len(plan.notes) == 1
 
 
 def test_a_sore_bone_stops_all_running_and_the_way_back_is_written_for_the_coach() -> None:

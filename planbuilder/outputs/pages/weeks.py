@@ -145,7 +145,7 @@ def weekdays() -> tuple[str, ...]:
 def chart(weeks: Sequence[Week], done: Mapping[int, WeekDone]) -> Chart:
     """Weeks as steps of the ground: running time, the part at effort 5 and above, the long run."""
     most = max([week.duration_s for week in weeks] + [day.duration_s for day in done.values()] + [3600.0])
-    wide = ACROSS / len(weeks)
+    wide = ACROSS / max(len(weeks), 1)
 
     def y(duration_s: float) -> float:
         return round(CHART_PX * (1 - duration_s / most), 1)

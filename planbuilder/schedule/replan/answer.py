@@ -158,7 +158,7 @@ def describe(situation: Situation) -> Schedule:
 
 def _first_layout_kept(situation: Situation) -> Situation:
     """The situation with the first day that was accepted: a block does not begin again."""
-    first = situation.accepted[0].first_day
+    first = situation.accepted[0].first_day if situation.accepted else situation.request.first_day
     if situation.request.first_day == first:
         return situation
     return replace(situation, request=replace(situation.request, first_day=first))

@@ -53,7 +53,8 @@ class PlanDraft:
 
     def phase(self, date: dt.date) -> Phase:
         """The phase of the week a date stands in."""
-        return next((week.phase for week in self._weeks if date <= week.last_day), self._weeks[-1].phase)
+        last: Phase = self._weeks[-1].phase if self._weeks else "base"
+        return next((week.phase for week in self._weeks if date <= week.last_day), last)
 
     def changed(self, id_: str) -> bool:
         """Whether a session is not as it was any more."""
