@@ -28,7 +28,7 @@ from planbuilder.block.living import (
 from planbuilder.block.results import race_time_s
 from planbuilder.block.survey import Survey, other_courses, survey
 from planbuilder.plan.types import Plan, PlanRace, PlanRunner, Week
-from planbuilder.race import plan_race
+from planbuilder.race import plan_race, with_test
 from planbuilder.rehearse import (
     LocalGround,
     Rehearsal,
@@ -39,7 +39,15 @@ from planbuilder.rehearse import (
     route_files,
 )
 from planbuilder.rules.safety import allowed_for
-from planbuilder.runner import assumptions, find_form, find_paces, level_of, predict, trusted_volume
+from planbuilder.runner import (
+    assumptions,
+    find_form,
+    find_paces,
+    level_of,
+    predict,
+    trusted_volume,
+    until_test,
+)
 from planbuilder.runner.new_results import with_factor
 from planbuilder.runner.types import Form
 from planbuilder.schedule import (
@@ -47,6 +55,7 @@ from planbuilder.schedule import (
     Request,
     Schedule,
     Voice,
+    first_test,
     kin_of,
     make_schedule,
     nights_of,
@@ -242,10 +251,12 @@ def plan_from(
         weeks = ask_first(weeks, told.waits_from)
     if rehearsal is not None and rehearsal.ground is not None:
         weeks = name_ground(weeks, rehearsal.ground, block.limits)
+    tested = first_test(weeks)
+    race_plan = replace(race_plan, goal=with_test(race_plan.goal, tested))
     notes: tuple[Note, ...] = (*told.notes, *schedule.notes)
     if schedule.weeks:
         notes += (
-            *request.form.notes,
+            *until_test(request.form.notes, tested),
             *race_plan.notes,
             *assumptions(who, block.limits),
             *start_notes(block.settings.race),

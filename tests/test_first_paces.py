@@ -99,7 +99,7 @@ def test_sessions_from_today_on_get_paces_and_keep_day_dose_and_steps(folder: Pa
 
 
 def test_no_page_speaks_of_a_missing_result_any_more(folder: Path, tmp_path: Path) -> None:
-    there = ("No result", "Old result", "until a test in the first two weeks")
+    there = ("No result", "Old result", "until the test on")
 
     def said(out: Path) -> list[str]:
         shown = pages(folder, out)

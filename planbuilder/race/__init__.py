@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from planbuilder.race.conditions import parse_conditions, say_change
 from planbuilder.race.evening import own_start
+from planbuilder.race.goal import with_test
 from planbuilder.race.planner import plan_race
 from planbuilder.race.preview import preview
 from planbuilder.race.types import GoalCheck, PreviewStretch, RacePlan, Stretch
@@ -22,4 +23,5 @@ __all__ = [
     "plan_race",
     "preview",
     "say_change",
+    "with_test",
 ]

@@ -6,7 +6,8 @@ Gives: a ``GoalCheck``. Kind, never "impossible", always with the next checkpoin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import datetime as dt
+from dataclasses import dataclass, replace
 from typing import Final
 
 from planbuilder.physiology.road_standards import open_standard_s
@@ -15,7 +16,7 @@ from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import RunnerSettings
 from planbuilder.settings.notes import Note
-from planbuilder.units import HALF_MARATHON_M, MARATHON_M, run_mark, say_time
+from planbuilder.units import HALF_MARATHON_M, MARATHON_M, run_mark, say_date, say_time
 
 _WORTH_SAYING: Final = 0.001  # share of the time
 
@@ -140,12 +141,20 @@ def volume_notes(*, distance_m: float, runner: RunnerSettings, limits: Limits) -
 
 def _without_form(goal_time_s: float | None) -> GoalCheck:
     sentence = (
-        "There is no result to judge a goal by yet: train by effort, and run a test in the first two weeks."
+        "There is no result to judge a goal by yet: train by effort and breathing."
         if goal_time_s is None
-        else f"{say_time(goal_time_s)} is your own figure: there is no result to judge it by yet. Run a "
-        "test in the first two weeks, then we look again."
+        else f"{say_time(goal_time_s)} is your own figure: there is no result to judge it by yet. Train by "
+        "effort and breathing."
     )
     return GoalCheck(goal_time_s, None, None, None, None, "no form", sentence, False, None)
+
+
+def with_test(goal: GoalCheck, date: dt.date | None) -> GoalCheck:
+    """The same, with the test that stands in the plan, where there is no result to judge by."""
+    if date is None or goal.verdict != "no form":
+        return goal
+    sentence = f"{goal.sentence} The test on {say_date(date)} gives one; then we look again."
+    return replace(goal, sentence=sentence)
 
 
 def _range(prediction: Prediction, factors: Factors, limits: Limits) -> tuple[float, float]:

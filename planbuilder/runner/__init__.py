@@ -7,7 +7,7 @@ for every setting that something stands in for.
 
 from planbuilder.runner.assumptions import assumptions
 from planbuilder.runner.corrections import heat_scale
-from planbuilder.runner.form import find_form
+from planbuilder.runner.form import find_form, until_test
 from planbuilder.runner.paces import find_paces
 from planbuilder.runner.prediction import predict
 from planbuilder.runner.types import Band, Form, Level, Paces, Prediction, UsedResult
@@ -30,4 +30,5 @@ __all__ = [
     "predict",
     "race_words",
     "trusted_volume",
+    "until_test",
 ]

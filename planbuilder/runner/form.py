@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Final
 
 from planbuilder.course.types import Course
 from planbuilder.physiology.critical_speed import (
@@ -20,7 +22,9 @@ from planbuilder.runner.words import race_words
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import RunnerSettings
 from planbuilder.settings.notes import Note
-from planbuilder.units import count_of
+from planbuilder.units import count_of, say_date
+
+_UNTIL: Final = "until there is a newer one"
 
 
 def find_form(
@@ -96,11 +100,17 @@ def _critical_speed(
     return None, (Note(rule="runner.d_prime", text=text),)
 
 
+def until_test(notes: Sequence[Note], date: dt.date | None) -> tuple[Note, ...]:
+    """The notes of a form, with the day of the test that stands in the plan."""
+    if date is None:
+        return tuple(notes)
+    day = f"until the test on {say_date(date)}"
+    return tuple(replace(note, text=note.text.replace(_UNTIL, day)) for note in notes)
+
+
 def _test_notes(choice: Choice, runner: RunnerSettings, limits: Limits) -> tuple[Note, ...]:
     """Why training runs by effort; a health reason is for the coach alone."""
-    tested = runner.screening in ("passed", "cleared") and not runner.injuries
-    newer = "a test in the first two weeks" if tested else "there is a newer one"
-    until = f"so training runs by effort and breathing until {newer}."
+    until = f"so training runs by effort and breathing {_UNTIL}."
     if not choice.counted:
         reason = "None of your results can be compared" if choice.used else "There is no recent result"
         return (Note("runner.result_age", f"{reason}, {until}", "assumed"),)

@@ -210,7 +210,7 @@ def _words(form: Form, runner: RunnerSettings) -> str:
         else "There are no heart rates, because a measured maximum is not given."
     )
     if form.by_effort or form.anchor is None or form.threshold_mps is None:
-        return f"By effort and breathing until a test sets paces. {heart}"
+        return f"By effort and breathing until a result sets paces. {heart}"
     source = result_words(form.anchor.distance_m, form.anchor.time_s)
     threshold = units.pace_mark(1000 / form.threshold_mps)
     return (

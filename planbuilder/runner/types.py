@@ -29,8 +29,8 @@ class Form:
     """What a runner can do now on level ground in cool weather."""
 
     results: tuple[UsedResult, ...]
-    anchor: UsedResult | None  # the result that sets the paces; None: train by effort until a test
-    stale: bool  # the anchor is too old: effort only, and a test in the first two weeks
+    anchor: UsedResult | None  # the result that sets the paces; None: train by effort until there is one
+    stale: bool  # the anchor is too old: effort only
     threshold_mps: float | None  # speed for about 60 minutes, all-out
     threshold_low_mps: float | None  # slow end of what the results and models say
     threshold_high_mps: float | None

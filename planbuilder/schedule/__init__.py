@@ -16,6 +16,7 @@ from __future__ import annotations
 from planbuilder.schedule.block import make_schedule, rule_context
 from planbuilder.schedule.group_night import Whistle, whistle_of
 from planbuilder.schedule.squad_night import Kin, Voice, kin_of, nights_of, propose_nights
+from planbuilder.schedule.tests_of_form import first_test
 from planbuilder.schedule.types import Request, Schedule
 
 __all__ = [
@@ -24,6 +25,7 @@ __all__ = [
     "Schedule",
     "Voice",
     "Whistle",
+    "first_test",
     "kin_of",
     "make_schedule",
     "nights_of",

@@ -10,7 +10,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
-from planbuilder.plan.types import Reason
+from planbuilder.plan.types import Reason, Week
 from planbuilder.rules.write_session import why_not
 from planbuilder.schedule.load import WeekKind
 from planbuilder.schedule.orders import base_order
@@ -22,11 +22,37 @@ FRESH_DAYS = 112  # 16 weeks
 NO_RESULT = "there is no fresh result to take paces from"
 SECOND_TEST = "a second result makes the paces surer"
 
+MEASURE = (
+    "Run the hard part over a measured loop, or remember where you got to and measure it afterwards: "
+    "distance and time make a result, run hard but not all-out."
+)
+
+
+def first_test(weeks: Sequence[Week]) -> dt.date | None:
+    """The day of the first test of a plan, the club's own trial among them."""
+    return next(
+        (
+            one.date
+            for week in weeks
+            for one in week.sessions
+            if not one.cancelled
+            and (one.kind == "test" or any(reason.rule == TEST_RULE for reason in one.reasons))
+        ),
+        None,
+    )
+
 
 def plan_tests(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Want]:
-    """One test in the first two weeks without a fresh result; another before a result is 16 weeks old."""
+    """One test in the first two weeks without a fresh result; another before a result is 16 weeks old.
+
+    Without a result nobody is tested who runs to finish well, nor a novice who hopes for no time: breathing
+    is enough for them.
+    """
     context, form = planner.context, planner.request.form
     if not context.allowed.anything_above_easy:
+        return {}
+    no_time = context.finish_well or (context.level == "novice" and context.runner.goal_time_s is None)
+    if no_time and form.by_effort:
         return {}
     frames = context.frames
     early = [
@@ -71,7 +97,7 @@ def _test(planner: Planner, number: int, reason: str) -> Want:
     controlled = planner.context.level == "novice" or bool(why_not(test, planner.request.library))
     kind = "threshold_run" if controlled else "test"
     if controlled:
-        why = f"{phase_word(phase)}: a controlled test at an even effort, because {reason}."
+        why = f"{phase_word(phase)}: a controlled test at an even effort, because {reason}. {MEASURE}"
     else:
         why = why_for(planner, "test", phase).rstrip(".") + f"; {reason}."
     return Want(

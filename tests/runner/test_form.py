@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,7 +11,7 @@ from hypothesis import strategies as st
 from planbuilder.course import find_features
 from planbuilder.demands.terrain import build_terrain
 from planbuilder.physiology.gradient import course_time_factor
-from planbuilder.runner import Form
+from planbuilder.runner import Form, until_test
 from planbuilder.units import HALF_MARATHON_M, MARATHON_M, say_time
 from tests.runner.samples import LIMITS, course, form, result, runner
 
@@ -35,13 +37,15 @@ def test_no_result_asks_for_a_test_and_trains_by_effort() -> None:
     assert found.by_effort
     assert found.anchor is None
     assert [note.kind for note in found.notes] == ["assumed"]
-    assert "test in the first two weeks" in found.notes[0].text
+    (note,) = until_test(found.notes, dt.date(2027, 2, 23))
+    assert note.text.endswith("by effort and breathing until the test on Tuesday 23 February.")
 
 
-def test_no_test_is_announced_to_whom_none_is_given() -> None:
+def test_no_test_is_announced_where_none_stands_in_the_plan() -> None:
     sore = runner(screening="passed", injuries=[{"place": "achilles", "pain": 3}])
-    for who in (runner(), runner(screening="needed"), sore):
-        assert "until there is a newer one" in form(who).notes[0].text
+    for who in (runner(), runner(screening="needed"), runner(screening="passed"), sore):
+        (note,) = until_test(form(who).notes, None)
+        assert note.text.endswith("until there is a newer one.")
 
 
 @pytest.mark.parametrize(("date", "stale"), [("2026-11-23", False), ("2026-11-22", True)])
