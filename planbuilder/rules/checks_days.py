@@ -221,6 +221,27 @@ def hard_gap(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterato
             )
 
 
+@limit("day.test_after_long", "day.test_after_long")
+def test_after_long(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
+    """A test stands at least 4 days behind a long run that holds work; the club's trial keeps its night."""
+    least = int(context.limits.number("day.test_after_long"))
+    longs = [one for one in recent(weeks, index, least) if one.role == "long" and one.work_s > 0]
+    for session in weeks[index].sessions:
+        if session.cancelled or not (session.role == "test" or session.kind == "test"):
+            continue
+        days = min(
+            ((session.date - one.date).days for one in longs if one.date < session.date), default=least
+        )
+        if days < least:
+            yield Breach(
+                "day.test_after_long",
+                session.id,
+                session.date,
+                f"A test {count_of(days, 'day')} behind a long run that holds work; the least is {least}.",
+                excepted=session.role == "club",
+            )
+
+
 @limit("day.before_hard")
 def day_before(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
     """The day before a hard session or a long run is easy or rest, and so is the day after."""

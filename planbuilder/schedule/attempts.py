@@ -61,7 +61,10 @@ class Attempt:
 
     def pieces(self) -> list[Piece]:
         """What has to be placed, in the order of ``written``."""
-        return [Piece(one.draft, one is self.long, one.want.fixed) for one in self.written]
+        return [
+            Piece(one.draft, one is self.long, one.want.fixed, test=one.want.role == "test")
+            for one in self.written
+        ]
 
 
 def attempts(

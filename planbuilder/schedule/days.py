@@ -39,6 +39,7 @@ class Piece:
     draft: Draft
     long: bool
     fixed: dt.date | None = None  # a club night of a given kind
+    test: bool = False  # wants legs without a hard long run in them
 
     @property
     def heavy(self) -> bool:
@@ -163,8 +164,11 @@ def _suits_the_last_days(planner: Planner, piece: Piece, date: dt.date) -> bool:
 
 def _after_earlier(planner: Planner, board: Board, piece: Piece, date: dt.date) -> bool:
     """Whether the week before leaves this date free for the piece."""
+    fresh_days = planner.context.limits.number("day.test_after_long")
     for session in board.before:
         days = (date - session.date).days
+        if piece.test and days < fresh_days and session.role == "long" and session.work_s > 0:
+            return False
         if days == 1 and is_run(session) and not is_easy(session):
             return False
         both_hard = piece.draft.hard and session.hard and session.role != "race"
@@ -219,6 +223,9 @@ def _apart(planner: Planner, one: Piece, first: dt.date, two: Piece, second: dt.
         one, first, two, second = two, second, one, first
     days = (second - first).days
     if days == 1:
+        return False
+    fresh_days = planner.context.limits.number("day.test_after_long")
+    if two.test and one.long and one.draft.work_s > 0 and days < fresh_days:
         return False
     if not (one.draft.hard and two.draft.hard):
         return True

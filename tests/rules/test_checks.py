@@ -183,6 +183,10 @@ def _on_the_days_after_the_tune_up(one: Session) -> bool:
     return one.date == dt.date(2027, 4, 20)
 
 
+def _two_days_behind_a_hill_finish(one: Session) -> bool:
+    return one.date == dt.date(2027, 4, 27)
+
+
 def _climbs(one: Session) -> bool:
     return any(step.ground.grade for step in one.steps)
 
@@ -218,6 +222,7 @@ SABOTAGE: dict[str, tuple[str, Sabotage]] = {
     "day.club_nights": ("half", _one(_role("club"), role="easy")),
     "day.hard_sessions": ("half", _all(SOFT, hard=True)),
     "day.hard_gap": ("half", _all(SOFT, hard=True)),
+    "day.test_after_long": ("half", _one(_two_days_behind_a_hill_finish, role="test")),
     "day.before_hard": ("half", _all(SOFT, hard=True)),
     "tune_up.effort": ("half", _both(_role("tune_up"), _moved(1))),
     "tune_up.days_around": ("half", _one(_on_the_days_after_the_tune_up, hard=True)),
