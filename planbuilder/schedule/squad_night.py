@@ -157,10 +157,10 @@ def propose_nights(
                 tried[date] = (*tried.get(date, ()), held[date].base)
             _propose(voices, idle, held, typed, used, tried, limits)
             worked, weeks = _rehearsed(voices, dates, limits)
-        for date in dates:
-            if date not in typed and date not in worked and _works(held, date):
+        while idle := [one for one in dates if one not in typed and one not in worked and _works(held, one)]:
+            for date in idle:
                 held[date] = _easy(voices[0].request, date, limits)
-                weeks = {}  # they were rehearsed with another night
+            worked, weeks = _rehearsed(voices, dates, limits)  # an easy night leaves room for other work
         for date in sorted(worked):
             used.setdefault(held[date].base, []).append(date)
         _add_week(voices, dates, held, typed, weeks, limits)
