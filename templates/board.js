@@ -10,7 +10,19 @@
     label.textContent = ", this week";
     current.querySelector("summary h2").append(label);
   }
+  const column = Math.round((Date.parse(today) - Date.parse(current.dataset.first)) / 86400000) + 1;
+  if (column > 0) {
+    current.querySelector(".squad th:nth-child(" + (column + 1) + ")")?.setAttribute("aria-current", "date");
+    current.querySelectorAll(".squad td:nth-child(" + (column + 1) + ")").forEach((cell) => cell.classList.add("today"));
+  }
   if (current !== weeks[0]) weeks[0].before(current);
+  const box = document.querySelector(".filter");
+  const place = () => {
+    const table = (weeks.find((week) => week.open) || current).querySelector(".wide");
+    if (table && table.previousElementSibling !== box) table.before(box);
+  };
+  place();
+  weeks.forEach((week) => week.addEventListener("toggle", place));
   const filter = document.getElementById("filter");
   const plain = (text) => text.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
   filter.addEventListener("input", () => {

@@ -401,6 +401,40 @@ def test_strips_follow_the_markers_at_the_roadside(opened: Opener) -> None:
     expect(page.locator(".strip.markers-km").first).to_be_hidden()
 
 
+def test_on_the_board_today_is_marked_and_the_search_stands_behind_the_nights(opened: Opener) -> None:
+    page = opened("index.html", width=1280)
+    marked = page.locator(".squad [aria-current='date']")
+    expect(marked).to_have_count(1)
+    expect(marked).to_have_text("Sun")
+    assert page.locator(".squad td.today").count() == page.locator("details[open] .squad tbody tr").count()
+    order = page.evaluate(
+        "[...document.querySelectorAll('details[open] > *')].map((part) => part.classList[0] || part.tagName)"
+    )
+    assert order[-2:] == ["filter", "wide"]
+    page.locator("details:not([open]) summary").first.click()
+    page.locator("details[open] summary").first.click()
+    expect(page.locator("details[open] .filter")).to_be_visible()
+
+
+def test_no_letter_of_the_card_is_smaller_than_nine_points_on_a_phone(opened: Opener) -> None:
+    page = opened("race-card.html")
+    sizes = page.evaluate(
+        "[...document.querySelectorAll('.card *, .strip *')].filter((e) => e.checkVisibility() && "
+        "[...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim()))"
+        ".map((e) => parseFloat(getComputedStyle(e).fontSize))"
+    )
+    assert min(sizes) >= 12.0  # 9pt of 96 px to the inch; our choice
+
+
+def test_a_band_of_effort_or_pace_never_breaks(opened: Opener) -> None:
+    page = opened("plan.html", width=320)
+    broken = page.evaluate(
+        "[...document.querySelectorAll('.steps small .n')].filter((e) => e.getClientRects().length > 1)"
+        ".map((e) => e.textContent)"
+    )
+    assert broken == []
+
+
 def test_the_board_opens_this_week_and_finds_a_name(opened: Opener) -> None:
     page = opened("index.html", width=1280)
     assert page.locator("details[open]").count() == 1

@@ -295,12 +295,36 @@ def test_card_strips_and_evening_sheet_name_their_runner_and_the_card_its_figure
     page = Page(render_race_card(plan))
     parts = [*page.with_class("whose"), *page.with_class("strip"), *page.with_class("evening")]
     assert len(parts) == 6
-    assert all(plan.runner.name in part.text for part in parts)
+    assert all(plan.runner.name in plain(part.text) for part in parts)
     assert [plain(target.text) for target in page.with_class("target")] == [
         "A 1:41:10 clock, effort, pace",
         "B 1:43:20 clock, effort, pace",
     ]
     assert card_view(by_effort(plan)).beside == "effort, 0 to 10"
+
+
+def test_a_name_in_a_heading_keeps_its_initial_on_its_line() -> None:
+    plan = sample_plan(name="Wim D", key="wim-d")
+    for page, head in (
+        (render_plan(plan), "Race programme for"),
+        (render_race_card(plan), "Race card for"),
+        (render_race_card(plan), "The evening before, for"),
+    ):
+        assert f"{head} Wim\N{NO-BREAK SPACE}D" in page
+
+
+def test_effort_and_pace_of_a_step_are_wrapped_each_by_itself() -> None:
+    html = render_plan(sample_plan())
+    assert re.search(
+        r'<small><span class="n">effort [^<]*–[^<]*</span>, <span class="n"><span class="km">', html
+    )
+    assert not re.search(r"<small>effort", html)
+
+
+def test_a_drawing_without_a_function_is_no_tab_stop() -> None:
+    grounds = Page(render_plan(sample_plan())).with_class("ground")
+    assert grounds
+    assert not any("tabindex" in figure.attributes for figure in grounds)
 
 
 def test_the_card_speaks_kilometres_and_miles() -> None:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 import planbuilder
+from planbuilder.outputs.pages.words import unbroken
 from planbuilder.settings.cached import cache_folder
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ def environment() -> Environment:
                 super().dump_bytecode(bucket)
 
     folder = cache_folder()
-    return Environment(
+    made = Environment(
         loader=FileSystemLoader(templates_folder()),
         bytecode_cache=None if folder is None else Kept(str(folder), "page-%s.bin"),
         autoescape=True,
@@ -53,6 +54,8 @@ def environment() -> Environment:
         lstrip_blocks=True,
         auto_reload=False,
     )
+    made.filters["unbroken"] = unbroken
+    return made
 
 
 @dataclass(frozen=True, slots=True)

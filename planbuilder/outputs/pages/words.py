@@ -58,6 +58,12 @@ def sentence(text: str) -> Markup:
     return both(text if text[-1] in ".!?:" else text + ".")
 
 
+def unbroken(name: str) -> str:
+    """A name whose initial stays with the name before it: ``Wim D``."""
+    before, gap, last = name.rpartition(" ")
+    return f"{before}{_NO_BREAK}{last}" if gap and len(last.rstrip(".")) == 1 else name
+
+
 def heading(text: str) -> Markup:
     """A name that begins a line."""
     return both(text[:1].upper() + text[1:])
