@@ -316,6 +316,29 @@ def test_nothing_moves_for_those_who_ask_for_it(opened: Opener) -> None:
     assert page.evaluate("getComputedStyle(document.documentElement).scrollBehavior") == "auto"
 
 
+def test_a_board_with_one_night_and_a_small_squad_is_one_sheet(opened: Opener, tmp_path: Path) -> None:
+    page = opened("index.html")
+    assert page.locator("details[open] .night").count() == 1
+    page.pdf(path=tmp_path / "board.pdf", format="A4")
+    sheets = text_of(tmp_path / "board.pdf")
+    assert len(sheets) == 1
+    assert "Ines A" in sheets[0]
+    page.emulate_media(media="print")
+    today = "getComputedStyle(document.querySelector('.squad td.today')).backgroundColor"
+    assert page.evaluate(today) == "rgba(0, 0, 0, 0)"
+    mark = "getComputedStyle(document.querySelector('.squad [aria-current]'), '::after').display"
+    assert page.evaluate(mark) == "none"
+
+
+def test_a_stretch_of_the_course_may_break_only_behind_its_first_paragraph(opened: Opener) -> None:
+    page = opened("course.html")
+    page.emulate_media(media="print")
+    style = "getComputedStyle(document.querySelector('{}')).{}"
+    assert page.evaluate(style.format(".stretch", "breakInside")) == "auto"
+    for part in (".stretch h3", ".stretch .where", ".stretch .size"):
+        assert page.evaluate(style.format(part, "breakAfter")) == "avoid"
+
+
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_wall_sheet_is_one_page_and_nothing_of_the_detail_is_cut(
     opened: Opener, tmp_path: Path, paper: str

@@ -356,6 +356,11 @@ def test_the_course_page_tells_every_stretch_and_what_the_block_does_about_it() 
     assert "What the block does" not in stretches[2]
 
 
+def test_what_lies_on_the_road_is_told_before_the_tables() -> None:
+    html = course_page(sample_plan())
+    assert html.index("On the road") < html.index("The features in numbers") < html.index("Split by split")
+
+
 def test_costs_are_said_a_kilometre_and_a_mile() -> None:
     text = plain(Page(course_page(sample_plan())).with_class("costs")[1].text)
     assert "+21 s/km+34 s/mi at 5:30/km8:51/mi" in text
