@@ -374,6 +374,17 @@ def test_a_long_block_still_fits_one_wall_sheet(
     assert next_sheet.lstrip().startswith("Race programme for")
 
 
+def test_no_label_of_a_closed_list_and_no_dead_link_is_printed(opened: Opener, tmp_path: Path) -> None:
+    page = opened("plan.html")
+    page.pdf(path=tmp_path / "plan.pdf", format="A4")
+    printed = " ".join(text_of(tmp_path / "plan.pdf"))
+    assert "The rules this plan names" not in printed
+    assert "The same address, to photograph" in printed
+    page.evaluate("document.querySelector('#subscribe').classList.add('screen')")
+    page.pdf(path=tmp_path / "bare.pdf", format="A4")
+    assert "In your calendar" not in " ".join(text_of(tmp_path / "bare.pdf"))
+
+
 def test_weeks_that_are_folded_on_the_screen_are_printed(opened: Opener, tmp_path: Path) -> None:
     page = opened("plan.html", now="2027-06-01T06:00:00")
     page.pdf(path=tmp_path / "plan.pdf", format="A4")

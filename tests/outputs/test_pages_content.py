@@ -208,6 +208,14 @@ def test_subscribing_is_offered_only_where_a_feed_is_published() -> None:
     assert 'class="qr"' in public
 
 
+def test_the_calendar_is_printed_only_where_paper_can_lead_to_it() -> None:
+    """A square code can be photographed from paper; a link cannot be followed."""
+    for links, kept in ((PUBLISHED, ""), (Links(file_url="plan.ics"), "screen")):
+        page = Page(render_plan(sample_plan(), links=links))
+        (section,) = [one for one in page.all("section") if one.attributes.get("id") == "subscribe"]
+        assert section.attributes.get("class", "") == kept
+
+
 def test_what_was_run_stands_beside_what_was_planned() -> None:
     page = Page(render_plan(sample_plan(), done={1: WeekDone(31000.0, 11000.0, 4)}, outlook="{p:288} holds"))
     text = plain(page.by_id("block").text)
