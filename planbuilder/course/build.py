@@ -153,9 +153,9 @@ def _climb_note(
     doubt = " The climb is uncertain: this file cannot carry a better figure." if uncertain else ""
     return Note(
         "course.smoothing_m",
-        f"Up {height_mark(ascent_m)}, down {height_mark(descent_m)} (rises of {rise:.0f} m and more, "
-        f"smoothed over {sigma:.0f} m); other scales say {height_mark(low_m)} to {height_mark(high_m)}."
-        + doubt,
+        f"Up {height_mark(ascent_m)}, down {height_mark(descent_m)} (rises of {height_mark(rise)} and more, "
+        f"smoothed over {height_mark(sigma)}); "
+        f"other scales say {height_mark(low_m)} to {height_mark(high_m)}.{doubt}",
         "caution" if uncertain else "info",
     )
 

@@ -182,7 +182,7 @@ def _about(trace: Trace, source: CourseSource) -> str:
     finite = trace.height_m[np.isfinite(trace.height_m)]
     whole = finite.size and float(np.mean(finite == np.round(finite))) > _WHOLE_METRES_SHARE
     heights = "heights in whole metres" if whole else "heights finer than a metre"
-    return f"{kind}: a point about every {trace.leg_m:.0f} m, {heights}."
+    return f"{kind}: a point about every {height_mark(trace.leg_m)}, {heights}."
 
 
 def _trace(found: GpxFile, shown_as: str, limits: Limits, *, certified_m: float | None) -> Trace:

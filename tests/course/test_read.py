@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from pathlib import Path
 from typing import Any
 
@@ -103,6 +104,17 @@ def test_the_scale_is_told_as_loudly_as_it_deserves(
     course = course_in(tmp_path, distance=f"{certified} m")
     told = [note.kind for note in course.notes if note.rule == "course.scale_warn"]
     assert told == ([] if kind is None else [kind])
+
+
+def test_what_the_file_says_of_itself_holds_no_metres_in_miles(tmp_path: Path) -> None:
+    notes = {note.rule: note.text for note in course_in(tmp_path, circle(8000.0)).notes}
+    for rule, km, miles in (
+        ("course.smoothing_m", "rises of 3 m and more, smoothed over 40 m", "rises of 10 ft and more, "),
+        ("course.source", "a point about every ", "a point about every "),
+    ):
+        assert km in say_in(notes[rule], "km")
+        assert miles in say_in(notes[rule], "mi")
+        assert not re.search(r"\d m\b", say_in(notes[rule], "mi"))
 
 
 def test_three_laps_are_three_times_the_lap(tmp_path: Path) -> None:

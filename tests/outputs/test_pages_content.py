@@ -369,6 +369,15 @@ def test_what_lies_on_the_road_is_told_before_the_tables() -> None:
     assert html.index("On the road") < html.index("The features in numbers") < html.index("Split by split")
 
 
+def test_the_legend_of_the_course_has_a_row_for_up_and_one_for_down_of_what_is_drawn() -> None:
+    html = course_page(sample_plan())
+    rows = Page(html).with_class("legend")
+    assert [plain(row.text).split(":")[0] for row in rows] == ["up", "down"]
+    told = set(re.findall(r'<rect class="(\w+)" width="14"', html))
+    drawn = set(re.findall(r'<path class="((?:up|down)\d)"', html))
+    assert told == drawn
+
+
 def test_costs_are_said_a_kilometre_and_a_mile() -> None:
     text = plain(Page(course_page(sample_plan())).with_class("costs")[1].text)
     assert "+21 s/km+34 s/mi at 5:30/km8:51/mi" in text
