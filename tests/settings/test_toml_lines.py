@@ -45,7 +45,8 @@ hills = "no"
 SENTENCES = """\
 block.toml:2: race.name must not be empty, not "".
 block.toml:4: "timezome" must be a setting of race, it is not. Did you mean "timezone"?
-block.toml:5: race.timezone must be a time zone name such as "Europe/Lisbon", not 'Europe/Lisbonn'.
+block.toml:5: race.timezone must be a time zone name, an area and a city, such as "Europe/Lisbon", \
+not 'Europe/Lisbonn'.
 block.toml:6: race.distance must be text with its unit, such as "10 km", not the bare number 21.1.
 block.toml:7: race.course.file must be given, it is missing. It is: path of a GPX or CSV file inside the \
 block folder.
@@ -60,7 +61,7 @@ block.toml:18: runner.goal_time must be a time with minutes and seconds below 60
 not '1:75:00'.
 block.toml:19: runner.results.time must be a time such as 1:38:00 or 44:10, not the pace '5:10/km'.
 block.toml:20: runner.treadmill.max_grade_percent must be at most 40.0, not 99.
-block.toml:21: runner.weekly_distance must be text with its unit, such as "10 km", not the bare number 5.
+block.toml:21: runner.weekly_distance must be text with its unit, such as "40 km", not the bare number 5.
 block.toml:23: runner.days must be one of monday, tuesday, wednesday, thursday, friday, saturday, sunday, \
 not "tue". Did you mean "tuesday"?
 block.toml:24: runner.age must be at most 100, not 200.
