@@ -132,7 +132,7 @@ class Voice:
         if not (allowed.run and allowed.block) or index >= len(self.weeks):
             return None
         frame = self.weeks[index][0]
-        return plan_week(self.planner, index, self._block) if date in frame.days else None
+        return plan_week(self.planner, index, self._block, explain=False) if date in frame.days else None
 
 
 def propose_nights(

@@ -28,8 +28,8 @@ TRIES: Final = 3
 MORE_TRIES: Final = 8  # weeks looked at in the hope of one that needs no exception
 
 
-def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
-    """The next week."""
+def plan_week(planner: Planner, index: int, block: BlockPlan, *, explain: bool = True) -> Week:
+    """The next week; ``explain`` False leaves out the reasons that only readers need."""
     frame, kind = planner.context.frames[index], block.kinds[index]
     recovery = kind in LIGHT
     purpose = purpose_of(planner, frame, kind)
@@ -59,7 +59,7 @@ def plan_week(planner: Planner, index: int, block: BlockPlan) -> Week:
             break
     assert best is not None
     planner.excepted += [one for one in best[2] if one.excepted]
-    return explained(planner, best[1], target)
+    return explained(planner, best[1], target) if explain else best[1]
 
 
 def _ways(
