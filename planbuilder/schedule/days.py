@@ -164,11 +164,10 @@ def _suits_the_last_days(planner: Planner, piece: Piece, date: dt.date) -> bool:
 
 def _after_earlier(planner: Planner, board: Board, piece: Piece, date: dt.date) -> bool:
     """Whether the week before leaves this date free for the piece."""
-    own_test = piece.test and date not in planner.request.nights  # the club's trial keeps its night
     fresh_days = planner.context.limits.number("day.test_after_long")
     for session in board.before:
         days = (date - session.date).days
-        if own_test and days < fresh_days and session.role == "long" and session.work_s > 0:
+        if piece.test and days < fresh_days and session.role == "long" and session.work_s > 0:
             return False
         if days == 1 and is_run(session) and not is_easy(session):
             return False
@@ -226,8 +225,7 @@ def _apart(planner: Planner, one: Piece, first: dt.date, two: Piece, second: dt.
     if days == 1:
         return False
     fresh_days = planner.context.limits.number("day.test_after_long")
-    own_test = two.test and second not in planner.request.nights
-    if own_test and one.long and one.draft.work_s > 0 and days < fresh_days:
+    if two.test and one.long and one.draft.work_s > 0 and days < fresh_days:
         return False
     if not (one.draft.hard and two.draft.hard):
         return True

@@ -68,11 +68,15 @@ def _report(line: EditLine) -> Report:
 
 def pain_bounds(situation: Situation) -> Iterator[Bound]:
     """Place by place: what the latest report asks for."""
-    by_place: dict[Place, list[Report]] = {}
-    for report in reports_of(situation):
-        by_place.setdefault(report.place, []).append(report)
-    for place, reports in by_place.items():
+    for place, reports in _by_place(situation).items():
         yield from _pain_at(place, reports, situation)
+
+
+def _by_place(situation: Situation) -> dict[Place, list[Report]]:
+    found: dict[Place, list[Report]] = {}
+    for report in reports_of(situation):
+        found.setdefault(report.place, []).append(report)
+    return found
 
 
 def _pain_at(place: Place, reports: Sequence[Report], situation: Situation) -> Iterator[Bound]:
@@ -186,11 +190,8 @@ def uncleared_since(situation: Situation) -> dt.date | None:
     A stop that was re-planned takes a week out at a time; silence is no clearance, so what stands behind it
     waits.
     """
-    by_place: dict[Place, list[Report]] = {}
-    for report in reports_of(situation):
-        by_place.setdefault(report.place, []).append(report)
     waits = []
-    for reports in by_place.values():
+    for reports in _by_place(situation).values():
         last = reports[-1]
         felt = situation.today if last.lasting else last.date
         if last.cleared is None and last.until is None and _stops(last, reports, situation, until=felt):
