@@ -23,6 +23,7 @@ STEP_MIN = 5
 RECOVERY_WEIGHT = 0.75  # the day after a hard one stays short
 AFTER_RACE = 3  # days without strides
 BEFORE_RACE = {2: RECOVERY_WEIGHT, 3: 0.85}  # by days before a tune-up that is raced; runs stay short
+NEAR_MOST = 0.9995  # of the most a week may hold: its distances are rounded when they are written
 STRIDES_S = 230.0  # work to keep free for a run with strides
 
 
@@ -139,7 +140,7 @@ def fill(
     low = max(target.least_m * 1.002, target.volume_m - 450)
     for _ in range(40):
         total = covered_m + sum(draft.distance_m for draft in drafts.values())
-        if total > target.most_m * 0.9995 or total > target.volume_m + 900:
+        if total > NEAR_MOST * target.most_m or total > target.volume_m + 900:
             changed = _shorter(days, minutes, shortest)
         elif total < low:
             changed = _longer(days, minutes, drafts, total, target)
@@ -175,7 +176,8 @@ def _longer(
         day
         for day in days
         if minutes[day.date] + STEP_MIN <= day.most_min
-        and total_m + drafts[day.date].distance_m * STEP_MIN / minutes[day.date] <= target.most_m
+        and total_m + drafts[day.date].distance_m * STEP_MIN / minutes[day.date]
+        <= NEAR_MOST * target.most_m
     ]
     if not able:
         return None
