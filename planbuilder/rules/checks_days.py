@@ -57,7 +57,7 @@ def race_on_its_date(weeks: Sequence[Week], index: int, context: RuleContext) ->
             )
     if index == len(weeks) - 1 and weeks[index].last_day >= context.race.date:
         races = sum(session.role == "race" for week in weeks[-2:] for session in week.sessions)
-        if races != 1 and context.allowed.run and context.allowed.block and context.allowed.race_distance:
+        if races != 1 and context.allowed.trains and context.allowed.race_distance:
             yield Breach(
                 "day.race_on_its_date", None, context.race.date, f"The plan holds {races} races, not 1."
             )
@@ -153,7 +153,7 @@ def away(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Br
 def club_nights(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
     """A club night you attend carries the club session, or an easy run with the group."""
     week = weeks[index]
-    if not context.allowed.run or not context.allowed.block:
+    if not context.allowed.trains:
         return
     for offset in range((week.last_day - week.first_day).days + 1):
         date = week.first_day + offset * DAY
@@ -331,7 +331,7 @@ def tune_up_effort(weeks: Sequence[Week], index: int, context: RuleContext) -> I
                 session.date,
                 f"{race.name} is planned at RPE {planned:.0f}; the most is {most:.0f}: {why}",
             )
-    if not (context.allowed.run and context.allowed.block):
+    if not context.allowed.trains:
         return
     for date, race in entered.items():
         if week.first_day <= date <= week.last_day and not any(

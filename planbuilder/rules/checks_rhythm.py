@@ -75,7 +75,7 @@ def raced_m(week: Week) -> float:
 def recovery_share(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
     """A recovery week holds 65 to 85 % of the last loaded week; a tune-up race counts towards the 65."""
     week = weeks[index]
-    if not week.recovery or week.phase == "taper" or not (context.allowed.run and context.allowed.block):
+    if not week.recovery or week.phase == "taper" or not context.allowed.trains:
         return
     level = load_before(weeks, index, context)
     low, high = context.limits.numbers("load.recovery_share")

@@ -106,7 +106,7 @@ def screening(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterat
 @limit("safety.no_running", "safety.pain_no_run", "safety.youngest")
 def no_running(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
     """Strong pain, a limp or a sore bone stops all running until a licensed practitioner has cleared it."""
-    if context.allowed.run and context.allowed.block:
+    if context.allowed.trains:
         return
     for session in weeks[index].sessions:
         if is_run(session):

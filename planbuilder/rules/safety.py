@@ -35,14 +35,19 @@ class Allowed:
     minor: bool
 
     @property
+    def trains(self) -> bool:
+        """Whether there is a block of running."""
+        return self.block and self.run
+
+    @property
     def anything_above_easy(self) -> bool:
         """Whether any step may be above the easy effort."""
-        return self.block and self.run and self.hard and self.screened
+        return self.trains and self.hard and self.screened
 
     @property
     def part(self) -> Part:
         """What is left of the race of the block: all of it, an easy run, or nothing."""
-        if not (self.block and self.run and self.race_distance):
+        if not (self.trains and self.race_distance):
             return "stays out"
         return "races" if self.anything_above_easy else "runs easily"
 

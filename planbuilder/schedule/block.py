@@ -22,7 +22,7 @@ from planbuilder.schedule.resting import resting_weeks
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.tests_of_form import plan_tests
 from planbuilder.schedule.types import Request, Schedule
-from planbuilder.schedule.week import plan_week
+from planbuilder.schedule.week import find_week, keep_week
 
 ORDER: Final = ("refusal", "caution", "exception", "given_up", "override", "assumed", "info")
 
@@ -74,12 +74,16 @@ def block_plan(planner: Planner) -> BlockPlan:
 def make_schedule(request: Request) -> Schedule:
     """The plan of weeks for one runner."""
     planner = planner_for(request)
-    context = planner.context
+    return finished(planner, block_plan(planner) if planner.context.allowed.trains else None)
+
+
+def finished(planner: Planner, block: BlockPlan | None) -> Schedule:
+    """The plan of weeks, from the one that comes next; without ``block`` there is no running in it."""
+    request, context = planner.request, planner.context
     refused = refusals(request, context)
-    if context.allowed.run and context.allowed.block:
-        block = block_plan(planner)
-        for index in range(len(context.frames)):
-            planner.add(plan_week(planner, index, block))
+    if block is not None:
+        while len(planner.weeks) < len(context.frames):
+            keep_week(planner, find_week(planner, block))
     elif context.allowed.block:
         planner.weeks = resting_weeks(planner, week_kinds(context))
     weeks = tuple(planner.weeks)

@@ -176,8 +176,7 @@ def _longer(
         day
         for day in days
         if minutes[day.date] + STEP_MIN <= day.most_min
-        and total_m + drafts[day.date].distance_m * STEP_MIN / minutes[day.date]
-        <= NEAR_MOST * target.most_m
+        and total_m + drafts[day.date].distance_m * STEP_MIN / minutes[day.date] <= NEAR_MOST * target.most_m
     ]
     if not able:
         return None

@@ -1,7 +1,6 @@
 """What a squad does on the club nights for which the coach typed nothing.
 
-Receives: one typical request for each kind of runner, how many of them come on which weekday, the typed
-nights.
+Receives: a voice for each kind of runner, the typed nights.
 Gives: a session for each of the other nights that serves most of what the squad needs then. Every week is
 planned for the most usual runners before it is proposed: a night on which next to nobody could work is an
 easy run together. The kinds are counted, so the order of the roster changes nothing; whoever comes alone goes
@@ -16,33 +15,25 @@ from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from itertools import accumulate, groupby
 from typing import Final
 
 from planbuilder.demands.types import Demand
-from planbuilder.plan.types import Week
 from planbuilder.rules.doses import worth_warming_up
 from planbuilder.rules.night_row import night_share
 from planbuilder.rules.orders import MainSet
 from planbuilder.rules.phases import Frame
-from planbuilder.rules.safety import allowed_for
 from planbuilder.rules.typed_night import OR_OWN, TypedNight, read_night
 from planbuilder.rules.write_session import write_session
-from planbuilder.runner import level_of
-from planbuilder.schedule.attempts import BlockPlan
-from planbuilder.schedule.block import block_plan, planner_for
-from planbuilder.schedule.group_night import all_in_s, group_reason, runs_easily
-from planbuilder.schedule.load import WeekKind
+from planbuilder.schedule.group_night import group_reason, runs_easily
 from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import FLAT_RHYTHM, Planner
 from planbuilder.schedule.types import Request
+from planbuilder.schedule.voices import Voice
 from planbuilder.schedule.wants import HILL_KINDS, Turn, turns_for
-from planbuilder.schedule.week import plan_week
+from planbuilder.schedule.week import FoundWeek
 from planbuilder.settings.limits import Limits
-from planbuilder.settings.models import WEEKDAYS, RaceSettings, RunnerSettings, TrainingSettings
-
-Kin = tuple[object, ...]  # what makes two runners ask for the same kinds of session
+from planbuilder.settings.models import WEEKDAYS
 
 _WORDS: Final = {
     "threshold_repeats": ("threshold", "easy jog"),
@@ -61,91 +52,20 @@ TRIES: Final = 2  # other kinds for a night on which nobody would work
 DAY: Final = dt.timedelta(days=1)
 
 
-def kin_of(
-    runner: RunnerSettings,
-    race: RaceSettings,
-    training: TrainingSettings,
-    limits: Limits,
-    *,
-    first_day: dt.date,
-) -> Kin:
-    """What decides which kinds of session a runner asks for; equal for runners who ask for the same."""
-    level = level_of(runner, limits)
-    allowed = allowed_for(
-        runner,
-        training,
-        limits,
-        race_distance_m=race.distance_m,
-        minimum_age=race.minimum_age,
-        first_day=first_day,
-    )
-    return (
-        str(first_day),
-        level,
-        allowed,
-        runner.hills,
-        bool(runner.substitutes),
-        str(runner.treadmill),
-        min(len({*runner.days, *(runner.club_nights or ())}), 6),
-        level == "novice" and runner.running_months is not None and min(runner.running_months, 3),
-    )
-
-
-def nights_of(runners: Iterable[RunnerSettings], training: TrainingSettings) -> Counter[str]:
-    """How many of these runners come to the club, by weekday."""
-    held = {night.day for night in training.club_nights}
-    return Counter(
-        day
-        for runner in runners
-        for day in held.intersection(runner.days if runner.club_nights is None else runner.club_nights)
-    )
-
-
-@dataclass(frozen=True)
-class Voice:
-    """Runners who ask for the same, through the most usual one of them."""
-
-    request: Request
-    comes: Mapping[str, int]  # by weekday, how many of them
-
-    @cached_property
-    def planner(self) -> Planner:
-        """The typical runner; the weeks are added one after the other."""
-        return planner_for(self.request)
-
-    @cached_property
-    def weeks(self) -> tuple[tuple[Frame, WeekKind], ...]:
-        """The weeks of the block and their kinds."""
-        return tuple(zip(self.planner.context.frames, self._block.kinds, strict=True))
-
-    @cached_property
-    def _block(self) -> BlockPlan:
-        return block_plan(self.planner)
-
-    def week_of(self, date: dt.date) -> tuple[Frame, WeekKind] | None:
-        """The week that a date stands in."""
-        return next((week for week in self.weeks if week[0].first_day <= date <= week[0].last_day), None)
-
-    def plan_week_of(self, date: dt.date) -> Week | None:
-        """What this runner would do in the week of a date, after the weeks that were added."""
-        allowed, index = self.planner.context.allowed, len(self.planner.weeks)
-        if not (allowed.run and allowed.block) or index >= len(self.weeks):
-            return None
-        frame = self.weeks[index][0]
-        return plan_week(self.planner, index, self._block, explain=False) if date in frame.days else None
-
-
 def propose_nights(
     voices: Sequence[Voice], typed: Mapping[dt.date, TypedNight], limits: Limits
-) -> dict[dt.date, TypedNight]:
-    """A session for every club night to which two or more come and for which nothing was typed."""
+) -> tuple[dict[dt.date, TypedNight], list[Voice]]:
+    """A session for every club night to which two or more come and for which nothing was typed.
+
+    And the voices, with the weeks that stand for them then. The most frequent voices come first.
+    """
     held = dict(typed)
-    most = int(limits.number("squad.rehearsed"))
-    voices = sorted(voices, key=lambda voice: (-sum(voice.comes.values()), voice.request.runner_key))[:most]
     voices = [replace(voice, request=replace(voice.request, nights=held)) for voice in voices]
     used: dict[str, list[dt.date]] = {}
     for _, days in groupby(_club_dates(voices), key=lambda date: date - date.weekday() * DAY):
         dates = list(days)
+        for voice in voices:
+            voice.settle_before(dates[0])
         tried: dict[dt.date, tuple[str, ...]] = {}
         _propose(voices, dates, held, typed, used, tried, limits)
         worked, weeks = _rehearsed(voices, dates, limits)
@@ -163,39 +83,36 @@ def propose_nights(
             worked, weeks = _rehearsed(voices, dates, limits)  # an easy night leaves room for other work
         for date in sorted(worked):
             used.setdefault(held[date].base, []).append(date)
-        _add_week(voices, dates, held, typed, weeks, limits)
-    return {date: night for date, night in held.items() if date not in typed}
+        _settle(voices, dates, held, typed, weeks, limits)
+    return {date: night for date, night in held.items() if date not in typed}, voices
 
 
-def _add_week(
+def _settle(
     voices: Sequence[Voice],
     dates: Sequence[dt.date],
     held: dict[dt.date, TypedNight],
     typed: Mapping[dt.date, TypedNight],
-    rehearsed: Mapping[str, Week | None],
+    rehearsed: Mapping[str, FoundWeek | None],
     limits: Limits,
 ) -> None:
-    """The week of every voice is settled; an easy night ends for all when enough of them are done."""
+    """The week of every voice stands; an easy night ends for all when enough of them are done."""
     weeks = [
-        rehearsed[key] if (key := voice.request.runner_key) in rehearsed else voice.plan_week_of(dates[0])
+        rehearsed[key] if (key := voice.request.runner_key) in rehearsed else voice.try_week(dates[0])
         for voice in voices
     ]
     lasting: dict[dt.date, list[tuple[float, int]]] = {}  # seconds, and how many of those come
-    for voice, week in zip(voices, weeks, strict=True):
-        for session in week.sessions if week else ():
+    for voice, found in zip(voices, weeks, strict=True):
+        for session in found.week.sessions if found else ():
             if session.role == "club" and session.date in held:
-                comes = voice.comes.get(WEEKDAYS[session.date.weekday()], 0)
-                lasting.setdefault(session.date, []).append((session.duration_s, comes))
-    for date in dates:
-        if date not in typed and date in lasting and runs_easily(held[date]):
-            held[date] = _easy(voices[0].request, date, limits, lasting[date])
-    for voice, week in zip(voices, weeks, strict=True):
-        if week is None:
-            continue
-        ends_s = {one.date: all_in_s(held[one.date], limits) for one in week.sessions if one.date in held}
-        if any(one.duration_s > (ends_s.get(one.date) or math.inf) for one in week.sessions):
-            week = voice.plan_week_of(dates[0]) or week
-        voice.planner.add(week)
+                lasting.setdefault(session.date, []).append((session.duration_s, voice.come_on(session.date)))
+    ended = {date for date in dates if date not in typed and date in lasting and runs_easily(held[date])}
+    for date in ended:
+        held[date] = _easy(voices[0].request, date, limits, lasting[date])
+    for voice, found in zip(voices, weeks, strict=True):
+        if found is not None and any(session.date in ended for session in found.week.sessions):
+            found = voice.try_week(dates[0])
+        if found is not None:
+            voice.settle(found)
 
 
 def _works(held: Mapping[dt.date, TypedNight], date: dt.date) -> bool:
@@ -224,20 +141,20 @@ def _propose(
 
 def _rehearsed(
     voices: Sequence[Voice], dates: Sequence[dt.date], limits: Limits
-) -> tuple[set[dt.date], dict[str, Week | None]]:
+) -> tuple[set[dt.date], dict[str, FoundWeek | None]]:
     """The nights of a week on which enough of those who come, and may work at all, would work.
 
     And the week of each of them, by the key of the runner.
     """
     works, comes = Counter[dt.date](), Counter[dt.date]()
-    weeks: dict[str, Week | None] = {}
+    weeks: dict[str, FoundWeek | None] = {}
     for voice in voices:
-        if not voice.planner.context.allowed.anything_above_easy:
+        if not voice.works:
             continue
-        week = weeks[voice.request.runner_key] = voice.plan_week_of(dates[0])
-        for session in week.sessions if week else ():
+        found = weeks[voice.request.runner_key] = voice.try_week(dates[0])
+        for session in found.week.sessions if found else ():
             if session.role == "club" and session.date in dates:
-                number = voice.comes.get(WEEKDAYS[session.date.weekday()], 0)
+                number = voice.come_on(session.date)
                 comes[session.date] += number
                 night = voice.request.nights.get(session.date)
                 works[session.date] += number if night and group_reason(session) else 0
@@ -295,8 +212,8 @@ def _proposal(
     needs: dict[str, _Need] = {}
     loaded = light = easy = 0
     for voice in voices:
-        week, comes = voice.week_of(date), voice.comes.get(WEEKDAYS[date.weekday()], 0)
-        if week is None or not comes or not voice.planner.context.allowed.anything_above_easy:
+        week, comes = voice.week_of(date), voice.come_on(date)
+        if week is None or not comes or not voice.works:
             continue
         frame, kind = week
         if kind not in ("loaded", "taper", "recovery", "tune_up"):

@@ -1,14 +1,15 @@
 """One week: what it should hold, placed, filled up and checked; the best legal one is kept.
 
 Receives: a ``Planner`` with the weeks before, the plan of long runs and descents.
-Gives: the week. Limits are never broken; sessions that do not fit are softened, moved or dropped.
+Gives: the week, to be tried or to be kept. Limits are never broken; sessions that do not fit are softened,
+moved or dropped.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 from planbuilder.plan.types import Week
@@ -19,7 +20,7 @@ from planbuilder.schedule.attempts import Attempt, BlockPlan, attempts
 from planbuilder.schedule.course_work import long_date
 from planbuilder.schedule.days import LAST_DAYS, Board, Placement, placements
 from planbuilder.schedule.filled import filled_weeks, purpose_of, races_of
-from planbuilder.schedule.load import LIGHT, target_for
+from planbuilder.schedule.load import LIGHT, Target, target_for
 from planbuilder.schedule.reasons import explained
 from planbuilder.schedule.sessions import week_of
 from planbuilder.schedule.state import Planner
@@ -28,8 +29,18 @@ TRIES: Final = 3
 MORE_TRIES: Final = 8  # weeks looked at in the hope of one that needs no exception
 
 
-def plan_week(planner: Planner, index: int, block: BlockPlan, *, explain: bool = True) -> Week:
-    """The next week; ``explain`` False leaves out the reasons that only readers need."""
+@dataclass(frozen=True, slots=True)
+class FoundWeek:
+    """The best week that was found, not yet kept."""
+
+    week: Week  # without the reasons that only readers need
+    target: Target
+    excepted: tuple[Breach, ...]  # exceptions that limits allowed
+
+
+def find_week(planner: Planner, block: BlockPlan) -> FoundWeek:
+    """The week that comes next; the planner may be asked again."""
+    index = len(planner.weeks)
     frame, kind = planner.context.frames[index], block.kinds[index]
     recovery = kind in LIGHT
     purpose = purpose_of(planner, frame, kind)
@@ -58,8 +69,13 @@ def plan_week(planner: Planner, index: int, block: BlockPlan, *, explain: bool =
         if best is not None and (best[0] == (0, 0) or tried > MORE_TRIES):
             break
     assert best is not None
-    planner.excepted += [one for one in best[2] if one.excepted]
-    return explained(planner, best[1], target) if explain else best[1]
+    return FoundWeek(best[1], target, tuple(one for one in best[2] if one.excepted))
+
+
+def keep_week(planner: Planner, found: FoundWeek) -> None:
+    """The week stands, and says why it is as it is."""
+    planner.excepted += found.excepted
+    planner.add(explained(planner, found.week, found.target))
 
 
 def _ways(

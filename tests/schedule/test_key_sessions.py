@@ -33,7 +33,7 @@ def _plan(folder: str, name: str) -> Schedule:
     block = read_block(HOUSE / folder)
     ground = survey(block, block.runners)
     if len(block.runners) > 1:
-        block = with_nights(block, ground)
+        block, _ = with_nights(block, ground)
     runner = next(one for one in block.runners if one.settings.name == name)
     request = request_for(block, ground, runner)
     plan = make_schedule(request)

@@ -42,7 +42,7 @@ TYPED = {
 
 
 def nights_held(block: Block) -> Block:
-    return pipeline.with_nights(block, survey(block, block.runners))
+    return pipeline.with_nights(block, survey(block, block.runners))[0]
 
 
 def club_sessions(plans: list[Plan]) -> dict[dt.date, list[Session]]:

@@ -52,6 +52,20 @@ def test_the_week_is_planned_as_for_a_runner_without_that_night(squad: tuple[Blo
         assert not [one.text for one in breaches if not one.excepted]
 
 
+def test_the_nights_behind_one_that_is_off_hold_work_as_ever(tmp_path: Path) -> None:
+    """A week without a club night is planned like any other, so what comes behind it is proposed as usual."""
+
+    def kinds(folder: Path) -> list[str]:
+        block = read_block(folder)
+        nights = pipeline.prepare(block, block.runners).block.nights
+        return [night.base for date, night in sorted(nights.items()) if date > OFF]
+
+    usual = kinds(write_squad(tmp_path / "usual", 9))
+    behind = kinds(write_squad(tmp_path / "off", 9, nights={OFF: "off"}))
+    assert len(behind) == len(usual)
+    assert abs(behind.count("group_easy") - usual.count("group_easy")) <= 1
+
+
 def test_board_and_night_say_that_there_is_no_club_night(squad: tuple[Block, list[Plan]]) -> None:
     block, _ = squad
     page = board_over([block]).decode()

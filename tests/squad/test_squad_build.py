@@ -11,13 +11,15 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from planbuilder import delivery
+from planbuilder import delivery, pipeline
 from planbuilder.block import read_block
 from planbuilder.outputs.kept import read_kept
+from planbuilder.schedule import make_schedule
 from tests.interrupts import hear_ctrl_c
 from tests.squad.squads import FIRST_DAY, rows_of, write_roster, write_squad
 
@@ -55,6 +57,25 @@ def test_any_number_of_workers_writes_the_same_bytes(
     names = [one.name for one in delivery.build(read_block(squad), tmp_path, jobs=3)]
     assert contents(tmp_path) == built
     assert names == [runner.settings.name for runner in read_block(squad).runners]
+
+
+def test_weeks_that_stand_from_the_club_nights_are_those_planned_afresh(squad: Path) -> None:
+    block = read_block(squad)
+    prepared = pipeline.prepare(block, block.runners)
+    assert prepared.settled.keys() == {runner.key for runner in block.runners}
+    for runner in block.runners:
+        settled = prepared.settled_for(runner)
+        assert settled is not None
+        request = pipeline.request_for(prepared.block, prepared.ground, runner)
+        assert settled.schedule == make_schedule(request)
+
+
+def test_weeks_stand_only_for_a_runner_who_is_as_the_block_says(squad: Path) -> None:
+    block = read_block(squad)
+    prepared = pipeline.prepare(block, block.runners)
+    runner = block.runners[0]
+    older = replace(runner, settings=runner.settings.model_copy(update={"age": 71}))
+    assert prepared.settled_for(older) is None
 
 
 def test_plan_json_vouches_for_its_siblings(built: dict[str, bytes]) -> None:

@@ -1,9 +1,7 @@
-"""The whole way, on one page: a block folder in, plans out.
+"""The plans of a block: those of the settings, or the accepted ones with what was told since.
 
-    block folder -> course -> demands -> runner (form, paces) -> race (race plan)
-                 -> schedule (phases, load, sessions, days; under rules) -> plan -> outputs
-
-Everything here is a plain call into one room; what a step does is written in that room.
+Receives: a block, or what was prepared from it.
+Gives: a ``Plan`` for each runner, and with it what it was made from.
 """
 
 from __future__ import annotations
@@ -11,171 +9,31 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from planbuilder.block import Block, BlockRunner
-from planbuilder.block.history import Basis
-from planbuilder.block.living import (
-    News,
-    Records,
-    news_of,
-    read_records,
-    runner_now,
-    situation_of,
-)
+from planbuilder.block.living import News, Records, news_of, runner_now, situation_of
 from planbuilder.block.results import race_time_s
-from planbuilder.block.survey import Survey, other_courses, survey
+from planbuilder.block.survey import Survey
+from planbuilder.pipeline.prepared import UNTOLD, Prepared, form_of, prepare, request_for
 from planbuilder.plan.types import Plan, PlanRace, PlanRunner, Week
-from planbuilder.race import plan_race, with_test
-from planbuilder.rehearse import (
-    LocalGround,
-    Rehearsal,
-    find_ground,
-    find_rehearsal,
-    index_routes,
-    name_ground,
-    route_files,
-)
-from planbuilder.rules.safety import allowed_for
-from planbuilder.runner import (
-    assumptions,
-    find_form,
-    find_paces,
-    level_of,
-    predict,
-    trusted_volume,
-    until_test,
-)
-from planbuilder.runner.new_results import with_factor
-from planbuilder.runner.types import Form
-from planbuilder.schedule import (
-    Kin,
-    Request,
-    Schedule,
-    Voice,
-    first_test,
-    kin_of,
-    make_schedule,
-    nights_of,
-    propose_nights,
-    rule_context,
-)
+from planbuilder.race import with_test
+from planbuilder.rehearse import find_rehearsal, name_ground
+from planbuilder.runner import assumptions, until_test
+from planbuilder.schedule import Request, Schedule, first_test, make_schedule, rule_context
 from planbuilder.schedule.replan import Situation, describe, replan
 from planbuilder.schedule.replan.done import WeekRun, outlook, run_by_week
 from planbuilder.schedule.replan.lived import long_break
 from planbuilder.schedule.replan.pain import ask_first, uncleared_since
 from planbuilder.schedule.replan.retold import retold
 from planbuilder.settings.limits import Limits
-from planbuilder.settings.models import Conditions, CourseFile, RaceSettings, Result
+from planbuilder.settings.models import Conditions, CourseFile, RaceSettings
 from planbuilder.settings.notes import Note
-from planbuilder.settings.problems import InputProblems, Problem
 
 if TYPE_CHECKING:
     from planbuilder.outputs.debrief import Debrief
     from planbuilder.rules import Breach
-
-UNTOLD = Basis()  # of a plan that nothing was told of yet
-
-
-def request_for(
-    block: Block,
-    ground: Survey,
-    runner: BlockRunner,
-    basis: Basis = UNTOLD,
-    *,
-    goal_time_s: float | None = None,
-    conditions: Conditions | None = None,
-    days_lost: int = 0,
-) -> Request:
-    """What the schedule is asked for: form, paces and race plan of one runner.
-
-    ``goal_time_s`` and ``conditions`` stand in for those of the block file; ``basis`` is what results since
-    then made of form, ``days_lost`` are those of a long break since the results.
-    """
-    race, limits, who = block.settings.race, block.limits, runner.settings
-    first_day = block.begins(who)
-    since = basis.source.result if basis.source is not None else None
-    form = with_factor(form_of(block, ground, runner, since), basis.time_factor)
-    prediction = predict(
-        form,
-        distance_m=race.distance_m,
-        weekly_distance_m=trusted_volume(who, limits).weekly_distance_m,
-        limits=limits,
-    )
-    allowed = allowed_for(
-        who,
-        block.settings.training,
-        limits,
-        race_distance_m=race.distance_m,
-        minimum_age=race.minimum_age,
-        first_day=first_day,
-    )
-    race_plan = plan_race(
-        race=race,
-        runner=who,
-        course=ground.course,
-        features=ground.features,
-        demands=ground.demands,
-        remarks=ground.remarks,
-        form=form,
-        prediction=prediction,
-        block_weeks=((race.date - first_day).days + 6) // 7,
-        limits=limits,
-        goal_time_s=goal_time_s,
-        conditions=conditions,
-        days_lost=days_lost,
-        part=allowed.part,
-    )
-    paces = find_paces(
-        form,
-        who,
-        race_distance_m=race.distance_m,
-        race_flat_s_per_km=race_plan.goal.race_flat_s_per_km,
-        limits=limits,
-    )
-    return Request(
-        race=race,
-        training=block.settings.training,
-        runner=who,
-        runner_key=runner.key,
-        first_day=first_day,
-        course=ground.course,
-        features=ground.features,
-        demands=ground.demands.none() if allowed.part == "stays out" else ground.demands,
-        form=form,
-        paces=paces,
-        race_plan=race_plan,
-        level=level_of(who, limits),
-        library=block.library,
-        limits=limits,
-        nights=block.nights,
-    )
-
-
-def with_nights(block: Block, ground: Survey) -> Block:
-    """The block with a session for every club night of a squad: the coach's own, else what serves most.
-
-    In a small squad everybody has a voice; in a larger one those who ask for the same kinds speak with one,
-    that of the most usual among them.
-    """
-    race, training, limits = block.settings.race, block.settings.training, block.limits
-    alike: dict[Kin, list[BlockRunner]] = {}
-    few = len(block.runners) <= limits.number("squad.rehearsed")
-    for runner in block.runners if training.club_nights else ():
-        kin = kin_of(runner.settings, race, training, limits, first_day=block.begins(runner.settings))
-        alike.setdefault((runner.key,) if few else kin, []).append(runner)
-    usual = {
-        kin: sorted(group, key=lambda one: (one.settings.weekly_distance_m[-1:], one.key))[len(group) // 2]
-        for kin, group in alike.items()
-    }
-    ground = replace(ground, other_courses=other_courses(block, tuple(usual.values())))
-    voices = [
-        Voice(request_for(block, ground, usual[kin]), nights_of([one.settings for one in group], training))
-        for kin, group in alike.items()
-    ]
-    return replace(block, nights={**propose_nights(voices, block.nights, limits), **block.nights})
 
 
 @dataclass(frozen=True)
@@ -201,18 +59,6 @@ class PlanNow:
     told: Told
     accepted: bool
     debrief: Debrief | None = None  # once the race was run
-
-
-def form_of(block: Block, ground: Survey, runner: BlockRunner, since: Result | None = None) -> Form:
-    """What the results of the block file, and one since then, say of a runner."""
-    results = runner.settings.results if since is None else (*runner.settings.results, since)
-    return find_form(
-        runner.settings.model_copy(update={"results": results}),
-        first_day=block.begins(runner.settings),
-        race_distance_m=block.settings.race.distance_m,
-        courses=ground.other_courses,
-        limits=block.limits,
-    )
 
 
 def plan_from(
@@ -327,23 +173,6 @@ def by_weight(notes: Sequence[Note]) -> tuple[Note, ...]:
     return tuple(sorted(dict.fromkeys(notes), key=lambda note: _WEIGHT.index(note.kind)))
 
 
-@dataclass(frozen=True)
-class Prepared:
-    """What every plan of a block is made from."""
-
-    block: Block  # under the key it was first accepted with, with a session for every club night
-    ground: Survey
-    records: Records
-
-
-def prepare(block: Block, runners: Sequence[BlockRunner], records: Records | None = None) -> Prepared:
-    """Read what the plans of these runners are made from; the records where they are not at hand."""
-    records = read_records(block) if records is None else records
-    block = replace(block, key=records.history.block_key or block.key)
-    ground = survey(block, runners, records.courses_of([runner.key for runner in runners]))
-    return Prepared(with_nights(block, ground), ground, records)
-
-
 def plan_all(
     block: Block,
     *,
@@ -388,8 +217,9 @@ def plan_now(
             block, ground, who, basis, goal_time_s=goal_time_s, conditions=conditions, days_lost=days_lost
         )
 
-    request = asked()
-    schedule, told, weeks = make_schedule(request), Told(), None
+    settled = prepared.settled_for(who) if (basis, goal_time_s, conditions) == (UNTOLD, None, None) else None
+    request = settled.request if settled else asked()
+    schedule, told, weeks = settled.schedule if settled else make_schedule(request), Told(), None
     if accepted is not None:
         last_day = _last_day(block, accepted.weeks)
         day = records.last_day(runner.key, until=last_day)
@@ -468,33 +298,6 @@ def tell(situation: Situation) -> Told:
         outlook=outlook(situation),
         asked=True,
     )
-
-
-# Rehearsal ------------------------------------------------------------------------------------------------
-
-
-def rehearse_block(
-    block: Block, routes: Sequence[Path], *, only: str | None = None
-) -> tuple[LocalGround | None, list[tuple[Plan, Rehearsal]]]:
-    """What these routes (by default the block's own) hold for the course, and what each runner needs."""
-    runners = block.runners_named(only)
-    prepared = prepare(block, runners)
-    ground = prepared.ground
-    if routes:
-        ground = replace(ground, local={"": search_routes(ground, routes, block.limits)})
-        prepared = replace(prepared, ground=ground)
-    plans = [plan_now(prepared, runner).plan for runner in runners]
-    return ground.local.get(""), [(plan, plan.rehearsal) for plan in plans if plan.rehearsal is not None]
-
-
-def search_routes(ground: Survey, routes: Sequence[Path], limits: Limits) -> LocalGround:
-    """The local ground in these files and folders; InputProblems where none of them is a route."""
-    files = [file for path in routes for file in (route_files(path) if path.is_dir() else (path,))]
-    library = index_routes(files, folder=Path.cwd(), limits=limits, cache=None)
-    if not len(library):
-        nothing = Problem(str(routes[0]), None, "there must be a route to search", "none was found")
-        raise InputProblems(library.problems or [nothing])
-    return find_ground(ground.course, ground.features, ground.demands, library, limits)
 
 
 # Rules ----------------------------------------------------------------------------------------------------
