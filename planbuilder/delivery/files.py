@@ -54,8 +54,8 @@ def build(
     what stands as it would be written. ``jobs`` is the number of processes; the bytes are the same with any.
     Raises CannotWrite where the disk says no; what stood there before is still there then.
     """
-    from planbuilder.outputs.kept import KEPT_FILE, Thrift, kept_text
-    from planbuilder.outputs.safe_write import write_whole
+    from planbuilder.outputs.kept import KEPT_FILE, Thrift, kept_pieces
+    from planbuilder.outputs.safe_write import write_pieces, write_whole
     from planbuilder.outputs.squad import board_csv
     from planbuilder.outputs.workers import in_order, jobs_for
 
@@ -88,7 +88,7 @@ def build(
     pages = squad_pages(block, ground, kept, raced, linked=True, table_url="board.csv" if small else "")
     for name, data in pages.items():
         write_whole(out / name, data)
-    write_whole(out / KEPT_FILE, kept_text(kept))
+    write_pieces(out / KEPT_FILE, lambda: kept_pieces(kept))
 
 
 def _standing(place: Building, runners: Sequence[BlockRunner]) -> Iterator[Built]:

@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import io
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -70,15 +69,13 @@ def stands(folder: Path, kept: Kept | None, inputs: str) -> bool:
         return False
 
 
-def kept_text(kept: Iterable[Kept]) -> bytes:
-    """The file, put together in one piece of memory: it is long for a large squad."""
-    text = io.BytesIO()
-    text.write(f'{{"version": {_FORMAT}, "runners": [\n'.encode())
+def kept_pieces(kept: Iterable[Kept]) -> Iterator[bytes]:
+    """The file, runner after runner: it is long for a large squad."""
+    yield f'{{"version": {_FORMAT}, "runners": [\n'.encode()
     for number, one in enumerate(kept):
-        text.write(b",\n" if number else b"")
-        text.write(json.dumps(_to_data(one), ensure_ascii=False).encode())
-    text.write(b"\n]}\n")
-    return text.getvalue()
+        yield b",\n" if number else b""
+        yield json.dumps(_to_data(one), ensure_ascii=False).encode()
+    yield b"\n]}\n"
 
 
 class Thrift:
