@@ -13,9 +13,10 @@ from typing import Final
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules import wishes
-from planbuilder.rules.checks_load import run_time_cap_s
+from planbuilder.rules.checks_load import percent, run_time_cap_s
 from planbuilder.rules.checks_rhythm import loaded_limit
-from planbuilder.rules.context import RuleContext, is_loaded, is_training_run
+from planbuilder.rules.checks_taper import taper_level, taper_shares, week_share
+from planbuilder.rules.context import RuleContext, is_loaded, is_stub, is_training_run
 from planbuilder.rules.tune_ups import effort_by_date, tune_up_window, window_of
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.notes import Note
@@ -41,7 +42,7 @@ def notes_of(
         found += _once([Note(one.rule, one.text, "given_up", one.session) for one in wishes(weeks, context)])
     found += [Note("load.first_week", text, "exception") for text in context.baseline.assumed]
     found += [*_older(planner), *_race_length(planner, lived), *_long_share(planner, lived)]
-    found += [*_tune_up_advice(planner), *_too_long(planner)]
+    found += [*_race_week(planner, weeks), *_tune_up_advice(planner), *_too_long(planner)]
     found += _after(planner)
     return tuple(found)
 
@@ -249,6 +250,28 @@ def _long_share(planner: Planner, weeks: Sequence[Week]) -> list[Note]:
             "load.long_share_note",
             f"The long run is up to {max(shares) * 100:.0f} % of a week, above the usual {most * 100:.0f} %: "
             f"{asks} asks for it on these days.",
+            "info",
+        )
+    ]
+
+
+def _race_week(planner: Planner, weeks: Sequence[Week]) -> list[Note]:
+    """Race week, where its few short runs hold less than the usual share of the load before."""
+    context = planner.context
+    index = next((number for number, week in enumerate(weeks) if week.last_day >= context.race.date), None)
+    if index is None or not context.races or is_stub(weeks[index]):
+        return []
+    week, level_m = weeks[index], taper_level(weeks, index, context)
+    least, most = week_share(week.first_day, week.last_day, taper_shares(context), context.race.date)
+    if week.distance_m >= 0.9 * least * level_m:
+        return []
+    return [
+        Note(
+            "taper.last_days_run",
+            f"The last week holds {run_mark(week.distance_m)} before the race, "
+            f"{percent(week.distance_m / level_m, beside=(least, most))} of the load before; "
+            f"{percent(least)} to {percent(most)} is usual. On your days the short runs of the "
+            "last days hold no more, and we leave it at that: fresh legs count now, not distance.",
             "info",
         )
     ]

@@ -100,3 +100,21 @@ def test_what_holds_twice_is_said_to_hold_once_more() -> None:
     away = [{"from": dt.date(2027, 3, 29), "to": dt.date(2027, 4, 11), "runs": 2}]
     plan = make_schedule(request_of(**RUNNER, weekly_distance="40 km", longest_run="14 km", away=away))
     assert any(note.text.endswith("The same holds once more.") for note in plan.notes)
+
+
+def test_a_race_week_below_its_share_of_the_load_is_told_with_both_numbers() -> None:
+    """A taper takes 41 to 60 % off the load (Bosquet et al. 2007); 40 to 55 % stay in race week of a half."""
+
+    def last_week(days: list[str]) -> tuple[float, list[str]]:
+        plan = make_schedule(request_of(**{**RUNNER, "days": days, "weekly_distance": "40 km"}))
+        loaded = [week.distance_m for week in plan.weeks if week.phase != "taper" and not week.recovery]
+        share = plan.weeks[-1].distance_m / (sum(loaded[-3:]) / 3)
+        return share, [say_in(note.text, "km") for note in plan.notes if note.rule == "taper.last_days_run"]
+
+    share, told = last_week(["monday", "tuesday", "wednesday", "friday", "sunday"])
+    assert share >= 0.36
+    assert not told
+    share, told = last_week(["wednesday", "saturday", "sunday"])
+    assert share < 0.36
+    assert len(told) == 1
+    assert f"{share * 100:.0f} % of the load before; 40 % to 55 % is usual." in told[0]
