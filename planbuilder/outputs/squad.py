@@ -232,7 +232,7 @@ def _club_line(session: Session) -> ClubLine:
         pace_s_per_km=work.pace_s_per_km if work else None,
         uphill=bool(work and work.ground.kind in ("up", "drag")),
         ends_s=session.group_s,
-        own=bool(session.substitute),
+        own=_on_other_ground(session),
         row=() if even else stretches,
         trial_m=(work.distance_m or 0.0) if work else 0.0,
         grouped=group_reason(session),
@@ -260,8 +260,13 @@ def _club_title(session: Session, step: Step) -> str:
     """The title, with the ground that stands in for the group's hill."""
     if session.private_note:
         return OWN_SESSION
-    instead = f" on {step.ground.words}" if session.substitute and step.ground.words else ""
+    instead = f" on {step.ground.words}" if _on_other_ground(session) and step.ground.words else ""
     return session.title + instead
+
+
+def _on_other_ground(session: Session) -> bool:
+    """Whether something stands in for the hill; who does the work of the group is on the group's hill."""
+    return bool(session.substitute) and not group_reason(session)
 
 
 def night_sheets(

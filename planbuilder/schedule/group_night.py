@@ -39,7 +39,7 @@ from planbuilder.units import height_mark, run_mark, say_minutes
 GROUP: Final = Reason(
     "rule", "The squad runs this night together: one whistle, your own pace.", "day.club_nights"
 )
-_TOGETHER: Final = "Start and finish with the group; if its hill suits you, run it with them."
+_OUT_OF_REACH: Final = "Only where the group's hill is out of reach:"
 _ALL_IN: Final = "; then walk or stretch: all finish together at"
 _GO_ON: Final = "; the rest alone: the group is in at"
 _WAIT: Final = "jog easily until the last whistle, then cool down together"
@@ -151,7 +151,10 @@ def group_draft(
 
 
 def _joined(planner: Planner, want: Want, phase: Phase, work_s: float) -> Draft | None:
-    """As much of the night as this runner may do within so much work; None where that is too little."""
+    """As much of the night as this runner may do within so much work; None where that is too little.
+
+    It is run on the group's ground; what could stand in for a hill near home is told beside it.
+    """
     night, limits = want.night, planner.context.limits
     if night is None:
         return None
@@ -163,10 +166,15 @@ def _joined(planner: Planner, want: Want, phase: Phase, work_s: float) -> Draft 
         whistle=True,
         known=want.known,
     )
-    draft = _own_part(order, night, planner.request.library, limits)
-    if draft is None or not draft.substitute:
+    library = planner.request.library
+    draft = _own_part(replace(order, hills=True), night, library, limits)
+    if draft is None or order.hills:
         return draft
-    return replace(draft, substitute=f"{draft.substitute} {_TOGETHER}")
+    alone = _own_part(order, night, library, limits)
+    if alone is None or any(step.kind == "work" and step.ground.kind == "flat" for step in alone.steps):
+        return draft
+    words = alone.substitute[:1].lower() + alone.substitute[1:]
+    return replace(draft, substitute=f"{_OUT_OF_REACH} {words}") if words else draft
 
 
 def out_of_reach(
