@@ -6,6 +6,7 @@ Gives: ``Written``, the want with its draft.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -93,7 +94,8 @@ def key_written(
     if work_s < LEAST_WORK_S and want.kind != "controlled_downhill":
         return None
     if want.night is not None:
-        night = group_draft(planner, want, frame.phase, work_s, climb_m, target.run_cap_m)
+        long_m = target.long_s / planner.long_s_per_km * 1000 or math.inf
+        night = group_draft(planner, want, frame.phase, work_s, climb_m, target.run_cap_m, stays_m=long_m)
         return None if night is None else Written(want, night)
     most_s = want.most_duration_s
     draft = _within(planner, want, frame, work_s)

@@ -129,9 +129,20 @@ def _answered(planner: Planner, frame: Frame, night: TypedNight) -> Demand | Non
 
 
 def group_draft(
-    planner: Planner, want: Want, phase: Phase, work_s: float, climb_m: float, run_cap_m: float
+    planner: Planner,
+    want: Want,
+    phase: Phase,
+    work_s: float,
+    climb_m: float,
+    run_cap_m: float,
+    *,
+    stays_m: float = math.inf,
 ) -> Draft | None:
-    """The group's session at this runner's own dose, or None where even the smallest is too much."""
+    """The group's session at this runner's own dose, or None where even the smallest is too much.
+
+    With fewer repeats than the group a runner jogs on to the last whistle if the night is no longer than
+    ``stays_m`` then, and else is in sooner.
+    """
     night, date = want.night, want.fixed
     if night is None or date is None:
         return None
@@ -142,9 +153,9 @@ def group_draft(
         return None
     whistle = whistle_of(night, planner.context.limits)
     most_s = _longest_s(planner, date)
-    for longest_s in (float("inf"), 0.0):
+    for longest_s, most_m in ((math.inf, min(run_cap_m, stays_m)), (0.0, run_cap_m)):
         now = draft if whistle is None else _drawn_out(draft, whistle, planner, longest_s)
-        fits = now.duration_s <= most_s and now.distance_m <= run_cap_m
+        fits = now.duration_s <= most_s and now.distance_m <= most_m
         if fits and now.work_s <= work_s + 1 and now.climb_m <= climb_m:
             return now
     return None

@@ -409,3 +409,20 @@ def test_without_hills_near_home_a_hill_night_is_run_on_the_hill_of_the_group(
     assert own.substitute.startswith(words)
     assert bool(own.substitute) is treadmill
     assert not group.substitute
+
+
+@pytest.mark.parametrize("seed", [24, 27])
+def test_nobody_jogs_on_until_a_night_is_longer_than_the_long_run(tmp_path: Path, seed: int) -> None:
+    """Common practice, no source: the long run is the longest of the week; who does less is in sooner."""
+    block = read_block(write_squad(tmp_path, 12, seed=seed))
+    waits = 0
+    for plan in pipeline.plan_all(block):
+        for week in plan.weeks:
+            if week.recovery:  # all runs are short in it, and as long as each other
+                continue
+            long_m = max((one.distance_m for one in week.sessions if one.role == "long"), default=0.0)
+            for one in week.sessions:
+                if one.role == "club" and any("until the last whistle" in step.words for step in one.steps):
+                    waits += 1
+                    assert not long_m or one.distance_m <= long_m, (plan.runner.name, one.id)
+    assert waits
