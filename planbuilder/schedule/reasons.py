@@ -173,8 +173,8 @@ def _beside_the_group(planner: Planner, week: Week, session: Session, target: Ta
     least_s = least_work_s(night, planner.context.limits)
     if not planner.context.allowed.anything_above_easy:
         yield Reason("considered", f"{group} your plan is easy running only, for now.", "day.club_nights")
-    elif least_s is not None and least_s > target.work_s + 30:
-        least, left = say_minutes(least_s), say_minutes(target.work_s)
+    elif least_s is not None and least_s > target.work_s:
+        least, left = say_minutes(least_s), say_minutes(target.work_s // 60 * 60)
         text = f"{group} the least of it is {least} of work, and this week holds {left}."
         yield Reason("considered", text, "load.work_rise")
     elif week.recovery:
