@@ -7,6 +7,7 @@ Gives: the draft within the bounds.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 from planbuilder.plan.types import Session, Step
 from planbuilder.rules.checks_growth import midweek_cap_s
@@ -14,6 +15,8 @@ from planbuilder.rules.context import is_easy
 from planbuilder.schedule.replan.bounds import original_of
 from planbuilder.schedule.replan.cuts import Cuts
 from planbuilder.schedule.replan.types import Bound
+
+QUICK_S: Final = 360.0  # more work than the strides of an easy run
 
 
 class Applier:
@@ -27,6 +30,7 @@ class Applier:
         """Let one bound hold."""
         if bound.runs_a_week is not None:
             self._away(bound, bound.runs_a_week)
+            return
         if bound.easy_runs:
             self._first_runs(bound)
         if bound.hard_most is not None:
@@ -81,7 +85,7 @@ class Applier:
 
     def _first_runs(self, bound: Bound) -> None:
         for number, session in list(self._back(bound)):
-            hard = session.hard or session.work_s > 360 or session.role == "tune_up"
+            hard = session.hard or session.work_s > QUICK_S or session.role == "tune_up"
             free = bound.health or session.id not in self._draft.held
             if number < bound.easy_runs and hard and free:
                 self._cuts.put(self._cuts.easy(session, bound.why), bound.why)
@@ -123,21 +127,33 @@ class Applier:
             self._cuts.put(self._write.less_work(session, phase, bound.why, most_s), bound.why)
 
     def _away(self, bound: Bound, most: int) -> None:
-        """So many runs a week stay, one of them with some effort, spread over the days away."""
-        for week in self._draft.weeks:
-            inside = [one for one in self._inside(bound) if week.first_day <= one.date <= week.last_day]
-            inside = [one for one in inside if one.role != "tune_up"]
-            past = sum(
-                self._facts.outcome(one) in ("run", "part")
-                for one in self._facts.runs
-                if week.first_day <= one.date <= week.last_day
-                and bound.first <= one.date <= bound.last
-                and one.date < self._situation.today
-            )
-            kept = _spread(inside, max(0, most - past))
-            for session in inside:
-                if session not in kept:
-                    self._cuts.put(self._write.called_off(session, bound.why), bound.why)
+        """So many runs stay, spread over the days away: short ones, one with some effort, one longer."""
+        inside = [one for one in self._inside(bound) if one.role != "tune_up"]
+        past = [
+            one
+            for one in self._facts.runs
+            if bound.first <= one.date <= bound.last
+            and one.date < self._situation.today
+            and self._facts.outcome(one) in ("run", "part")
+        ]
+        quick = None if any(one.hard for one in past) else next(filter(_quick, inside), None)
+        longer = next((one for one in inside if one.role == "long"), None) if bound.long_s else None
+        kept = _spread(inside, max(0, most - len(past)), [one for one in (quick, longer) if one])
+        for session in inside:
+            if session not in kept:
+                self._cuts.put(self._write.called_off(session, bound.why), bound.why)
+                continue
+            phase, most_s = self._draft.phase(session.date), bound.run_s
+            if session is longer:
+                now = self._cuts.easy(session, bound.why, most_s=bound.long_s)
+            else:
+                now = self._write.while_away(session, phase, bound.why, most_s, quick=session is quick)
+            self._cuts.put(now, bound.why)
+
+
+def _quick(session: Session) -> bool:
+    """Whether a session that is no long run holds some effort."""
+    return session.role != "long" and session.work_s > QUICK_S
 
 
 def _provokes(steps: Sequence[Step], bound: Bound) -> bool:
@@ -154,14 +170,13 @@ def _provokes(steps: Sequence[Step], bound: Bound) -> bool:
     return False
 
 
-def _spread(sessions: Sequence[Session], most: int) -> list[Session]:
-    """So many of them, as far apart as they come, one with effort among them where there is one."""
+def _spread(sessions: Sequence[Session], most: int, first: Sequence[Session]) -> list[Session]:
+    """So many of them, as far apart as they come, ``first`` before the others."""
     if most >= len(sessions):
         return list(sessions)
     if most <= 0:
         return []
-    keys = [one for one in sessions if one.work_s > 360]
-    kept = keys[:1] or list(sessions[:1])
+    kept = list(first[:most]) or list(sessions[:1])
     while len(kept) < most:
         left = [one for one in sessions if one not in kept]
         kept.append(max(left, key=lambda one: min(abs((one.date - two.date).days) for two in kept)))

@@ -21,6 +21,7 @@ from planbuilder.schedule.replan.held import light_days
 from planbuilder.schedule.replan.pain import EASED, pain_bounds
 from planbuilder.schedule.replan.types import Bound, Situation, Why
 from planbuilder.settings.edit_models import AwayFromTraining, EasyDays, Ill, Tired
+from planbuilder.settings.models import WEEKDAYS
 from planbuilder.units import run_mark, say_date
 
 LONG: Final = 3  # class of a break from two weeks on
@@ -35,7 +36,7 @@ def bounds_of(
         *pain_bounds(situation),
         *_illness(situation),
         *_tired(situation),
-        *_away(situation),
+        *_away(situation, facts.as_run(weeks), context),
         *_rest(situation),
     ]
     found += [*_easy_days(situation), *_after_bad_sessions(situation, facts), *_after_race(situation, facts)]
@@ -361,17 +362,39 @@ def _after_race(situation: Situation, facts: Facts) -> Iterator[Bound]:
         yield Bound(first, first, why, no_running=True)
 
 
-def _away(situation: Situation) -> Iterator[Bound]:
-    most_s = situation.request.limits.number("adapt.away_minutes") * 60
+def _away(situation: Situation, as_run: Sequence[Week], context: RuleContext) -> Iterator[Bound]:
+    """Days away week by week, as in a plan that knew of them: short runs, one of enough of them longer."""
+    number, numbers = situation.request.limits.number, situation.request.limits.numbers
+    short_s, (longer_from, longest_min) = numbers("load.away_run")[0] * 60, numbers("load.away_long")
     for line in situation.edits:
         edit = line.edit
-        if isinstance(edit, AwayFromTraining):
-            why = Why(
-                "Away: a few short runs keep the habit, one of them with some effort.",
-                "adapt.away_minutes",
-                (line.line,),
-            )
-            yield Bound(edit.first_day, edit.last_day, why, runs_a_week=edit.runs, run_s=most_s)
+        if not isinstance(edit, AwayFromTraining):
+            continue
+        for week in situation.accepted:
+            first, last = max(edit.first_day, week.first_day), min(edit.last_day, week.last_day)
+            if first > last:
+                continue
+            long_s = None
+            if edit.runs >= longer_from and _all_inside(week, first, last, context):
+                share = number("load.recovery_long")
+                long_s = min(longest_min * 60, share * _last_long_s(as_run, edit.first_day, context))
+            longer = ", one longer" if long_s is not None else ""
+            text = f"Away: a few short runs keep the habit, one of them with some effort{longer}."
+            why = Why(text, "load.away_run", (line.line,))
+            yield Bound(first, last, why, runs_a_week=edit.runs, run_s=short_s, long_s=long_s)
+
+
+def _all_inside(week: Week, first: dt.date, last: dt.date, context: RuleContext) -> bool:
+    """Whether all running days of a week lie from one day to another."""
+    days = [week.first_day + day * DAY for day in range((week.last_day - week.first_day).days + 1)]
+    return all(first <= day <= last for day in days if WEEKDAYS[day.weekday()] in context.running_days)
+
+
+def _last_long_s(as_run: Sequence[Week], before: dt.date, context: RuleContext) -> float:
+    """The long run of the last loaded week that ended before a day; no end where there is none."""
+    loaded = [week for week in as_run if week.last_day < before and is_loaded(week, context)]
+    longs = [one.duration_s for week in loaded for one in week.sessions if one.role == "long"]
+    return longs[-1] if longs else math.inf
 
 
 def _rest(situation: Situation) -> Iterator[Bound]:

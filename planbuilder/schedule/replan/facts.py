@@ -20,7 +20,10 @@ from planbuilder.settings.limits import Limits
 
 DAY: Final = dt.timedelta(days=1)
 LIGHT: Final = 0.85  # a week that lost more than the rest of this is no loaded week: below a recovery week
-LOST: Final = ("adapt.fever_free", "adapt.pain_days", "adapt.away_minutes", "edits")  # why days are lost
+LOST: Final = (  # why days are lost; the last one is said by plans of before
+    *("adapt.fever_free", "adapt.pain_days", "load.away_run", "edits"),
+    "adapt.away_minutes",
+)
 
 Outcome = Literal["run", "part", "missed", "ahead", "off"]  # off: left out to make a week lighter
 Cause = Literal["fever", "ill", "sore", "away", ""]

@@ -23,6 +23,7 @@ from planbuilder.schedule.orders import base_order, write_easy, write_want
 from planbuilder.schedule.replan.types import Why
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.tests_of_form import NO_RESULT, SECOND_TEST
+from planbuilder.schedule.travel import ANYWHERE
 from planbuilder.schedule.types import Want
 from planbuilder.schedule.words import why_for
 
@@ -78,6 +79,34 @@ class Rewriter:
         if self._work_of(steps) < LEAST_WORK_S:
             return self.easy(session, phase, why)
         return self._with_steps(session, steps, why)
+
+    def while_away(
+        self, session: Session, phase: Phase, why: Why, most_s: float | None, *, quick: bool
+    ) -> Session:
+        """A short run on one's own; ``quick`` keeps some of the effort, in a kind that needs no ground."""
+        if quick and (found := self._quick_anywhere(session, phase, why, most_s)) is not None:
+            return _on_ones_own(found, "key")
+        as_it_is = session.kind in BY_MINUTES and session.kind not in ("group_easy", "long_run")
+        kind = session.kind if as_it_is else "easy_run"
+        session = self._by_minutes(session, kind, phase, why, most_s)
+        return _on_ones_own(session, "easy")
+
+    def _quick_anywhere(
+        self, session: Session, phase: Phase, why: Why, most_s: float | None
+    ) -> Session | None:
+        """The session in a kind that needs no ground, with no more work; None where there is none."""
+        if session.kind in ANYWHERE and (most_s is None or session.duration_s <= most_s):
+            return session
+        before = [one for week in self._planner.weeks for one in week.sessions if one.date < session.date]
+        known = {one.kind: one.date for one in before if one.kind in ANYWHERE and not one.cancelled}
+        for kind in sorted(known, key=lambda kind: (kind != session.kind, known[kind], kind)):
+            want = Want(kind, "key", why_for(self._planner, kind, phase))
+            draft = write_want(self._planner, want, phase, duration_s=most_s, work_limit_s=session.work_s)
+            fits = most_s is None or draft.duration_s <= most_s + 1
+            less = draft.work_s <= session.work_s + 1 and draft.distance_m <= session.distance_m + 1
+            if fits and less and draft.work_s >= LEAST_WORK_S and draft.kind == kind:
+                return self._from(draft, session, phase, why)
+        return None
 
     def called_off(self, session: Session, why: Why) -> Session:
         """It stays where it was, called off."""
@@ -276,3 +305,12 @@ def on_day(session: Session, date: dt.date, start: dt.time | None, why: Why) -> 
     reasons = [reason for reason in session.reasons if reason.rule not in OF_THE_DAY]
     moved = replace(session, date=date, start_time=start, reasons=_with_reason(reasons, why))
     return run_alone(moved) if session.group_ends else moved
+
+
+def _on_ones_own(session: Session, role: Role) -> Session:
+    """The session as one of one's own: without the place, the hour and the end of the group."""
+    if session.role in (role, "after"):
+        return session
+    if session.role != "club":
+        return replace(session, role=role)
+    return replace(run_alone(session), role=role, start_time=None, place="")
