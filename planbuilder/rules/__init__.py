@@ -17,6 +17,7 @@ from planbuilder.rules import (
     checks_rhythm,
     checks_sessions,
     checks_taper,
+    checks_trips,
     wishes_variety,
 )
 from planbuilder.rules import wishes as wish_rules
@@ -46,6 +47,7 @@ CHECKS = (
     checks_rhythm,
     checks_taper,
     checks_days,
+    checks_trips,
     checks_sessions,
     wish_rules,
     wishes_variety,

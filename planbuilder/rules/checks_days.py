@@ -18,11 +18,13 @@ from planbuilder.rules.context import (
     has_tune_up,
     hours_between,
     is_easy,
+    is_loaded,
     is_run,
     is_training_run,
     recent,
 )
 from planbuilder.rules.registry import limit
+from planbuilder.rules.trips import right_behind
 from planbuilder.rules.tune_ups import days_after, effort_by_date, goal_rpe, plan_tune_ups
 from planbuilder.settings.models import WEEKDAYS
 from planbuilder.units import count_of, say_date, say_weekday
@@ -173,8 +175,14 @@ def counted_hard(week: Week) -> list[Session]:
 
 
 def hard_most(weeks: Sequence[Week], index: int, context: RuleContext) -> int:
-    """How many hard sessions a week may hold; on three days a second one in alternate weeks."""
+    """How many hard sessions a week may hold; on three days a second one in alternate weeks.
+
+    Right behind days away no more than the loaded weeks before them held.
+    """
     most = context.hard_limit
+    if right_behind(weeks[index].first_day, context):
+        loaded = [week for week in weeks[:index] if is_loaded(week, context)][-3:]
+        most = min(most, max([1, *(len(counted_hard(week)) for week in loaded)]))
     if most == 1 and len(context.running_days) == 3 and context.level != "novice" and not context.finish_well:
         before = len(counted_hard(weeks[index - 1])) if index else 1
         return 2 if before <= 1 else 1

@@ -11,6 +11,7 @@ from typing import Final
 
 from planbuilder.rules.checks_load import run_time_cap_s
 from planbuilder.rules.context import Baseline, RuleContext, baseline_of
+from planbuilder.rules.trips import home_days
 from planbuilder.rules.tune_ups import no_hard_days, plan_tune_ups
 from planbuilder.schedule.afterwards import weeks_after
 from planbuilder.schedule.attempts import BlockPlan
@@ -60,7 +61,10 @@ def planner_for(request: Request) -> Planner:
     context = rule_context(request)
     tune_ups = plan_tune_ups(context)
     return Planner(
-        request=request, context=context, tune_ups=tune_ups, no_hard=no_hard_days(context, tune_ups)
+        request=request,
+        context=context,
+        tune_ups=tune_ups,
+        no_hard=no_hard_days(context, tune_ups) | frozenset(home_days(context)),
     )
 
 

@@ -31,8 +31,10 @@ from planbuilder.rules.checks_load import (
 )
 from planbuilder.rules.checks_rhythm import full_easy_window, loaded_limit, raced_m, way_back_cap
 from planbuilder.rules.checks_taper import taper_range
-from planbuilder.rules.context import RuleContext, is_loaded, is_training_run, near_race
+from planbuilder.rules.checks_trips import way_home_cap, way_home_long_cap
+from planbuilder.rules.context import RuleContext, is_loaded, near_race
 from planbuilder.rules.phases import Frame
+from planbuilder.rules.trips import WEEK, hardly_run, way_home
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 
@@ -65,10 +67,12 @@ def week_kinds(context: RuleContext) -> tuple[WeekKind, ...]:
     In a long block the light week nearest to the middle becomes a full easy one.
     """
     fixed: list[WeekKind] = [_fixed_kind(frame, context) for frame in context.frames]
-    longer_from = context.limits.numbers("load.away_long")[0]
+    low = context.limits.numbers("load.recovery_share")[0]
     for position in range(1, len(fixed)):  # behind hardly any running the next week is a step back anyhow
-        few = _runs_away(context.frames[position - 1], context) < longer_from
-        if fixed[position] == "loaded" and few and _behind_trip(context, position):
+        monday = context.frames[position].first_day
+        step = way_home(monday, context)
+        few = step is not None and step.number == 1 and hardly_run(monday - WEEK, context)
+        if fixed[position] == "loaded" and few and step is not None and step.load >= low:
             fixed[position] = "recovery"
     kinds, window = _with_recovery(fixed, context), full_easy_window(context)
     if not window:
@@ -118,25 +122,6 @@ def _all_away(days: Sequence[dt.date], context: RuleContext) -> bool:
     """Whether there are running days among these and none of them is spent at home."""
     running = [day for day in days if WEEKDAYS[day.weekday()] in context.running_days]
     return bool(running) and all(day in context.away for day in running)
-
-
-def _behind_trip(context: RuleContext, index: int) -> bool:
-    """Whether so few running days of the week before were spent at home that this one is a step back."""
-    if index == 0 or context.frames[index - 1].stub:
-        return False
-    days = [day for day in context.frames[index - 1].days if WEEKDAYS[day.weekday()] in context.running_days]
-    home = sum(day not in context.away for day in days)
-    return home < context.limits.numbers("load.full_easy_share")[0] * len(days)
-
-
-def _runs_away(frame: Frame, context: RuleContext) -> int:
-    """How many runs the days away of a week may hold."""
-    days = [day for day in frame.days if day in context.away]
-    running = sum(WEEKDAYS[day.weekday()] in context.running_days for day in days)
-    trips = [
-        trip for trip in context.runner.away if any(trip.first_day <= day <= trip.last_day for day in days)
-    ]
-    return min(running, max((trip.runs for trip in trips), default=0))
 
 
 def _takes_a_long_run(frame: Frame, context: RuleContext) -> bool:
@@ -260,9 +245,13 @@ def target_for(
             least = max(least - raced, 0.0)
             volume = max(aim * usual_m - raced, limits.number("load.tune_up_least") * usual_m, least)
             volume = min(volume, (low + aim) / 2 * usual_m, most)
+        most = max(least, min(most, way_home_cap(shells, index, context)))
+        volume = min(volume, most)
         if index == 0 or all(frame.stub for frame in context.frames[:index]):
             most = min(most, context.limits.numbers("load.first_week")[1] * start)
     run_cap_m = single_run_cap_m(longest_m, context)
+    if kind in ("loaded", "recovery", "easy_week"):
+        run_cap_m = min(run_cap_m, way_home_long_cap(shells, index, context))
     target = Target(
         kind=kind,
         volume_m=volume,
@@ -322,9 +311,6 @@ def _loaded_volume(
     aim = start * (1 + (factor - 1) * _progress(kinds, index, peak))
     if index > peak:
         aim *= 0.96
-    trip_m = math.inf
-    if _behind_trip(context, index):
-        trip_m = context.limits.number("load.behind_trip") * level_before(shells, index, context)
     longer_m, share = context.limits.numbers("load.after_tune_up")
     behind = context.frames[index].first_day - dt.timedelta(days=7)
     if any(
@@ -339,7 +325,7 @@ def _loaded_volume(
         max(peak_cap(shells, index, context), start),
         way_back_cap(shells, index, context),
         _sore_cap(shells, index, context),
-        trip_m,
+        way_home_cap(shells, index, context),
     )
     return min(aim, cap * 0.995), cap
 
@@ -376,11 +362,6 @@ def _long_s(
         begin = min(context.baseline.longest_m, peak)
         wanted = begin + (peak - begin) * _share_of_peak(context, kinds, index)
         wanted = max(wanted, _with_shorter_runs(context, volume_m, max(peak, context.baseline.longest_m)))
-        if _behind_trip(context, index):
-            lately = [one for week in shells[max(0, index - 2) : index] for one in week.sessions]
-            longer = any(one.duration_s >= last_s / 2 for one in lately if is_training_run(one))
-            share = context.limits.number("load.behind_trip" if longer else "load.recovery_long")
-            wanted = min(wanted, share * last_s / pace)
         guide = 0.49
         if len(context.running_days) > 3 and (context.race.distance_m < 16_000 or volume_m > 48_000):
             least = 24_000 if context.race.distance_m > 30_000 else 15_000

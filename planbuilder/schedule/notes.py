@@ -16,33 +16,40 @@ from planbuilder.rules import wishes
 from planbuilder.rules.checks_load import percent, run_time_cap_s
 from planbuilder.rules.checks_rhythm import loaded_limit
 from planbuilder.rules.checks_taper import taper_level, taper_shares, week_share
-from planbuilder.rules.context import RuleContext, is_loaded, is_stub, is_training_run
+from planbuilder.rules.context import RuleContext, in_load, is_loaded, is_stub, is_training_run
+from planbuilder.rules.trips import way_home
 from planbuilder.rules.tune_ups import effort_by_date, tune_up_window, window_of
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.notes import Note
-from planbuilder.units import run_mark, say_date, say_minutes
+from planbuilder.units import count_of, run_mark, say_date, say_minutes
 
 ROUNDING_M: Final = 250.0  # distances are said in half kilometres
 
 
 def notes_of(
-    planner: Planner, weeks: Sequence[Week], *, lived: Sequence[Week] | None = None
+    planner: Planner,
+    weeks: Sequence[Week],
+    *,
+    lived: Sequence[Week] | None = None,
+    today: dt.date = dt.date.min,
 ) -> tuple[Note, ...]:
     """Exceptions that were used, wishes given up, what was assumed, tune-ups, the days after the race.
 
-    ``lived`` are the weeks with what was run in place of what was planned, where something was told of them.
+    ``lived`` are the weeks with what was run in place of what was planned, where something was told of them;
+    ``today`` is the last day that is known of.
     """
     lived = weeks if lived is None else lived
     context = planner.context
     if not context.allowed.block:
         return ()
-    found = [*_waived(planner), *planner.notes, *_tune_up_notes(planner)]
+    found = [*_waived(planner), *planner.notes, *_tune_up_notes(planner, today)]
     found += _once([Note(one.rule, one.text, "exception", one.session) for one in planner.excepted])
     if context.allowed.run:
         found += _once([Note(one.rule, one.text, "given_up", one.session) for one in wishes(weeks, context)])
     found += [Note("load.first_week", text, "exception") for text in context.baseline.assumed]
     found += [*_older(planner), *_race_length(planner, lived), *_long_share(planner, lived)]
-    found += [*_race_week(planner, weeks), *_tune_up_advice(planner), *_too_long(planner)]
+    found += [*_race_week(planner, weeks), *_tune_up_advice(planner, today), *_too_long(planner)]
+    found += _way_home(planner, lived)
     found += _after(planner)
     return tuple(found)
 
@@ -101,7 +108,7 @@ def _waived(planner: Planner) -> list[Note]:
     return found
 
 
-def _tune_up_notes(planner: Planner) -> list[Note]:
+def _tune_up_notes(planner: Planner, today: dt.date) -> list[Note]:
     """How hard each tune-up is run and what to learn from it; which candidates would fit."""
     context = planner.context
     found = []
@@ -118,7 +125,7 @@ def _tune_up_notes(planner: Planner) -> list[Note]:
     candidates = [
         race
         for race in (*context.training.tune_ups, *context.runner.tune_ups)
-        if not race.entered and context.first_day <= race.date < context.race.date
+        if not race.entered and max(context.first_day, today) <= race.date < context.race.date
     ]
     for race in candidates:
         effort, why = effort_by_date(race, context)
@@ -134,8 +141,8 @@ def _tune_up_notes(planner: Planner) -> list[Note]:
     return found
 
 
-def _tune_up_advice(planner: Planner) -> list[Note]:
-    """Which tune-up race would fit where the coach has named none."""
+def _tune_up_advice(planner: Planner, today: dt.date) -> list[Note]:
+    """Which tune-up race would fit where the coach has named none, while there is time for one."""
     context = planner.context
     named = [*context.training.tune_ups, *context.runner.tune_ups]
     if named or context.finish_well or not (context.races and context.allowed.anything_above_easy):
@@ -146,6 +153,8 @@ def _tune_up_advice(planner: Planner) -> list[Note]:
         usual_m = 21_097.5
     low, high = tune_up_window(usual_m, context)
     first, last = _at_home(context, *(context.race.date - dt.timedelta(days=days) for days in (high, low)))
+    if today > first:
+        first, last = _at_home(context, today, last)
     if first >= last or first < context.first_day + dt.timedelta(days=14):
         return []
     hilly = context.demands.decisive is not None
@@ -167,6 +176,24 @@ def _at_home(context: RuleContext, first: dt.date, last: dt.date) -> tuple[dt.da
     while last > first and last in context.away:
         last -= dt.timedelta(days=1)
     return first, last
+
+
+def _way_home(planner: Planner, weeks: Sequence[Week]) -> list[Note]:
+    """How the load comes back behind two weeks and more with hardly a run."""
+    context, found = planner.context, []
+    for index, week in enumerate(weeks):
+        step = way_home(week.first_day, context)
+        if step is None or step.number > 1 or step.away < 2 or not in_load(week, context):
+            continue
+        back = [one for one in weeks[index : index + 4] if way_home(one.first_day, context)]
+        if len(back) > 1:
+            steps = ", ".join(run_mark(one.distance_m) for one in back)
+            text = (
+                f"Behind {count_of(step.away, 'week')} away the load comes back in steps, {steps}, and the "
+                "long run with it; then the block goes on."
+            )
+            found.append(Note("load.way_home", text, "info"))
+    return found
 
 
 def _too_long(planner: Planner) -> list[Note]:

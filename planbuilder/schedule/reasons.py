@@ -15,8 +15,10 @@ from planbuilder.plan.types import Reason, Session, Week
 from planbuilder.rules.checks_growth import long_turns, midweek_cap_s, near_caps
 from planbuilder.rules.checks_load import longest_before, single_run_cap_m, work_cap
 from planbuilder.rules.checks_rhythm import loaded_limit
-from planbuilder.rules.context import is_training_run, main_work_s
+from planbuilder.rules.checks_trips import way_home_cap, way_home_words
+from planbuilder.rules.context import in_load, is_training_run, main_work_s
 from planbuilder.rules.night_row import night_share
+from planbuilder.rules.trips import home_days, way_home
 from planbuilder.schedule.days import too_soon_after
 from planbuilder.schedule.group_night import (
     group_reason,
@@ -36,6 +38,7 @@ OF_THE_WEEK: Final = (  # kind and rule of what is said of a session in the week
     ("phase", "wish.phase_lengths"),
     ("rule", "load.one_thing"),
     ("rule", "load.recovery_share"),
+    ("rule", "load.way_home"),
     ("rule", "load.full_easy_share"),
     ("rule", "load.long_alike"),
     ("number", "load.single_run_cap"),
@@ -77,7 +80,11 @@ def _phase(week: Week) -> Iterator[Reason]:
 def _rhythm(planner: Planner, weeks: list[Week], target: Target) -> Iterator[Reason]:
     """Why the week is light, or what grows in it."""
     context, limits = planner.context, planner.context.limits
-    if target.kind == "easy_week":
+    step = way_home(weeks[-1].first_day, context)
+    if step is not None and in_load(weeks[-1], context):
+        most_m = way_home_cap(weeks, len(weeks) - 1, context)
+        yield Reason("rule", way_home_words(step, most_m), "load.way_home")
+    elif target.kind == "easy_week":
         most, longer_than = limits.numbers("load.full_easy_share")[1], limits.number("load.full_easy_from")
         yield Reason(
             "rule",
@@ -193,6 +200,8 @@ def _beside_the_group(planner: Planner, week: Week, session: Session, target: Ta
 def _ruled_out(planner: Planner, session: Session) -> Reason | None:
     """The rule that keeps a day free of this hard running, whatever else the week holds."""
     night, date = planner.request.nights[session.date], session.date
+    if date in home_days(planner.context):
+        return Reason("considered", "the first run behind your days away is easy.", "day.home_easy")
     if date in planner.no_hard:
         return Reason("considered", "it stands too near to a race.", "tune_up.days_around")
     if nothing_is_new(planner, date) and night.base not in planner.count:
@@ -277,7 +286,8 @@ def _day(planner: Planner, weeks: list[Week], session: Session) -> Iterator[Reas
             f"{say_date(before[-1].date)}, and no hard or long run stands on the day before or after.",
             "day.hard_gap",
         )
-    blocked = [day for day in _week_days(weeks[-1]) if day in planner.no_hard]
+    home = frozenset(home_days(context))
+    blocked = [day for day in _week_days(weeks[-1]) if day in planner.no_hard - home]
     if blocked:
         yield Reason(
             "considered",

@@ -13,8 +13,7 @@ from dataclasses import replace
 
 from planbuilder.plan.types import Week
 from planbuilder.rules.context import RuleContext, up_to_race
-from planbuilder.rules.tune_ups import no_hard_days, plan_tune_ups
-from planbuilder.schedule.block import make_schedule, rule_context
+from planbuilder.schedule.block import make_schedule, planner_for
 from planbuilder.schedule.notes import notes_of, race_advice
 from planbuilder.schedule.refusals import injury_notes, refusals
 from planbuilder.schedule.replan.apply import Applier
@@ -129,11 +128,7 @@ def _answer(cuts: Cuts, gaps: Sequence[Gap], weeks: Sequence[Week]) -> tuple[Bou
 
 def planner_of(request: Request, weeks: Sequence[Week]) -> Planner:
     """A planner that has already written these weeks."""
-    context = rule_context(request)
-    tune_ups = plan_tune_ups(context)
-    planner = Planner(
-        request=request, context=context, tune_ups=tune_ups, no_hard=no_hard_days(context, tune_ups)
-    )
+    planner = planner_for(request)
     planner.weeks = list(up_to_race(weeks))
     return planner
 
@@ -146,7 +141,7 @@ def describe(situation: Situation) -> Schedule:
     refused = [*refusals(request, planner.context), *race_advice(planner, lived=lived, laid_out=laid_out)]
     return Schedule(
         before,
-        (*refused, *notes_of(planner, before, lived=lived)),
+        (*refused, *notes_of(planner, before, lived=lived, today=situation.today)),
         tuple(injury_notes(request)),
         refused=any(note.kind == "refusal" for note in refused),
         after=tuple(weeks[len(before) :]),

@@ -15,7 +15,9 @@ from typing import Final
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.checks_rhythm import way_back_cap
+from planbuilder.rules.checks_trips import way_home_cap, way_home_long_cap, way_home_words
 from planbuilder.rules.context import RuleContext, in_load, is_loaded, is_training_run, top_rpe, up_to_race
+from planbuilder.rules.trips import WayHome, way_home
 from planbuilder.schedule.replan.facts import DAY, Facts, Gap, last_day_ill, planned_m
 from planbuilder.schedule.replan.held import light_days
 from planbuilder.schedule.replan.pain import EASED, pain_bounds
@@ -36,7 +38,6 @@ def bounds_of(
         *pain_bounds(situation),
         *_illness(situation),
         *_tired(situation),
-        *_away(situation, facts.as_run(weeks), context),
         *_rest(situation),
     ]
     found += [*_easy_days(situation), *_after_bad_sessions(situation, facts), *_after_race(situation, facts)]
@@ -49,7 +50,11 @@ def bounds_of(
     )
     behind = list(_behind_little(situation, facts, gaps, context, weeks))
     facts.steps_back = {bound.first: bound.whole_m or 0.0 for bound in behind}
-    found += behind
+    as_run = facts.as_run(weeks)
+    home = list(_way_home(situation, facts, as_run, context))
+    # behind one week away the plan goes on from the load before, behind more from what was run since
+    facts.steps_back |= {bound.first: bound.whole_m or 0.0 for step, bound in home if step.away == 1}
+    found += [*behind, *(bound for _, bound in home), *_away(situation, as_run, context)]
     as_run = facts.as_run(weeks)
     for gap in gaps:
         found += _after_gap(gap, situation, as_run, context)
@@ -195,6 +200,24 @@ def _behind_little(
         if cap_m < math.inf:
             text = f"Last week held {run_mark(before.distance_m)}, so this one comes back in a step."
             yield Bound(week.first_day, week.last_day, Why(text, "load.way_back"), whole_m=cap_m)
+
+
+def _way_home(
+    situation: Situation, facts: Facts, as_run: Sequence[Week], context: RuleContext
+) -> Iterator[tuple[WayHome, Bound]]:
+    """The weeks on the way back from weeks away, where no break of two weeks has steps of its own."""
+    lines = tuple(line.line for line in situation.edits if isinstance(line.edit, AwayFromTraining))
+    weeks = up_to_race(as_run)
+    for index, week in enumerate(weeks):
+        step = way_home(week.first_day, context)
+        broken = any(first <= week.last_day and week.first_day <= last for first, last in facts.back)
+        if step is None or broken or not in_load(week, context):
+            continue
+        whole_m = way_home_cap(weeks, index, context)
+        long_m = way_home_long_cap(weeks, index, context)
+        why = Why(way_home_words(step, whole_m), "load.way_home", lines)
+        long = None if long_m == math.inf else long_m
+        yield step, Bound(week.first_day, week.last_day, why, whole_m=whole_m, long_m=long)
 
 
 def last_loaded_m(as_run: Sequence[Week], before: dt.date, context: RuleContext) -> float:

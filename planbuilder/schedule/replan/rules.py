@@ -28,6 +28,7 @@ from planbuilder.rules.checks_load import (
 )
 from planbuilder.rules.checks_rhythm import way_back_cap
 from planbuilder.rules.checks_taper import taper_range
+from planbuilder.rules.checks_trips import way_home_cap, way_home_long_cap
 from planbuilder.rules.context import Breach, up_to_race
 from planbuilder.schedule.replan.cuts import Cuts
 from planbuilder.schedule.replan.edits import moved_nights
@@ -40,10 +41,15 @@ LOAD_RULES: Final = (
     "load.two_week_ceiling",
     "load.peak",
     "load.way_back",
+    "load.way_home",
     "load.recovery_share",
 )
 OF_A_DAY: Final = ("day.one_run_a_day", "day.club_nights", "day.rest", "day.away", "tune_up.effort")
 WORK_RULES: Final = ("load.work_rise", "load.easy_share", "load.easy_share_block")
+OF_HOME: Final = {
+    "day.home_easy": "The first run behind days away with hardly a run is easy.",
+    "load.way_home_long": "Behind weeks away the long run begins shorter and grows again from there.",
+}
 RULE_WHY: Final = "The load that was really run sets what comes next"
 
 
@@ -110,7 +116,7 @@ class Keeper:
             if session is None or session.date < self._situation.today:
                 return True
             short = session.duration_s <= self._least_s + 1
-            return short and found.rule in ("load.single_run_cap", "load.long_share")
+            return short and found.rule in ("load.single_run_cap", "load.long_share", "load.way_home_long")
         if week is None:
             return False
         if found.rule in OF_A_DAY and found.date is not None:
@@ -153,6 +159,7 @@ class Keeper:
             "load.weekly_rise": lambda: rise_cap(level_before(weeks, index, context), context),
             "load.two_week_ceiling": lambda: two_week_cap(weeks, index, context),
             "load.way_back": lambda: way_back_cap(weeks, index, context),
+            "load.way_home": lambda: way_home_cap(weeks, index, context),
             "load.peak": lambda: max(peak_cap(weeks, index, context), context.baseline.weekly_m),
         }
         return caps[rule]()
@@ -160,7 +167,7 @@ class Keeper:
     def _mend(self, found: Breach, index: int) -> bool:
         """Take away what a rule finds too much; True where that changed anything."""
         weeks = self._facts.as_run(self._draft.weeks)
-        week, why = weeks[index], Why(f"{RULE_WHY}.", found.rule)
+        week, why = weeks[index], Why(OF_HOME.get(found.rule, f"{RULE_WHY}."), found.rule)
         if found.rule in LOAD_RULES or found.rule in ("taper.shares", "load.first_week"):
             most = self._most_m(found.rule, weeks, index)
             return self._cuts.fit(week.first_day, week.last_day, most, why)
@@ -183,6 +190,9 @@ class Keeper:
             return self._cuts.put(
                 self._cuts.to_metres(session, why, single_run_cap_m(longest, self._context)), why
             )
+        if found.rule == "load.way_home_long":
+            most = way_home_long_cap(weeks, index, self._context)
+            return self._cuts.put(self._cuts.no_farther(session, why, most), why)
         if found.rule == "taper.touch":
             most_s = self._context.limits.number("taper.touch_longest") * 60
             return self._cuts.put(self._cuts.shorter(session, why, most_s), why)
