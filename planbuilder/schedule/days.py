@@ -57,6 +57,7 @@ class Board:
     races: frozenset[dt.date]  # raced or easy tune-ups, the race
     before: tuple[Session, ...]  # sessions of the week before, by date
     no_hard: frozenset[dt.date]
+    coming: tuple[dt.date, ...] = ()  # club nights of the next week on which the coach has the group work
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,7 @@ class Placement:
     dates: tuple[dt.date, ...]
     cost: float
     keeps_long_day: bool  # or has no long run
+    rested: bool  # for the nights that the coach typed for the next week, the long run a day off at most
 
 
 def placements(planner: Planner, board: Board, pieces: Sequence[Piece]) -> list[Placement]:
@@ -79,10 +81,23 @@ def placements(planner: Planner, board: Board, pieces: Sequence[Piece]) -> list[
                 WEEKDAYS[date.weekday()] == preferred or not piece.long
                 for piece, date in zip(pieces, dates, strict=True)
             ),
+            _rested_for_the_group(planner, board, pieces, dates),
         )
         for dates in _legal(planner, board, pieces)
     ]
     return sorted(found, key=lambda placement: (placement.cost, placement.dates))
+
+
+def _rested_for_the_group(
+    planner: Planner, board: Board, pieces: Sequence[Piece], dates: Sequence[dt.date]
+) -> bool:
+    """Whether the nights of the next week come late enough, and the long run is near the day it was given."""
+    usual = WEEKDAYS.index(planner.request.runner.long_run_day)
+    return all(
+        not (piece.draft.hard and tires(planner, piece.heavy, date, board.coming))
+        and not (piece.long and abs(date.weekday() - usual) > 1)
+        for piece, date in zip(pieces, dates, strict=True)
+    )
 
 
 def _legal(planner: Planner, board: Board, pieces: Sequence[Piece]) -> Iterator[tuple[dt.date, ...]]:
@@ -192,6 +207,31 @@ def too_soon_after(planner: Planner, sessions: Sequence[Session], date: dt.date)
     clock = start_time(planner, date, club=True)
     earlier = (one for one in sessions if one.hard and one.role != "race" and one.date < date)
     return next((one for one in earlier if not _rested_from(planner, one, date, clock)), None)
+
+
+def tires(planner: Planner, heavy: bool, date: dt.date, nights: Sequence[dt.date]) -> bool:
+    """Whether a hard session on a date leaves one of these club nights no time to be rested."""
+    clock = start_time(planner, date, club=planner.context.club_on(date))
+    return any(
+        not _far_enough(planner, (night - date).days, clock, start_time(planner, night, club=True), heavy)
+        for night in nights
+    )
+
+
+def typed_next(planner: Planner, frame: Frame) -> tuple[dt.date, ...]:
+    """The club nights of the next week on which the coach has the group work, and this runner with it."""
+    context, nights = planner.context, planner.request.nights
+    if not context.allowed.anything_above_easy:
+        return ()
+    days = (frame.last_day + ahead * DAY for ahead in range(1, 8))
+    return tuple(
+        day
+        for day in days
+        if day in nights
+        and not (nights[day].proposed or _easy(nights[day]))
+        and context.club_on(day)
+        and day not in planner.no_hard
+    )
 
 
 def _clock(planner: Planner, date: dt.date, board: Board) -> dt.time | None:

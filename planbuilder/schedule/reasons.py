@@ -12,6 +12,8 @@ from dataclasses import replace
 from typing import Final
 
 from planbuilder.plan.types import Reason, Session, Week
+from planbuilder.plan.walk import HARD_DESCENT_S
+from planbuilder.rules.checks_days import LONG_GAP_KINDS
 from planbuilder.rules.checks_growth import long_turns, midweek_cap_s, near_caps
 from planbuilder.rules.checks_load import longest_before, single_run_cap_m, work_cap
 from planbuilder.rules.checks_rhythm import loaded_limit
@@ -19,7 +21,7 @@ from planbuilder.rules.checks_trips import way_home_cap, way_home_words
 from planbuilder.rules.context import in_load, is_training_run, main_work_s
 from planbuilder.rules.night_row import night_share
 from planbuilder.rules.trips import home_days, way_home
-from planbuilder.schedule.days import too_soon_after
+from planbuilder.schedule.days import tires, too_soon_after, typed_next
 from planbuilder.schedule.group_night import (
     group_reason,
     group_want,
@@ -275,6 +277,12 @@ def _day(planner: Planner, weeks: list[Week], session: Session) -> Iterator[Reas
         yield Reason(
             "rule", f"{say_weekday(session.date)} is your day for the long run.", "wish.long_run_day"
         )
+    elif session.role == "long" and (night := _leaves_rest_for(planner, weeks[-1], session)) is not None:
+        text = (
+            f"It stands on {say_weekday(session.date)} this week, so that you come rested to the club night "
+            f"of {say_date(night)}."
+        )
+        yield Reason("considered", text, "wish.long_run_day")
     if not session.hard:
         return
     before = [one for week in weeks[-2:] for one in week.sessions if one.hard and one.date < session.date]
@@ -295,6 +303,19 @@ def _day(planner: Planner, weeks: list[Week], session: Session) -> Iterator[Reas
             "running because of a race.",
             "tune_up.days_around",
         )
+
+
+def _leaves_rest_for(planner: Planner, week: Week, session: Session) -> dt.date | None:
+    """The typed night of the next week that a hard long run on its usual day would have come too near."""
+    frame = next(one for one in planner.context.frames if one.number == week.number)
+    usual = next(
+        day for day in _week_days(week) if WEEKDAYS[day.weekday()] == planner.context.runner.long_run_day
+    )
+    if not session.hard or usual < session.date:
+        return None
+    heavy = session.kind in LONG_GAP_KINDS or session.descent_work_s >= HARD_DESCENT_S
+    nights = typed_next(planner, frame)
+    return next((night for night in nights if tires(planner, heavy, usual, (night,))), None)
 
 
 def _week_days(week: Week) -> list[dt.date]:

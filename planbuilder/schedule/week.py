@@ -18,7 +18,7 @@ from planbuilder.rules.checks_load import longest_before
 from planbuilder.rules.phases import Frame
 from planbuilder.schedule.attempts import Attempt, BlockPlan, attempts
 from planbuilder.schedule.course_work import long_date
-from planbuilder.schedule.days import LAST_DAYS, Board, Placement, placements
+from planbuilder.schedule.days import LAST_DAYS, Board, Placement, placements, typed_next
 from planbuilder.schedule.filled import filled_weeks, purpose_of, races_of
 from planbuilder.schedule.load import LIGHT, Target, target_for
 from planbuilder.schedule.reasons import explained
@@ -54,6 +54,8 @@ def find_week(planner: Planner, block: BlockPlan) -> FoundWeek:
     if planner.context.days_to_race(long_date(planner, frame)) < LAST_DAYS:
         target = replace(target, long_s=0.0)
     board = board_of(planner, frame)
+    if block.kinds[index + 1 : index + 2] == ("loaded",):
+        board = replace(board, coming=typed_next(planner, frame))
     best: tuple[tuple[int, int], Week, list[Breach]] | None = None
     tried = 0
     for attempt, ways in _ways(planner, board, attempts(planner, frame, index, block, target, board)):
@@ -92,7 +94,10 @@ def _ways(
         if not attempt.written:
             bare.append((attempt, ways[:TRIES]))
             continue
-        yield attempt, [way for way in ways if way.keeps_long_day][:TRIES]
+        kept = [way for way in ways if way.keeps_long_day][:TRIES]
+        if kept and not any(way.rested for way in kept):  # the coach's line comes before the chosen day
+            kept = [*[way for way in ways if way.rested][:1], *kept]
+        yield attempt, sorted(kept, key=lambda way: not way.rested)
         moved.append((attempt, [way for way in ways if not way.keeps_long_day][:TRIES]))
     yield from moved
     yield from bare
