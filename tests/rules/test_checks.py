@@ -57,6 +57,10 @@ def _block(name: str) -> tuple[Weeks, RuleContext]:
         "long": {"weeks": 20, "training": {}},
         "no hills": {"hills": False, "treadmill": True},
         "away": {"away": [{"from": dt.date(2027, 3, 23), "to": dt.date(2027, 3, 27), "runs": 1}]},
+        "two weeks away": {
+            "training": {},
+            "away": [{"from": dt.date(2027, 3, 22), "to": dt.date(2027, 4, 4), "runs": 2}],
+        },
     }
     request = request_of(**{**HALF, **more[name]})
     return make_schedule(request).weeks, rule_context(request)
@@ -191,6 +195,16 @@ def _climbs(one: Session) -> bool:
     return any(step.ground.grade for step in one.steps)
 
 
+def _behind_two_weeks(weeks: Weeks) -> int:
+    """The second week at home."""
+    return next(at for at, week in enumerate(weeks) if week.first_day == dt.date(2027, 4, 12))
+
+
+def _first_home_hard(weeks: Weeks) -> Weeks:
+    home = next(one for week in weeks for one in week.sessions if one.date > dt.date(2027, 4, 4))
+    return _changed(weeks, lambda one: one.id == home.id, lambda one: replace(one, hard=True))
+
+
 SOFT: Pick = _role("easy")
 LONG: Pick = _role("long")
 KEYS: Pick = _role("key", "club", "long", "tune_up", "test")
@@ -220,6 +234,9 @@ SABOTAGE: dict[str, tuple[str, Sabotage]] = {
     "day.available": ("half", _one(_early_easy, date=dt.date(2027, 3, 24))),
     "day.away": ("away", _all(_in_week_4, date=dt.date(2027, 3, 25))),
     "day.club_nights": ("half", _one(_role("club"), role="easy")),
+    "load.way_home": ("two weeks away", lambda w, _: _scaled(w, _behind_two_weeks(w), 1.2)),
+    "load.way_home_long": ("two weeks away", lambda w, _: _scaled(w, _behind_two_weeks(w), 1.3)),
+    "day.home_easy": ("two weeks away", lambda w, _: _first_home_hard(w)),
     "day.hard_sessions": ("half", _all(SOFT, hard=True)),
     "day.hard_gap": ("half", _all(SOFT, hard=True)),
     "day.test_after_long": ("half", _one(_two_days_behind_a_hill_finish, role="test")),

@@ -14,6 +14,7 @@ from typing import Any, Final
 import pytest
 
 from planbuilder.schedule import make_schedule
+from planbuilder.schedule.replan import Situation, describe
 from planbuilder.units import say_in
 from tests.schedule.builders import request_of
 from tests.schedule.random_blocks import odd_block, sensible_block
@@ -118,3 +119,31 @@ def test_a_race_week_below_its_share_of_the_load_is_told_with_both_numbers() -> 
     assert share < 0.36
     assert len(told) == 1
     assert f"{share * 100:.0f} % of the load before; 40 % to 55 % is usual." in told[0]
+
+
+@pytest.mark.parametrize(
+    ("day", "said"),
+    [
+        (dt.date(2027, 3, 1), ["between Sunday 11 April and Sunday 25 April"]),
+        (dt.date(2027, 4, 15), ["between Thursday 15 April and Sunday 25 April"]),
+        (dt.date(2027, 4, 26), []),
+    ],
+)
+def test_a_tune_up_is_advised_while_its_window_is_open(day: dt.date, said: list[str]) -> None:
+    """10 km three to five weeks before a half marathon: common practice, no source."""
+    request = request_of(**RUNNER, weekly_distance="40 km", longest_run="14 km")
+    weeks = make_schedule(request).all_weeks
+    plan = describe(Situation(request=request, accepted=weeks, original=weeks, today=day))
+    advice = [note.text for note in plan.notes if note.rule == "tune_up.candidate"]
+    assert len(advice) == len(said)
+    assert all(words in advice[0] for words in said)
+
+
+@pytest.mark.parametrize(("day", "told"), [(dt.date(2027, 4, 18), 1), (dt.date(2027, 4, 19), 0)])
+def test_a_race_that_could_be_entered_is_judged_until_its_day(day: dt.date, told: int) -> None:
+    quarry = {"name": "Quarry 10", "date": dt.date(2027, 4, 18), "distance": "10 km", "entered": False}
+    runner = {**RUNNER, "training": {"tune_ups": [quarry]}}
+    request = request_of(**runner, weekly_distance="40 km", longest_run="14 km")
+    weeks = make_schedule(request).all_weeks
+    plan = describe(Situation(request=request, accepted=weeks, original=weeks, today=day))
+    assert sum("Quarry 10" in note.text for note in plan.notes) == told

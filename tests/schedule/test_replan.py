@@ -15,6 +15,7 @@ import pytest
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.context import is_training_run
+from planbuilder.schedule import make_schedule
 from planbuilder.schedule.replan import Done, EditLine, Replan, Situation, edit_only, replan
 from planbuilder.schedule.replan.identity import keep_ids
 from tests.schedule.builders import request_of
@@ -274,6 +275,63 @@ def test_a_holiday_known_before_keeps_a_few_short_runs() -> None:
     assert 1 <= len(left) <= 2
     assert all(one.duration_s <= 40 * 60 for one in left)
     assert not answer.breaches
+
+
+def _told_of(start: dt.date, weeks: int, runs: int) -> Replan:
+    """The answer to days away that are told two weeks before them."""
+    today, last = start - 14 * DAY, start + (7 * weeks - 1) * DAY
+    away = edit("edit/away/x", do="away", on=today, **{"from": start, "to": last}, runs=runs)
+    runner = REQUEST.runner.model_copy(update={"away": (away.edit,)})
+    situation = Situation(
+        request=replace(REQUEST, runner=runner), accepted=WEEKS, original=WEEKS, today=today, edits=(away,)
+    )
+    answer = replan(situation)
+    assert not answer.breaches
+    for was, now in zip(WEEKS, answer.weeks, strict=True):
+        assert now.distance_m <= was.distance_m + 1
+        assert now.work_s <= was.work_s + 1
+    assert not replan(again(situation, answer)).changes
+    return answer
+
+
+@pytest.mark.parametrize("runs", [2, 3, 4])
+def test_a_holiday_told_of_later_holds_what_one_known_from_the_start_does(runs: int) -> None:
+    """40 min, 75 min for one of three and more, and one quick run: our choice within common practice."""
+    start = first(6)
+    answer = _told_of(start, 1, runs)
+    known = make_schedule(
+        request_of(**MAREN, away=[{"from": start, "to": start + 6 * DAY, "runs": runs}])
+    ).weeks[5]
+    told = ahead(answer, start, 7)
+    assert len(told) == len([one for one in known.sessions if one.role != "strength"]) == runs
+    for found in (told, known.sessions):
+        assert sum(one.hard for one in found) == 1
+        longs = [one for one in found if one.role == "long"]
+        assert [one.duration_s for one in longs] == ([75 * 60] if runs >= 3 else [])
+        assert all(one.duration_s <= 40 * 60 for one in found if one not in longs)
+        assert not any(one.role == "club" or one.course_specific or one.place for one in found)
+
+
+def test_the_week_behind_a_holiday_told_of_later_is_a_step_back_and_the_plan_goes_on_from_before() -> None:
+    """load.behind_trip, 85 % of load and long run: our choice within common practice."""
+    answer = _told_of(first(5), 1, 4)
+    long = next(one for one in answer.weeks[5].sessions if one.role == "long")
+    usual = next(one for one in WEEKS[3].sessions if one.role == "long")
+    assert answer.weeks[5].distance_m <= 0.85 * max(week.distance_m for week in WEEKS[1:4]) + 1
+    assert long.distance_m <= 0.85 * usual.distance_m + 1
+    assert [week.distance_m for week in answer.weeks[7:]] == [week.distance_m for week in WEEKS[7:]]
+
+
+def test_behind_two_weeks_with_hardly_a_run_told_of_later_the_load_comes_back_in_steps() -> None:
+    """load.way_home: 80, then 90 % of the load before; the first run at home is easy: our choice."""
+    answer = _told_of(first(6), 2, 2)
+    load = max(week.distance_m for week in WEEKS[2:5])
+    assert answer.weeks[7].distance_m <= 0.80 * load + 1
+    assert answer.weeks[8].distance_m <= 0.90 * load + 1
+    home = ahead(answer, first(8))
+    assert not home[0].hard
+    why = [why.text for change in answer.changes for why in change.why if why.rule == "load.way_home"]
+    assert any(text.startswith("Week 1 at home behind 2 weeks away holds at most ") for text in why)
 
 
 def test_a_changed_race_date_lays_out_the_days_ahead_and_leaves_the_past() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from random import Random
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ from planbuilder.rules.context import is_loaded, is_training_run, near_race
 from planbuilder.schedule import Schedule, make_schedule, rule_context
 from planbuilder.schedule.load import _recovery_positions
 from tests.schedule.builders import FLAT, RACE_DAY, request_of
+from tests.schedule.random_blocks import sensible_block
 
 HALF: dict[str, Any] = {
     "weeks": 14,
@@ -338,3 +340,57 @@ def test_behind_two_weeks_of_hardly_any_running_load_and_long_run_begin_shorter(
     assert usual
     assert first
     assert first.duration_s <= 0.75 * usual.duration_s
+
+
+TWO_WEEKS: dict[str, Any] = {"from": dt.date(2027, 3, 29), "to": dt.date(2027, 4, 11)}
+
+
+def test_behind_two_weeks_of_hardly_any_running_the_load_comes_back_in_steps_and_says_so() -> None:
+    # 80, 90 % of the load and 70, 85 % of the long run: our choice within common practice
+    request = request_of(**{**HALF, "shape": DOWN_FIRST, "away": [{**TWO_WEEKS, "runs": 2}]})
+    plan = make_schedule(request)
+    before, _, behind = _around_a_holiday({**TWO_WEEKS, "runs": 2})
+    usual = _long(before[-1])
+    assert usual
+    for week, load, share in zip(behind, (0.80, 0.90), (0.70, 0.85), strict=False):
+        long = _long(week)
+        assert long
+        assert week.distance_m <= load * before[-1].distance_m + 1
+        assert long.distance_m <= share * usual.distance_m + 1
+        assert all(any(one.rule == "load.way_home" for one in run.reasons) for run in week.sessions)
+    assert behind[0].distance_m < behind[1].distance_m < behind[2].distance_m
+    (told,) = [note.text for note in plan.notes if note.rule == "load.way_home"]
+    assert told.startswith("Behind 2 weeks away the load comes back in steps, ")
+
+
+def test_behind_two_weeks_without_a_run_the_steps_are_those_of_a_break() -> None:
+    # adapt.return_weeks: 55, 72, 88 % behind two weeks; nothing hard in five runs: our choice
+    before, _, behind = _around_a_holiday({**TWO_WEEKS, "runs": 0})
+    for week, share in zip(behind, (0.55, 0.72, 0.88), strict=False):
+        assert week.distance_m <= share * before[-1].distance_m + 1
+    runs = [one for week in behind for one in week.sessions if one.role != "strength"]
+    assert not any(one.hard for one in runs[:5])
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_a_week_behind_days_away_holds_no_more_hard_days_than_usual_and_begins_easily(seed: int) -> None:
+    # common practice, no source: one easy run first, and no more at once than the legs were used to
+    rng = Random(seed)
+    block = {**sensible_block(rng), "weeks": 12}
+    block["training"] = {key: block["training"][key] for key in ("club_nights",)}
+    block["first_day"] = block["race_date"] - dt.timedelta(days=block["race_date"].weekday() + 77)
+    monday = block["first_day"] + dt.timedelta(weeks=rng.randint(3, 6))
+    runs, days = rng.choice((0, 1, 2, 3)), rng.choice((7, 10, 14))
+    block["away"] = [{"from": monday, "to": monday + dt.timedelta(days=days - 1), "runs": runs}]
+    request = request_of(**block)
+    plan, context = make_schedule(request), rule_context(request)
+    assert not check(plan.weeks, context)
+    back = monday + dt.timedelta(days=days)
+    usual = [week for week in plan.weeks if week.last_day < monday and is_loaded(week, context)][-3:]
+    behind = next(week for week in plan.weeks if week.first_day >= back)
+    most = max([1, *(sum(one.hard for one in week.sessions) for week in usual)])
+    assert sum(one.hard for one in behind.sessions) <= most
+    home = [
+        one for week in plan.weeks for one in week.sessions if one.date >= back and one.role != "strength"
+    ]
+    assert runs >= 3 or not home[0].hard
