@@ -134,6 +134,7 @@ class Applier:
             for one in self._facts.runs
             if bound.first <= one.date <= bound.last
             and one.date < self._situation.today
+            and one.role != "tune_up"
             and self._facts.outcome(one) in ("run", "part")
         ]
         quick = None if any(one.hard for one in past) else next(filter(_quick, inside), None)

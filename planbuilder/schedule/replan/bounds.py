@@ -16,7 +16,15 @@ from typing import Final
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules.checks_rhythm import way_back_cap
 from planbuilder.rules.checks_trips import way_home_cap, way_home_long_cap, way_home_words
-from planbuilder.rules.context import RuleContext, in_load, is_loaded, is_training_run, top_rpe, up_to_race
+from planbuilder.rules.context import (
+    RuleContext,
+    away_days,
+    in_load,
+    is_loaded,
+    is_training_run,
+    top_rpe,
+    up_to_race,
+)
 from planbuilder.rules.trips import WayHome, way_home
 from planbuilder.schedule.replan.facts import DAY, Facts, Gap, last_day_ill, planned_m
 from planbuilder.schedule.replan.held import light_days
@@ -189,12 +197,18 @@ def taper_from_m(
 def _behind_little(
     situation: Situation, facts: Facts, gaps: Sequence[Gap], context: RuleContext, weeks: Sequence[Week]
 ) -> Iterator[Bound]:
-    """Behind a week that held hardly any running the load comes back in a step; a break has its own steps."""
+    """Behind a week that held hardly any running the load comes back in a step; a break and days away have
+    steps of their own."""
     as_run = up_to_race(facts.as_run(weeks))
     ends = [gap.last for gap in gaps if gap_class(gap.days, situation) > 1]
     for index, (before, week) in enumerate(pairwise(as_run), start=1):
         now = before.last_day < situation.today <= week.last_day
-        if not now or not in_load(week, context) or any(before.first_day <= end for end in ends):
+        if (
+            not now
+            or not in_load(week, context)
+            or away_days(before, context)
+            or any(before.first_day <= end for end in ends)
+        ):
             continue
         cap_m = way_back_cap(as_run, index, context)
         if cap_m < math.inf:
