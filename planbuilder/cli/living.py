@@ -147,7 +147,7 @@ class _Day(click.ParamType[Any]):
 @click.option("--minutes", type=Whole(10, 240), help="How long the session lasts in all.")
 @click.option("--text", help="A sentence beside the session; nothing about health.")
 @click.option("--from", "first", type=DATE, help="First day; by default today.")
-@click.option("--runs", type=Whole(0, 7), help="away: short runs a week that are possible.")
+@click.option("--runs", type=Whole(0, 7), help="away: runs a week that are possible, short ones.")
 @click.option("--fever/--no-fever", default=None, help="ill: fever, chest, aching muscles, or sniffles only.")
 @click.option("--hours", type=Number(0, 14), help="tired: sleep a night over these days.")
 @click.option("--worn", is_flag=True, help="tired: heavy legs and low mood too, or a high pulse at rest.")

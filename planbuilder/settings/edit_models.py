@@ -111,7 +111,7 @@ class AwayFromTraining(_Range):
     last_day: Date = Field(alias="to")
     """last day"""
     runs: Annotated[int, Field(ge=0, le=7)] = 2
-    """how many short runs a week are possible"""
+    """how many runs a week are possible; short ones, but from three on one of them may be longer"""
 
 
 class Ill(_Range):
