@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from planbuilder.plan.types import Week
 from planbuilder.rules.context import (
@@ -174,7 +175,10 @@ def peak(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Br
 
 
 def longest_before(weeks: Sequence[Week], index: int, context: RuleContext, date: dt.date) -> float:
-    """The longest training run of the 30 days before a date, metres; the intake counts for the first 30."""
+    """The longest training run of the 30 days before a date, metres; the intake counts for the first 30.
+
+    Behind a break that is longer than that, what the break leaves of the longest run before it.
+    """
     window = int(context.limits.number("load.single_run_window"))
     first = date - dt.timedelta(days=window)
     longest = 0.0
@@ -185,7 +189,26 @@ def longest_before(weeks: Sequence[Week], index: int, context: RuleContext, date
         for session in weeks[position].sessions:
             if first <= session.date < date and is_training_run(session) and not session.cancelled:
                 longest = max(longest, session.distance_m)
-    return longest
+    empty = (week.distance_m == 0 for week in weeks[max(0, index - 2 * (window // 7 + 1)) : index])
+    return max(longest, _left_by_a_break(weeks[: index + 1], context, date)) if any(empty) else longest
+
+
+def _left_by_a_break(weeks: Sequence[Week], context: RuleContext, date: dt.date) -> float:
+    """A share of the longest run before a break that ended in the 30 days before a date, metres; else 0."""
+    window = dt.timedelta(days=context.limits.number("load.single_run_window"))
+    ran = {
+        session.date: session.distance_m
+        for week in weeks
+        for session in week.sessions
+        if session.date < date and is_training_run(session) and not session.cancelled
+    }
+    days = [*sorted(ran), date]
+    for before, after in pairwise(days):
+        if after - before > window and date - after <= window:
+            shares = context.limits.table("adapt.return_long")
+            longest = max(metres for day, metres in ran.items() if before - window < day <= before)
+            return longest * float(shares[max(shares, key=int)])
+    return 0.0
 
 
 def single_run_cap_m(longest_m: float, context: RuleContext) -> float:

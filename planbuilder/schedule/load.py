@@ -245,7 +245,10 @@ def target_for(
             least = max(least - raced, 0.0)
             volume = max(aim * usual_m - raced, limits.number("load.tune_up_least") * usual_m, least)
             volume = min(volume, (low + aim) / 2 * usual_m, most)
-        most = max(least, min(most, way_home_cap(shells, index, context)))
+        home_m = way_home_cap(shells, index, context)
+        if kind == "away":  # the last days of a trip stand in the first week at home
+            least = min(least, home_m)
+        most = max(least, min(most, home_m))
         volume = min(volume, most)
         if index == 0 or all(frame.stub for frame in context.frames[:index]):
             most = min(most, context.limits.numbers("load.first_week")[1] * start)

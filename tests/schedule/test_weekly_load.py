@@ -394,3 +394,28 @@ def test_a_week_behind_days_away_holds_no_more_hard_days_than_usual_and_begins_e
         one for week in plan.weeks for one in week.sessions if one.date >= back and one.role != "strength"
     ]
     assert runs >= 3 or not home[0].hard
+
+
+@pytest.mark.parametrize("first", [dt.date(2027, 3, 8), dt.date(2027, 3, 10)])
+def test_behind_five_weeks_without_a_run_running_begins_at_half_and_grows(first: dt.date) -> None:
+    """Four weeks without training cost endurance (Mujika and Padilla 2000, from memory); half the load and
+    half the long run to begin with: common practice, no source."""
+    away = [{"from": first, "to": first + dt.timedelta(days=34), "runs": 0}]
+    runner: dict[str, Any] = {
+        "weeks": 14,
+        "weekly_distance": "44 km",
+        "longest_run": "15 km",
+        "days": ("tuesday", "thursday", "saturday", "sunday"),
+        "results": [{"distance": "10 km", "time": "50:00", "date": dt.date(2027, 2, 7)}],
+        "age": 30,
+    }
+    request = request_of(**runner, away=away)
+    weeks = make_schedule(request).weeks
+    assert not check(weeks, rule_context(request))
+    before = [week for week in weeks if week.last_day < first and not week.recovery]
+    behind = [week for week in weeks if week.last_day > first + dt.timedelta(days=34)][:3]
+    assert 0.3 <= behind[0].distance_m / before[-1].distance_m <= 0.55
+    assert behind[0].distance_m < behind[1].distance_m < behind[2].distance_m
+    longest = [max(one.distance_m for one in week.sessions) for week in (before[-1], *behind)]
+    assert 0.4 * longest[0] <= longest[1] <= 0.6 * longest[0]
+    assert longest[1] - 50 <= longest[2] <= longest[3]  # in round minutes on other ground
