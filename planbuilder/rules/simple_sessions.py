@@ -86,7 +86,7 @@ def write_strides(order: Order, template: Template, limits: Limits) -> Written:
     easy_s = seconds - main.total_s - (main.repeats - 1) * rest_s
     least_s = 120.0 if seconds < 1800 else 300.0
     round_s = max(whole_minutes(easy_s - least_s, 5), 300.0)
-    end_s = max(whole_minutes(easy_s - round_s + 30.0), least_s)
+    end_s = max(whole_minutes(min(easy_s - round_s + 30.0, easy_s - 300.0)), least_s)
     lead_s = max(easy_s - end_s, 300.0)  # within half a minute of the round length
     ground = _GROUND.get(template.ground, ANY)
     pace = pace_of(order, template.band, ground, limits)

@@ -612,6 +612,13 @@ def test_on_the_right_ground_nothing_is_substituted(kind: str) -> None:
     assert write(kind).substitute == ""
 
 
+def test_a_run_with_strides_or_sprints_is_no_longer_than_was_asked_for() -> None:
+    for kind, level, minutes in itertools.product(("strides", "hill_sprints"), LEVELS, range(30, 65, 5)):
+        for turn in range(8):
+            draft = write(kind, level=level, duration_s=minutes * 60.0, occurrence=turn)
+            assert draft.duration_s <= minutes * 60 + 1, (kind, level, minutes, turn)
+
+
 def test_hill_sprints_give_way_to_strides_where_there_is_no_hill() -> None:
     assert why_not(make_order("hill_sprints"), LIBRARY) == ""
     assert "needs a hill" in why_not(make_order("hill_sprints", hills=False, treadmill_grade=0.1), LIBRARY)
