@@ -11,14 +11,17 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from planbuilder import pipeline
 from planbuilder.block import read_block
 from planbuilder.block.chat import pasted
 from planbuilder.block.log_table import LogLine
 from planbuilder.outputs.pages import WeekDone, render_plan
+from planbuilder.outputs.pages.wall import wall
 from tests.browser.conftest import FILES, Opener
 from tests.outputs.sample_plan import sample_plan
 from tests.outputs.squad_pages import board_page
 from tests.outputs.test_pages import long_plan
+from tests.squad.squads import write_squad
 
 
 def test_at_six_in_the_morning_the_first_screen_says_what_to_do_today(opened: Opener) -> None:
@@ -372,6 +375,40 @@ def test_a_long_block_still_fits_one_wall_sheet(
     sheet, next_sheet = text_of(tmp_path / "plan.pdf")
     assert "follow local rules" in re.sub(r"\s+", " ", sheet)
     assert next_sheet.lstrip().startswith("Race programme for")
+
+
+_ON_PAPER = """(wide_mm) => {
+  const wall = document.querySelector('.wall');
+  wall.style.width = wide_mm + 'mm';
+  const table = wall.querySelector('table');
+  table.style.height = 'auto';
+  return {
+    mm: table.querySelector('tbody').getBoundingClientRect().height / 96 * 25.4,
+    spilt: [...table.querySelectorAll('th, td')].filter((e) => e.scrollWidth > e.clientWidth + 1).length,
+    pt: parseFloat(getComputedStyle(table).fontSize) * .75,
+  };
+}"""
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_weeks_stand_where_the_wall_sheet_measured_that_they_would(
+    browser: Browser, tmp_path: Path, paper: str
+) -> None:
+    """A4 is 210 mm by 297 mm (ISO 216), Letter 216 mm by 279 mm; what they leave is our choice."""
+    block = read_block(write_squad(tmp_path / "squad", 6, seed=3, days=("tuesday", "thursday")))
+    wide_px, high_px = (794, 1123) if paper == "A4" else (816, 1056)
+    page = browser.new_page(viewport={"width": wide_px, "height": high_px})
+    for plan in [*pipeline.plan_all(block), long_plan(12), long_plan(16)]:
+        (tmp_path / "plan.html").write_text(render_plan(plan), "utf-8")
+        page.goto((tmp_path / "plan.html").as_uri())
+        page.emulate_media(media="print")
+        stands = page.evaluate(_ON_PAPER, 190 if paper == "A4" else 195.9)
+        sheet = wall(plan.weeks)
+        letters = (sheet.letters_a4 if paper == "A4" else sheet.letters).partition("-")[2]
+        assert stands["pt"] == pytest.approx(float(letters.replace("-", ".")), abs=0.05)
+        assert stands["mm"] <= (230 if paper == "A4" else 214) + 0.5
+        assert stands["spilt"] == 0
+    page.close()
 
 
 def test_no_label_of_a_closed_list_and_no_dead_link_is_printed(opened: Opener, tmp_path: Path) -> None:

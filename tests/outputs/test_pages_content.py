@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import re
 from dataclasses import replace
+from pathlib import Path
 
+from planbuilder import pipeline
+from planbuilder.block import read_block
 from planbuilder.outputs.pages import (
     Links,
     WeekDone,
@@ -16,8 +20,8 @@ from planbuilder.outputs.pages.card_page import card_view
 from planbuilder.outputs.pages.ground import land
 from planbuilder.outputs.pages.plan_page import plan_view
 from planbuilder.outputs.pages.sessions import session_view, step_view
-from planbuilder.outputs.pages.wall import wall
-from planbuilder.plan.types import Ground, Plan, Session, Step
+from planbuilder.outputs.pages.wall import Wall, wall
+from planbuilder.plan.types import Ground, Plan, Session, Step, Week
 from planbuilder.race.types import Stretch
 from planbuilder.settings.notes import Note
 from planbuilder.units import say_time
@@ -25,6 +29,7 @@ from tests.outputs.page_reading import Page
 from tests.outputs.sample_plan import sample_plan
 from tests.outputs.squad_pages import board_page, coach_page
 from tests.outputs.test_pages import PUBLISHED, course_page, long_plan
+from tests.squad.squads import write_squad
 
 
 def plain(text: str) -> str:
@@ -264,6 +269,74 @@ def test_letters_of_the_wall_sheet_shrink_as_the_block_grows() -> None:
     sizes = [float(wall(long_plan(weeks).weeks).letters[5:].replace("-", ".")) for weeks in (6, 12, 18, 24)]
     assert sizes == sorted(sizes, reverse=True)
     assert sizes[0] > sizes[-1] >= 5.5
+
+
+def letters_pt(sheet: Wall) -> tuple[float, float]:
+    """Sizes on Letter and on A4."""
+    letter, a4 = (name.partition("-")[2].replace("-", ".") for name in (sheet.letters, sheet.letters_a4))
+    return float(letter), float(a4)
+
+
+def test_sixteen_weeks_of_five_days_stand_in_nine_points_and_more_on_a4(tmp_path: Path) -> None:
+    """9 points: our choice, what no letter of the race card goes below either."""
+    block = read_block(write_squad(tmp_path / "squad", 12, seed=3, days=("tuesday", "thursday")))
+    sheets = [wall(plan.weeks) for plan in pipeline.plan_all(block)]
+    usual = [sheet for sheet in sheets if [column.idle for column in sheet.columns].count(False) <= 5]
+    assert len(usual) >= 8
+    assert min(letters_pt(sheet)[1] for sheet in usual) >= 9.0
+    assert all(letters_pt(sheet)[0] >= 8.0 for sheet in sheets)
+
+
+def clubs_at(*times: dt.time) -> tuple[Week, ...]:
+    """Weeks of club nights that begin at these times, and what else there is."""
+    weeks = long_plan(len(times)).weeks
+    return tuple(
+        replace(
+            week,
+            sessions=tuple(
+                replace(one, start_time=time if one.role == "club" else one.start_time)
+                for one in week.sessions
+            ),
+        )
+        for week, time in zip(weeks, times, strict=True)
+    )
+
+
+def test_the_time_of_the_club_stands_once_in_the_head_of_its_day() -> None:
+    seven = dt.time(19)
+    same = wall(clubs_at(seven, seven, seven))
+    assert [column.clock for column in same.columns] == ["", "19:00", "", "", "", "", ""]
+    assert {entry.clock for row in same.rows for entry in row.days[1].entries} == {""}
+    changing = wall(clubs_at(seven, seven, dt.time(19, 30)))
+    assert not any(column.clock for column in changing.columns)
+    assert [row.days[1].entries[0].clock for row in changing.rows] == ["19:00", "19:00", "19:30"]
+
+
+def test_a_run_without_the_club_on_its_day_says_that_its_time_is_free() -> None:
+    weeks = clubs_at(*[dt.time(19)] * 3)
+    own = tuple(
+        replace(one, role="easy", start_time=None) if one.role == "club" else one for one in weeks[2].sessions
+    )
+    sheet = wall((*weeks[:2], replace(weeks[2], sessions=own)))
+    assert sheet.columns[1].clock == "19:00"
+    assert [row.days[1].entries[0].clock for row in sheet.rows] == ["", "", "any time"]
+
+
+def test_strength_is_one_small_line_below_the_run_of_its_day() -> None:
+    week = sample_plan().weeks[0]
+    strength = next(one for one in week.sessions if one.role == "strength")
+    run = next(one for one in week.sessions if one.role == "club")
+    both = replace(week, sessions=(replace(strength, date=run.date), run))
+    (row,) = wall((both,)).rows
+    assert [entry.beside for entry in row.days[1].entries] == [False, True]
+    weeks = [both, *sample_plan().weeks[1:]]
+    lines = Page(render_plan(replace(sample_plan(), weeks=tuple(weeks)))).with_class("beside")
+    assert plain(lines[0].text) == "+ strength 30 min"
+
+
+def test_what_a_size_says_is_not_said_again_beside_it() -> None:
+    titles = {entry.title for row in wall(long_plan(1).weeks).rows for d in row.days for entry in d.entries}
+    assert {"Threshold", "Long hills"} <= titles
 
 
 # race-card.html -------------------------------------------------------------------------------------------
