@@ -54,3 +54,12 @@ def test_the_length_of_a_course_is_said_to_the_metre() -> None:
 def test_days_are_short_and_the_same_in_every_locale() -> None:
     assert words.short_date(dt.date(2027, 4, 18)) == "Sun 18 Apr"
     assert words.clock(dt.time(7, 5)) == "7:05"
+
+
+def test_effort_and_amounts_in_a_sentence_stay_on_their_line() -> None:
+    gap = "\N{NO-BREAK SPACE}"
+    assert words.both("At effort 6–8, 5:33–6:18/km, for 1 h 30 min.") == (
+        f'At effort{gap}<span class="n">6–8</span>, <span class="n">5:33–6:18/km</span>, '
+        f"for 1{gap}h{gap}30{gap}min."
+    )
+    assert words.both("Up 3 % for 400 m; 2 mornings – 8.") == f"Up 3{gap}% for 400{gap}m; 2 mornings – 8."

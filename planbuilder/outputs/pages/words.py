@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable
 from functools import lru_cache
 
@@ -27,6 +28,10 @@ from planbuilder.units import (
 )
 
 _NO_BREAK = "\N{NO-BREAK SPACE}"
+_BEFORE_UNIT = re.compile(
+    r"(?<=\d) (?=(?:km|mi|m|min|s|h|g)\b|%)|(?<=\d h) (?=\d+ min\b)|(?<=[Ee]ffort) (?=\d)"
+)
+_RANGE = re.compile(r"\d[\d:.]*–\d[\d:.]*\d(?:/(?:km|mi)\b)?|\d[\d:.]*–\d")
 _KEPT = 4096  # sentences and quantities come back many times in a block
 
 
@@ -38,8 +43,9 @@ def span(km: str, mi: str) -> Markup:
 
 @lru_cache(maxsize=_KEPT)
 def both(text: str) -> Markup:
-    """A sentence with its marks in both units; everything else is escaped."""
-    return Markup(MARK.sub(lambda found: _both_mark(found[0]), str(escape(text))))
+    """A sentence with its marks in both units, its quantities unbroken; everything else is escaped."""
+    kept = _RANGE.sub(r'<span class="n">\g<0></span>', _BEFORE_UNIT.sub(_NO_BREAK, str(escape(text))))
+    return Markup(MARK.sub(lambda found: _both_mark(found[0]), kept))
 
 
 @lru_cache(maxsize=_KEPT)
