@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -375,6 +376,27 @@ def test_a_long_block_still_fits_one_wall_sheet(
     sheet, next_sheet = text_of(tmp_path / "plan.pdf")
     assert "follow local rules" in re.sub(r"\s+", " ", sheet)
     assert next_sheet.lstrip().startswith("Race programme for")
+
+
+def test_exercises_that_the_phase_has_had_are_read_on_the_phone_and_named_by_their_day_on_paper(
+    browser: Browser, tmp_path: Path
+) -> None:
+    plan = sample_plan()
+    (first, second, *rest) = plan.weeks
+    strength = next(one for one in first.sessions if one.role == "strength")
+    again = replace(strength, id="w02-strength", date=second.first_day)
+    second = replace(second, phase=first.phase, sessions=(again, *second.sessions))
+    html = render_plan(replace(plan, weeks=(first, second, *rest)))
+    page = _opened_at(browser, tmp_path / "plan.html", html, 390)
+    page.evaluate("document.querySelectorAll('details.week').forEach((week) => { week.open = true; })")
+    session = page.locator("#weeks #w02-strength")
+    expect(session.locator(".steps")).to_be_visible()
+    expect(session.locator(".as-on")).to_be_hidden()
+    page.emulate_media(media="print")
+    expect(session.locator(".steps")).to_be_hidden()
+    expect(session.locator(".as-on")).to_be_visible()
+    expect(page.locator("#weeks #w01-strength .steps")).to_be_visible()
+    page.close()
 
 
 _ON_PAPER = """(wide_mm) => {

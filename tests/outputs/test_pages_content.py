@@ -24,7 +24,7 @@ from planbuilder.outputs.pages.wall import Wall, wall
 from planbuilder.plan.types import Ground, Plan, Session, Step, Week
 from planbuilder.race.types import Stretch
 from planbuilder.settings.notes import Note
-from planbuilder.units import say_time
+from planbuilder.units import say_date, say_time
 from tests.outputs.page_reading import Page
 from tests.outputs.sample_plan import sample_plan
 from tests.outputs.squad_pages import board_page, coach_page
@@ -332,6 +332,27 @@ def test_strength_is_one_small_line_below_the_run_of_its_day() -> None:
     weeks = [both, *sample_plan().weeks[1:]]
     lines = Page(render_plan(replace(sample_plan(), weeks=tuple(weeks)))).with_class("beside")
     assert plain(lines[0].text) == "+ strength 30 min"
+
+
+def test_on_paper_the_exercises_of_a_phase_stand_once_and_on_a_phone_every_time() -> None:
+    plan = sample_plan()
+    first = plan.weeks[0]
+    strength = next(one for one in first.sessions if one.role == "strength")
+    later = tuple(
+        replace(
+            week,
+            phase=phase,
+            sessions=(replace(strength, id=f"w{week.number:02d}-strength", date=week.first_day),),
+        )
+        for week, phase in zip(plan.weeks[1:4], (first.phase, first.phase, "taper"), strict=True)
+    )
+    page = Page(render_plan(replace(plan, weeks=(first, *later, *plan.weeks[4:]))))
+    day = f"{say_date(strength.date).split()[0][:3]} {strength.date.day} Mar"
+    told = [one.attributes["id"] for one in page.with_class("again")]
+    assert told == ["w02-strength", "w03-strength"]  # another phase prints them anew
+    assert [plain(one.text) for one in page.with_class("as-on")] == [f"The exercises of {day}."] * 2
+    for name in told:
+        assert "effort" in page.by_id(name).text  # the steps stand there for the screen
 
 
 def test_what_a_size_says_is_not_said_again_beside_it() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -66,11 +67,14 @@ class SessionView:
     fuelling: Markup
     cancelled: bool
     is_race: bool
+    as_on: str  # the day whose exercises these are once more: paper holds them once, "" elsewhere
     timed: str | None  # what its time is taken over, "" where that is the whole of it; None: nothing is timed
 
 
-def session_view(session: Session, land: Land, features: Sequence[Feature]) -> SessionView:
-    """A session, ready to print; its private note stays behind."""
+def session_view(
+    session: Session, land: Land, features: Sequence[Feature], *, as_on: dt.date | None = None
+) -> SessionView:
+    """A session, ready to print; its private note stays behind. ``as_on``: the day it repeats."""
     return SessionView(
         id=session.id,
         date=session.date.isoformat(),
@@ -87,6 +91,7 @@ def session_view(session: Session, land: Land, features: Sequence[Feature]) -> S
         fuelling=words.sentence(session.fuelling),
         cancelled=session.cancelled,
         is_race=session.role == "race",
+        as_on=words.short_date(as_on) if as_on else "",
         timed=_timed(session),
     )
 

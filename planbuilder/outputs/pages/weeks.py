@@ -96,10 +96,31 @@ def week_views(
     plan: Plan, land: Land, features: Sequence[Feature], done: Mapping[int, WeekDone]
 ) -> tuple[WeekView, ...]:
     """All weeks, ready to print."""
-    return tuple(_week(week, land, features, done.get(week.number)) for week in plan.weeks)
+    repeated = _repeated(plan.weeks)
+    return tuple(_week(week, land, features, done.get(week.number), repeated) for week in plan.weeks)
 
 
-def _week(week: Week, land: Land, features: Sequence[Feature], done: WeekDone | None) -> WeekView:
+def _repeated(weeks: Sequence[Week]) -> dict[str, dt.date]:
+    """By id the strength sessions whose exercises the phase has had, and the day that had them first."""
+    first: dict[object, dt.date] = {}
+    repeated = {}
+    for week in weeks:
+        for one in week.sessions:
+            if one.role != "strength" or one.cancelled:
+                continue
+            date = first.setdefault((week.phase, one.steps, one.caution), one.date)
+            if date != one.date:
+                repeated[one.id] = date
+    return repeated
+
+
+def _week(
+    week: Week,
+    land: Land,
+    features: Sequence[Feature],
+    done: WeekDone | None,
+    repeated: Mapping[str, dt.date],
+) -> WeekView:
     long_run = _long_run(week)
     races = [session.title for session in week.sessions if session.role in ("race", "tune_up")]
     return WeekView(
@@ -115,7 +136,9 @@ def _week(week: Week, land: Land, features: Sequence[Feature], done: WeekDone | 
         work=say_minutes(round(week.work_s / 60) * 60),
         long_run=short_size(long_run) if long_run else Markup(""),
         race=", ".join(races),
-        sessions=tuple(session_view(session, land, features) for session in week.sessions),
+        sessions=tuple(
+            session_view(session, land, features, as_on=repeated.get(session.id)) for session in week.sessions
+        ),
         done=_done(week, done) if done else Markup(""),
     )
 
