@@ -72,6 +72,13 @@
   addEventListener("beforeprint", () => { closed = [...document.querySelectorAll("details.week:not([open])")]; closed.forEach((week) => { week.open = true; }); });
   addEventListener("afterprint", () => { closed.forEach((week) => { week.open = false; }); });
 
+  const wall = document.getElementById("print-wall");
+  if (wall) {
+    wall.parentElement.hidden = false;
+    wall.addEventListener("click", () => { page.classList.add("wall-alone"); print(); });
+    addEventListener("afterprint", () => page.classList.remove("wall-alone"));
+  }
+
   const marks = () => document.querySelectorAll(".session").forEach((session) => {
     const mark = shelf.get(store + session.dataset.id);
     const tick = session.querySelector(".tick");

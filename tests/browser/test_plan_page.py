@@ -399,6 +399,24 @@ def test_exercises_that_the_phase_has_had_are_read_on_the_phone_and_named_by_the
     page.close()
 
 
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_wall_sheet_prints_alone_at_a_touch(opened: Opener, tmp_path: Path, paper: str) -> None:
+    page = opened("plan.html", width=360)
+    page.evaluate("window.print = () => {}")  # a browser without a screen shows no dialogue
+    page.get_by_role("button", name="Print the wall sheet").click()
+    page.pdf(path=tmp_path / "wall.pdf", format=paper)
+    (sheet,) = text_of(tmp_path / "wall.pdf")
+    assert "Heron Bay Half" in sheet
+    assert "follow local" in sheet
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    page.pdf(path=tmp_path / "plan.pdf", format=paper)
+    assert len(text_of(tmp_path / "plan.pdf")) >= 5
+
+
+def test_without_script_nothing_offers_to_print_the_wall_sheet(opened: Opener) -> None:
+    expect(opened("plan.html", script=False).get_by_text("Print the wall sheet")).to_be_hidden()
+
+
 _ON_PAPER = """(wide_mm) => {
   const wall = document.querySelector('.wall');
   wall.style.width = wide_mm + 'mm';
