@@ -266,6 +266,30 @@ def test_letters_twice_as_large_leave_no_page_wider_than_a_phone(opened: Opener,
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
 
 
+_TOUCHING = """() => [...document.querySelectorAll('.profile > svg, .ground > svg')].flatMap((svg) => {
+  const all = [...svg.querySelectorAll('text')].filter((text) => text.checkVisibility());
+  const boxes = all.map((text) => [text.textContent, text.getBoundingClientRect()]);
+  return boxes.flatMap(([said, a], place) => boxes.slice(place + 1)
+    .filter(([, b]) => a.left < b.right - 1 && b.left < a.right - 1)
+    .filter(([, b]) => a.top < b.bottom - 3 && b.top < a.bottom - 3)
+    .map(([other]) => said + ' / ' + other));
+})"""
+
+
+@pytest.mark.parametrize(("width", "percent"), [(320, 100), (360, 100), (360, 200), (412, 150), (1280, 200)])
+@pytest.mark.parametrize("name", ["plan.html", "course.html"])
+def test_no_labels_of_the_ground_run_over_each_other(
+    opened: Opener, name: str, width: int, percent: int
+) -> None:
+    page = opened(name, width=width)
+    page.evaluate(f"document.documentElement.style.fontSize = '{percent}%'")
+    page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+    for unit in ("km", "miles"):
+        page.get_by_role("button", name=unit, exact=True).click()
+        assert page.locator(".profile text:visible").count() >= 4
+        assert page.evaluate(_TOUCHING) == []
+
+
 def test_a_runner_with_a_session_of_their_own_stays_on_a_phone(browser: Browser, tmp_path: Path) -> None:
     plans = [sample_plan(name=f"Runner {name}", key=f"runner-{name.lower()}") for name in "AB"]
     html = board_page(plans)

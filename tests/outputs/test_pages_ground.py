@@ -157,6 +157,41 @@ def test_names_over_the_ground_do_not_meet_on_a_phone() -> None:
             assert right < left
 
 
+@pytest.mark.parametrize(
+    "rehearsed",
+    [
+        ((15000.0, 16800.0), (17500.0, 19000.0)),
+        ((2000.0, 4000.0), (4500.0, 6000.0), (6500.0, 8000.0)),
+        ((0.0, 800.0), (1000.0, 1800.0), (19500.0, 20300.0), (20400.0, 21000.0)),
+    ],
+)
+def test_every_stretch_of_a_session_is_labelled_and_no_label_touches_another(
+    rehearsed: tuple[tuple[float, float], ...],
+) -> None:
+    """On a phone of 340 pixels, with letters of 6.6: from memory, as for the names above."""
+    drawn = session_ground(replace(session("w01-long"), rehearses_m=rehearsed), LAND, ())
+    assert drawn is not None
+    assert len(drawn.stretches) == len(rehearsed)
+    for unit in (0, 1):
+        boxes: dict[float, list[tuple[float, float]]] = {}
+        for stretch in drawn.stretches:
+            wide = len(stretch.labels[unit][1]) * 6.6
+            middle = float(stretch.at.rstrip("%")) / 100 * 340
+            left = {"start": middle, "middle": middle - wide / 2, "end": middle - wide}[stretch.anchor]
+            boxes.setdefault(stretch.y, []).append((left, left + wide))
+        for row in boxes.values():
+            for (_, right), (left, _) in zip(sorted(row), sorted(row)[1:], strict=False):
+                assert right < left
+    lowest = max(stretch.y for stretch in drawn.stretches)
+    assert drawn.race_y >= lowest  # the letters stand above the land
+
+
+def test_the_decisive_climb_is_named_in_large_letters_on_a_phone_too() -> None:
+    labels = picture(LAND, sample_features()).labels
+    assert [label.close for label in labels if label.strong] == [False]
+    assert any(label.close for label in labels)
+
+
 def test_no_tick_touches_the_length_at_the_finish_on_a_phone() -> None:
     short = replace(COURSE, distance_m=10000.0)
     for course in (COURSE, short):

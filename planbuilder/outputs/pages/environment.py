@@ -55,7 +55,17 @@ def environment() -> Environment:
         auto_reload=False,
     )
     made.filters["unbroken"] = unbroken
+    made.filters["em"] = em
     return made
+
+
+def em(pixels: float, letters: float = 16.0) -> str:
+    """A length in pixels as one that grows with the letters it is drawn among, which are so large.
+
+    >>> em(14.0), em(13.0, 13)
+    ('0.875em', '1em')
+    """
+    return f"{pixels / letters:.4g}em"
 
 
 @dataclass(frozen=True, slots=True)

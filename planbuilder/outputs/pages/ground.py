@@ -1,15 +1,17 @@
 """The ground of the race as a picture: one scale for the race and for every session.
 
 Across, 1000 units are ``width_m`` of running; up, one pixel is always the same number of metres. A session
-drawn with the scale of the race can therefore be laid over it.
+drawn with the scale of the race can therefore be laid over it. Pixels are those among letters of 16, and a
+picture grows with the letters.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 from markupsafe import Markup
@@ -24,10 +26,14 @@ LEAST_RANGE_M = 40.0  # a flat course is not blown up into a mountain
 _POINTS = 400
 _LABEL_PX = 6.6  # mean width of a letter of a label
 _PHONE_PX = 340.0  # width of the picture on a phone
+_SMALL_PX = 280.0  # and on the smallest
+_NARROW_PX = 140.0  # the same in letters twice as large, measured in them
+_GAP_PX = 6.0
 _ROWS = 4
 _TONE_M = 200.0  # a shorter steep bit is not toned
 
 Points = list[tuple[float, float]]
+Anchor = Literal["start", "middle", "end"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +63,7 @@ class Label:
     foot_y: float  # where its leader meets the ground
     text: str
     strong: bool
+    close: bool  # it would touch another in large letters on a phone
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +73,7 @@ class Tick:
     at: str
     text: str
     anchor: str
+    close: bool = False  # as of a label
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +185,8 @@ def picture(land: Land, features: Sequence[Feature], *, grades: bool = False) ->
     depth = max((name.row for name in named), default=-1) + 1
     land_y = 16.0 * depth + 10.0
     land_px = land.depth_px
-    labels = tuple(_label(land, name.feature, name.row, depth, land_y) for name in named)
+    apart = _apart(land, named)
+    labels = tuple(_label(land, name, depth, land_y, close=name not in apart) for name in named)
     return Picture(
         height_px=land_y + land_px + 20.0,
         land_y=land_y,
@@ -212,15 +221,22 @@ def _by_weight(features: Sequence[Feature]) -> list[Feature]:
     )
 
 
-def _box(land: Land, feature: Feature) -> tuple[float, float, str]:
-    """Left and right edge of a name on a phone, in pixels, and where it hangs."""
-    middle = (feature.start_m + feature.end_m) / 2 / land.scale.width_m * _PHONE_PX
-    wide = len(feature.name) * _LABEL_PX
-    if middle < wide / 2:
-        return middle, middle + wide, "start"
-    if middle > _PHONE_PX - wide / 2:
-        return middle - wide, middle, "end"
-    return middle - wide / 2, middle + wide / 2, "middle"
+def anchor(middle_px: float, letters: int, wide_px: float = _PHONE_PX) -> Anchor:
+    """Where a label hangs on its place, so that it stays on the picture."""
+    half = letters * _LABEL_PX / 2
+    return "start" if middle_px < half else "end" if middle_px > wide_px - half else "middle"
+
+
+def edges(middle_px: float, letters: int, hangs: Anchor) -> tuple[float, float]:
+    """Left and right edge of a label, in pixels."""
+    wide = letters * _LABEL_PX
+    left = {"start": middle_px, "middle": middle_px - wide / 2, "end": middle_px - wide}[hangs]
+    return left, left + wide
+
+
+def on_phone(land: Land, from_m: float, to_m: float, wide_px: float = _PHONE_PX) -> float:
+    """The middle of a stretch on a picture so wide, in pixels."""
+    return (from_m + to_m) / 2 / land.scale.width_m * wide_px
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,6 +245,7 @@ class _Name:
 
     feature: Feature
     row: int  # 0 lies next to the land
+    hangs: Anchor
     left: float
     right: float
     foot: float  # where its leader goes down
@@ -236,7 +253,7 @@ class _Name:
     def meets(self, other: _Name) -> bool:
         """Whether the two names touch, or the leader of the upper one runs through the lower one."""
         if self.row == other.row:
-            return self.left - 6 < other.right and other.left - 6 < self.right
+            return self.left - _GAP_PX < other.right and other.left - _GAP_PX < self.right
         upper, lower = (self, other) if self.row > other.row else (other, self)
         return lower.left - 2 < upper.foot < lower.right + 2
 
@@ -245,25 +262,43 @@ def _named(land: Land, features: Sequence[Feature]) -> list[_Name]:
     """The features that get a name: each in the lowest free row, those without one stay unnamed."""
     placed: list[_Name] = []
     for feature in _by_weight(features):
-        left, right, _ = _box(land, feature)
-        foot = (feature.start_m + feature.end_m) / 2 / land.scale.width_m * _PHONE_PX
-        tries = (_Name(feature, row, left, right, foot) for row in range(_ROWS))
+        foot = on_phone(land, feature.start_m, feature.end_m)
+        hangs = anchor(foot, len(feature.name))
+        left, right = edges(foot, len(feature.name), hangs)
+        tries = (_Name(feature, row, hangs, left, right, foot) for row in range(_ROWS))
         free = next((name for name in tries if not any(name.meets(other) for other in placed)), None)
         if free is not None:
             placed.append(free)
     return sorted(placed, key=lambda name: name.feature.start_m)
 
 
-def _label(land: Land, feature: Feature, row: int, depth: int, land_y: float) -> Label:
+def _apart(land: Land, names: Sequence[_Name]) -> list[_Name]:
+    """The names that stand clear of each other in letters twice as large, the weightiest first."""
+    weight = {feature: place for place, feature in enumerate(_by_weight([name.feature for name in names]))}
+    apart: list[_Name] = []
+    seen: list[_Name] = []
+    for name in sorted(names, key=lambda name: weight[name.feature]):
+        foot = on_phone(land, name.feature.start_m, name.feature.end_m, _NARROW_PX)
+        left, right = edges(foot, len(name.feature.name), name.hangs)
+        narrow = replace(name, left=left, right=right, foot=foot)
+        if left >= 0 and right <= _NARROW_PX and not any(narrow.meets(other) for other in seen):
+            apart.append(name)
+            seen.append(narrow)
+    return apart
+
+
+def _label(land: Land, name: _Name, depth: int, land_y: float, *, close: bool) -> Label:
+    feature = name.feature
     middle = (feature.start_m + feature.end_m) / 2
     return Label(
         at=land.scale.percent(middle),
-        anchor=_box(land, feature)[2],
-        y=16.0 * (depth - row) - 3.0,
-        leader_y=16.0 * (depth - row),
+        anchor=name.hangs,
+        y=16.0 * (depth - name.row) - 3.0,
+        leader_y=16.0 * (depth - name.row),
         foot_y=land_y + (land.high_m - land.height_at(middle)) * land.scale.px_per_m,
         text=feature.name,
         strong=feature.decisive,
+        close=close,
     )
 
 
@@ -314,7 +349,7 @@ def _ticks(land: Land, unit_m: float) -> tuple[Tick, ...]:
     every = next(step for step in (1, 2, 5, 10) if whole / step <= 9) if whole <= 90 else 20
     name = "km" if unit_m == 1000.0 else "miles"
     last = f"{land.finish_m / unit_m:.1f}".removesuffix(".0") + f" {name}"
-    phone_px = _PHONE_PX / land.scale.width_m
+    phone_px = _SMALL_PX / land.scale.width_m
     free_px = land.finish_m * phone_px - (len(last) + 1) * _LABEL_PX
     ticks = [
         Tick(land.scale.percent(number * unit_m), str(number), "middle")
@@ -323,6 +358,17 @@ def _ticks(land: Land, unit_m: float) -> tuple[Tick, ...]:
     ]
     return (
         Tick("0%", "start", "start"),
-        *ticks,
+        *_apart_ticks(ticks, len(last)),
         Tick(land.scale.percent(land.finish_m), last, "end"),
     )
+
+
+def _apart_ticks(ticks: Sequence[Tick], last_letters: int) -> Iterator[Tick]:
+    """The same, those told that would touch the one before or the last in letters twice as large."""
+    taken, end = len("start") * _LABEL_PX, _NARROW_PX - last_letters * _LABEL_PX
+    for tick in ticks:
+        middle = float(tick.at.rstrip("%")) / 100 * _NARROW_PX
+        left, right = edges(middle, len(tick.text), "middle")
+        close = left - _GAP_PX < taken or right + _GAP_PX > end
+        taken = taken if close else right
+        yield replace(tick, close=close)

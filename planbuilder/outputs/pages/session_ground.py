@@ -11,14 +11,24 @@ from markupsafe import Markup, escape
 
 from planbuilder.course.types import Feature
 from planbuilder.outputs.pages import words
-from planbuilder.outputs.pages.ground import Land, Points, path, without_middles
+from planbuilder.outputs.pages.ground import (
+    Anchor,
+    Land,
+    Points,
+    anchor,
+    edges,
+    on_phone,
+    path,
+    without_middles,
+)
 from planbuilder.plan.types import Ground, Session
 from planbuilder.plan.walk import Leg, timeline
+from planbuilder.units import System
 
 _PAD_PX = 7.0
 _LABEL_PX = 15.0
 _SOIL_PX = 12.0
-_LABEL_SHARE = 0.22  # of the picture: labels nearer than this would touch on a phone
+_GAP_PX = 8.0  # between two labels
 _WAVE_M = 500.0  # half a wave of rolling ground that has no profile of its own
 _WAVE_HIGH_M = 6.0
 
@@ -30,8 +40,10 @@ class Stretch:
     id: str  # of its path, which stands once on the page
     path: str
     at: str
-    anchor: str
-    labels: tuple[tuple[str, str], ...]  # (unit, text); none where they would touch the one before
+    anchor: Anchor
+    row: int  # of its label, 0 nearest the ground
+    y: float  # of its label, below the top
+    labels: tuple[tuple[System, str], ...]  # one for each system of units
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +57,8 @@ class SessionGround:
     easy: str
     work: str
     end_at: str
-    end_top: float
-    end_foot: float
+    end_top: str  # percent of the height
+    end_foot: str
     level: bool  # easy running on the level from end to end: a single line says it
     indoors: bool  # a machine or a room: the line is broken
     caption: Markup
@@ -67,23 +79,26 @@ def session_ground(session: Session, land: Land, features: Sequence[Feature]) ->
     high = max(heights + ([land.high_m] if shows_race else []))
     low = min(heights + ([land.low_m] if shows_race else []))
     per_m = land.scale.px_per_m
-    top_px = _PAD_PX + (_LABEL_PX if session.rehearses_m and session.role != "race" else 0.0)
+    stretches = () if session.role == "race" else _stretches(session, land)
+    top_px = _PAD_PX + _LABEL_PX * max((stretch.row + 1 for stretch in stretches), default=0)
     top_m = high + top_px / per_m
     lines = {
         work: "".join(path(land.scale, points, top_m) for is_work, points in runs if is_work == work)
         for work in (False, True)
     }
     end_m, end_high = runs[-1][1][-1]
+    end_px = (top_m - end_high) * per_m
+    height_px = round(top_px + (high - low) * per_m + (_SOIL_PX if shows_race else _PAD_PX), 1)
     return SessionGround(
-        height_px=round(top_px + (high - low) * per_m + (_SOIL_PX if shows_race else _PAD_PX), 1),
+        height_px=height_px,
         race_y=round(top_px + (high - land.high_m) * per_m, 1),
         shows_race=shows_race,
-        stretches=() if session.role == "race" else _stretches(session, land),
+        stretches=stretches,
         easy=lines[False],
         work=lines[True],
         end_at=land.scale.percent(end_m),
-        end_top=round((top_m - end_high) * per_m - 5, 1),
-        end_foot=round((top_m - end_high) * per_m + 5, 1),
+        end_top=f"{(end_px - 5) / height_px * 100:.0f}%",
+        end_foot=f"{(end_px + 5) / height_px * 100:.0f}%",
         level=not shows_race and not lines[True] and high == low,
         indoors=any(leg.ground.kind in ("treadmill", "indoors") for leg in legs),
         caption=_caption(session, features),
@@ -132,22 +147,32 @@ def _cut(land: Land, from_m: float, to_m: float) -> str:
 
 
 def _stretches(session: Session, land: Land) -> tuple[Stretch, ...]:
-    found: list[Stretch] = []
-    last = -1.0
-    for from_m, to_m in sorted(session.rehearses_m):
-        middle = (from_m + to_m) / 2 / land.scale.width_m
-        free = middle - last > _LABEL_SHARE
-        last = middle if free else last
-        found.append(
-            Stretch(
-                id=f"stretch-{from_m:.0f}-{to_m:.0f}",
-                path=_cut(land, from_m, to_m),
-                at=f"{middle * 100:.1f}%",
-                anchor="start" if middle < 0.15 else "end" if middle > 0.85 else "middle",
-                labels=words.from_to_pair(from_m, to_m) if free else (),
-            )
+    """The stretches in their order, each label in the lowest row where it touches no other on a phone."""
+    stretches = sorted(session.rehearses_m)
+    middles = [on_phone(land, from_m, to_m) for from_m, to_m in stretches]
+    labels = [words.from_to_pair(from_m, to_m) for from_m, to_m in stretches]
+    letters = [max(len(text) for _, text in label) for label in labels]
+    hangs = [anchor(middle, count) for middle, count in zip(middles, letters, strict=True)]
+    ends: list[float] = []  # of every row
+    rows: list[int] = []
+    for middle, count, hang in zip(middles, letters, hangs, strict=True):
+        left, right = edges(middle, count, hang)
+        free = (row for row, end in enumerate(ends) if end + _GAP_PX < left)
+        row = next(free, len(ends))
+        ends[row : row + 1] = [right]
+        rows.append(row)
+    return tuple(
+        Stretch(
+            id=f"stretch-{from_m:.0f}-{to_m:.0f}",
+            path=_cut(land, from_m, to_m),
+            at=land.scale.percent((from_m + to_m) / 2),
+            anchor=hang,
+            row=row,
+            y=_LABEL_PX * (len(ends) - row) - 3.0,
+            labels=label,
         )
-    return tuple(found)
+        for (from_m, to_m), hang, row, label in zip(stretches, hangs, rows, labels, strict=True)
+    )
 
 
 _GROUND_WORDS = {
