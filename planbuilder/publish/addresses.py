@@ -66,11 +66,20 @@ class Addresses:
 def read_secret(state: Path) -> bytes:
     """The secret of a block, made on first use; call it with the lock of the folder held."""
     path = state / _SECRET_FILE
+    if not path.exists():
+        write_whole(path, f"{secrets.token_hex(_SECRET_OCTETS)}\n".encode(), mode=0o600)
+    return known_secret(state)
+
+
+def known_secret(state: Path) -> bytes:
+    """The secret of a block that has one. InputProblems where it cannot be read."""
+    path = state / _SECRET_FILE
     try:
         text = path.read_text("ascii").strip()
-    except FileNotFoundError:
-        text = secrets.token_hex(_SECRET_OCTETS)
-        write_whole(path, f"{text}\n".encode(), mode=0o600)
+    except PermissionError as problem:
+        must = "the secret must be readable for addresses to be known"
+        todo = "Only who publishes can read it: ask them to run this."
+        raise InputProblems([Problem(str(path), None, must, "permission denied", todo)]) from problem
     except (OSError, UnicodeDecodeError) as problem:
         raise _bad_secret(path, str(problem)) from problem
     try:

@@ -11,11 +11,10 @@ from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 from planbuilder.outputs.calendar import contents_of
-from planbuilder.outputs.safe_write import one_writer
 from planbuilder.plan.types import Plan
-from planbuilder.publish.addresses import Addresses, read_secret
+from planbuilder.publish.addresses import Addresses, known_secret
 from planbuilder.publish.folder import STATE_FOLDER
-from planbuilder.publish.sent import Sent, SentEvent, SentFeed, held, parse_stamp, read_sent, read_told
+from planbuilder.publish.sent import Sent, SentEvent, SentFeed, parse_stamp, read_steadily
 from planbuilder.publish.site import events_now
 from planbuilder.settings.models import RaceSettings
 from planbuilder.units import say_date
@@ -81,16 +80,11 @@ def changes(
     state = block_folder / STATE_FOLDER
     if not state.is_dir():
         return say_changes(Sent(), Sent(), {}, race=race, now=now, why=why, nights=nights)
-    with one_writer(state):
-        sent = held(read_sent(state))
-        told = held(read_told(state, sent))
-        addresses = Addresses(read_secret(state), sent.base_url) if sent.base_url else None
-    said = {}
-    for plan in plans:
-        key, name = plan.runner.key, plan.runner.name
-        address = addresses and addresses.runner(key, name, sent.renewals.get(key, 0))
-        page_url = address.page_url if address and plan.runner.page_link else None
-        said[key] = Said(name, _events_now(sent, plan, page_url, now))
+    sent, told = read_steadily(state)
+    said = {
+        plan.runner.key: Said(plan.runner.name, _events_now(sent, plan, _page_url(state, sent, plan), now))
+        for plan in plans
+    }
     return say_changes(told, sent, said, race=race, now=now, why=why, nights=nights)
 
 
@@ -195,6 +189,15 @@ def find_changes(name: str, last: SentFeed | None, after: Mapping[str, SentEvent
         was, now_is = _standing(last.events.get(session)), _standing(event)
         if was != now_is:
             yield Change(name, session, was, now_is)
+
+
+def _page_url(state: Path, sent: Sent, plan: Plan) -> str | None:
+    """The address of a runner's page, where their calendar carries it."""
+    if not (sent.base_url and plan.runner.page_link):
+        return None
+    key = plan.runner.key
+    addresses = Addresses(known_secret(state), sent.base_url)
+    return addresses.runner(key, plan.runner.name, sent.renewals.get(key, 0)).page_url
 
 
 def _events_now(sent: Sent, plan: Plan, page_url: str | None, now: dt.datetime) -> Mapping[str, SentEvent]:

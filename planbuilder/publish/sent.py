@@ -191,25 +191,29 @@ class Overlaid(Mapping[str, SentFeed]):
         return sum(1 for _ in self)
 
 
-def read_sent(state: Path, file: str = SENT_FILE) -> Sent:
+def read_sent(state: Path, file: str = SENT_FILE, *, whole: bool = False) -> Sent:
     """The memory of a block, empty before the first publish. InputProblems for a file that is not ours.
 
-    Its feeds are read from the file as they are asked for: keep the lock of the folder, or take ``held``.
+    Its feeds are read from the file as they are asked for, with the lock of the folder held; ``whole`` reads
+    them at once.
     """
     path = state / file
     try:
-        return _in_lines(path) or _parse(json.loads(path.read_bytes()))
+        return (None if whole else _in_lines(path)) or _parse(json.loads(path.read_bytes()))
     except FileNotFoundError:
         return Sent()
+    except PermissionError as problem:
+        must, found = "the record of what was sent must be readable", "permission denied"
+        raise InputProblems([Problem(str(path), None, must, found)]) from problem
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as problem:
         must = "the record of what was sent must be as publish wrote it"
         todo = "Put back your copy of the state folder; without it every calendar entry counts as new."
         raise InputProblems([Problem(str(path), None, must, f"not broken ({problem})", todo)]) from problem
 
 
-def read_told(state: Path, sent: Sent) -> Sent:
+def read_told(state: Path, sent: Sent, *, whole: bool = False) -> Sent:
     """What was sent when news was last told: what was ``sent`` last where no server sent more since."""
-    return read_sent(state, TOLD_FILE) if (state / TOLD_FILE).exists() else sent
+    return read_sent(state, TOLD_FILE, whole=whole) if (state / TOLD_FILE).exists() else sent
 
 
 def keep_told(state: Path) -> None:
@@ -227,9 +231,23 @@ def count_as_told(state: Path) -> None:
         raise CannotWrite(f"{path}: could not be removed ({problem.strerror or problem}).") from problem
 
 
-def held(sent: Sent) -> Sent:
-    """The same with every feed in memory."""
-    return replace(sent, feeds=dict(sent.feeds))
+def read_steadily(state: Path) -> tuple[Sent, Sent]:
+    """What was sent last, and what was sent when news was last told, both as of one moment and in memory.
+
+    Nothing is written for it and no lock is needed: every file is swapped whole, and where one was meanwhile,
+    both are read again.
+    """
+    while True:
+        before = _stamps(state)
+        try:
+            sent = read_sent(state, whole=True)
+            told = read_told(state, sent, whole=True)
+        except InputProblems:
+            if before == _stamps(state):
+                raise
+        else:
+            if before == _stamps(state):
+                return sent, told
 
 
 def write_sent(state: Path, sent: Sent, file: str = SENT_FILE) -> bool:
@@ -251,6 +269,18 @@ def write_sent(state: Path, sent: Sent, file: str = SENT_FILE) -> bool:
         yield _END
 
     return write_pieces(state / file, pieces)
+
+
+def _stamps(state: Path) -> list[tuple[int, int, int] | None]:
+    """By which it shows that a file was swapped, or is there no more."""
+    found: list[tuple[int, int, int] | None] = []
+    for name in (SENT_FILE, TOLD_FILE):
+        try:
+            stat = (state / name).stat()
+            found.append((stat.st_ino, stat.st_size, stat.st_mtime_ns))
+        except OSError:
+            found.append(None)
+    return found
 
 
 def _json(values: object) -> bytes:

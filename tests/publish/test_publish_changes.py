@@ -5,14 +5,18 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+import pytest
+
 from planbuilder.outputs.calendar import contents_of
 from planbuilder.outputs.squad import board_name
 from planbuilder.plan.types import Plan
 from planbuilder.publish import Making, SharedPages, changes, count_as_told, say_changes
+from planbuilder.publish import sent as sent_file
 from planbuilder.publish.changes import Said
-from planbuilder.publish.sent import read_sent
+from planbuilder.publish.sent import Sent, read_sent
 from planbuilder.publish.site import events_now
 from planbuilder.settings.models import RaceSettings
+from planbuilder.settings.problems import InputProblems
 from tests.outputs.sample_plan import sample_plan
 from tests.publish.squad import BEFORE, add, change, drop, in_memory, publish_to, squad
 
@@ -44,6 +48,52 @@ def test_an_unchanged_plan_has_no_news(tmp_path: Path) -> None:
     plans[0] = sample_plan(page_link=True)
     publish_to(tmp_path, plans)
     assert _message(tmp_path, plans) == "Nothing has changed since version 1.\n"
+
+
+def test_a_folder_that_cannot_be_written_is_read_all_the_same(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    state = tmp_path / "block/state"
+    (state / ".lock").unlink()
+    (state / ".lock").mkdir()  # nobody can take it now, whoever runs this
+    plans = [change(plan, "w02-hills", date=dt.date(2027, 3, 24)) for plan in squad()]
+    assert "moves to Wednesday 24 March" in _message(tmp_path, plans)
+
+
+def test_asking_what_changed_leaves_the_folder_as_it_is(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    state = tmp_path / "block/state"
+    for name in (".lock", "secret"):
+        (state / name).unlink()
+    before = sorted(path.name for path in state.iterdir())
+    assert _message(tmp_path, squad()) == "Nothing has changed since version 1.\n"
+    assert sorted(path.name for path in state.iterdir()) == before
+
+
+def test_an_address_that_cannot_be_known_is_said_and_not_made_up(tmp_path: Path) -> None:
+    plans = [sample_plan(page_link=True)]
+    publish_to(tmp_path, plans)
+    (tmp_path / "block/state/secret").unlink()
+    with pytest.raises(InputProblems, match="secret must be"):
+        _message(tmp_path, plans)
+    assert not (tmp_path / "block/state/secret").exists()
+
+
+def test_files_that_are_swapped_while_they_are_read_are_read_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    later = [change(plan, "w02-hills", date=dt.date(2027, 3, 24)) for plan in squad()]
+    publish_to(tmp_path, squad())
+    read, times = sent_file.read_told, []
+
+    def meanwhile(state: Path, sent: Sent, *, whole: bool = False) -> Sent:
+        times.append(sent.version)
+        if len(times) == 1:
+            publish_to(tmp_path, later)
+        return read(state, sent, whole=whole)
+
+    monkeypatch.setattr(sent_file, "read_told", meanwhile)
+    sent, told = sent_file.read_steadily(tmp_path / "block/state")
+    assert (times, sent.version, told.version) == ([1, 2], 2, 2)
 
 
 def test_the_message_is_complete(tmp_path: Path) -> None:
