@@ -6,6 +6,7 @@ import datetime as dt
 import hashlib
 import json
 import multiprocessing
+import os
 import resource
 import shutil
 import subprocess
@@ -260,6 +261,71 @@ def test_a_bad_line_of_a_hand_is_passed_over_by_what_shows_and_stops_what_change
     with pytest.raises(InputProblems, match=r"log\.csv:2: the session must be an id"):
         edit(folder, FIRST + 5 * DAY, do="easy", from_=FIRST + 5 * DAY)
     assert not (folder / "edits.toml").exists()
+
+
+@pytest.mark.parametrize("text", ["", "<gpx><trk><trkseg>", "no run, a shopping list"])
+def test_a_recording_that_cannot_be_read_is_told_of_and_stops_nothing(
+    folder: Path, caplog: pytest.LogCaptureFixture, text: str
+) -> None:
+    (before,) = pipeline.plans_now(read_block(folder))
+    (folder / "done").mkdir()
+    (folder / "done" / "watch.gpx").write_text(text, "utf-8")
+    (now,) = pipeline.plans_now(read_block(folder))
+    assert now.plan.weeks == before.plan.weeks
+    (said,) = caplog.messages
+    assert said.startswith(f"{folder}/done/watch.gpx:")
+    assert said.endswith("Until then what was run there is not counted.")
+    assert not replan(folder, FIRST + 5 * DAY).answer.changes
+    assert edit(folder, FIRST + 30 * DAY, do="skip", session="w07-easy").answer.changes
+    assert living.add_to_log(folder, [LogLine("2027-03-02", WHO, "w01-club")])
+    living.forget(folder, WHO, everything=False, now=noon(FIRST))
+    assert (folder / "done" / "watch.gpx").exists()
+    living.forget(folder, WHO, everything=True, now=noon(FIRST))
+    assert not (folder / "done" / "watch.gpx").exists()
+
+
+def test_a_recording_that_is_good_counts_beside_one_that_is_not(folder: Path) -> None:
+    (folder / "done").mkdir()
+    points = "".join(
+        f'<trkpt lat="{50 + 0.0003 * at:.5f}" lon="7"><time>2027-03-03T07:{at:02d}:00Z</time></trkpt>'
+        for at in range(60)
+    )
+    head = '<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
+    (folder / "done" / "a.gpx").write_text(f"{head}{points[:300]}", "utf-8")
+    (folder / "done" / "b.gpx").write_text(f"{head}{points}</trkseg></trk></gpx>", "utf-8")
+    assert [one.done.line for one in read_records(read_block(folder)).recorded] == ["done/b.gpx"]
+
+
+@pytest.mark.parametrize("place", ["done", "routes", "done/maren-t", "routes/maren-t"])
+def test_a_folder_that_may_not_be_looked_into_is_named_and_stops_nothing(
+    folder: Path, tmp_path: Path, caplog: pytest.LogCaptureFixture, place: str
+) -> None:
+    (folder / place).mkdir(parents=True)
+    (folder / place).chmod(0)
+    if os.access(folder / place, os.R_OK):
+        pytest.skip("who runs this may look everywhere")
+    try:
+        built(folder, tmp_path / "out")
+    finally:
+        (folder / place).chmod(0o755)
+    (said,) = set(caplog.messages)
+    assert said.startswith(f"{folder}/{place}: must be a folder that can be looked into, permission denied.")
+
+
+def test_of_a_broken_recording_and_a_broken_route_each_command_tells_once(
+    folder: Path, tmp_path: Path
+) -> None:
+    for kind in ("done", "routes"):
+        (folder / kind).mkdir()
+        (folder / kind / "broken.gpx").write_text("<gpx><trk>", "utf-8")
+    commands = {"check": (), "build": ("--out", str(tmp_path / "out")), "replan": ("--today", "2027-03-06")}
+    for command, options in commands.items():
+        result = run(command, folder, *options)
+        told = [line for line in result.stderr.splitlines() if "broken.gpx" in line]
+        assert result.returncode == 0
+        assert [line.partition("broken.gpx")[0] for line in told] == [f"{folder}/done/", f"{folder}/routes/"]
+    result = run("rehearse", folder)
+    assert (result.stdout + result.stderr).count("routes/broken.gpx") == 1
 
 
 def test_a_line_of_a_day_to_come_stops_what_changes(folder: Path) -> None:

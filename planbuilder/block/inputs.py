@@ -14,10 +14,11 @@ from typing import Final
 import planbuilder
 from planbuilder.block.living import Records
 from planbuilder.block.types import Block, BlockRunner
+from planbuilder.course.file_bytes import files_in
 from planbuilder.course.types import Course
 
-_BESIDE: Final = ("sessions.toml", "routes", "done")  # files and folders that settings do not repeat
-_SEEN: Final = (".gpx", ".csv", ".toml")
+_BESIDE: Final = ("routes", "done")  # folders that settings do not repeat
+_SEEN: Final = (".gpx", ".csv")
 
 
 def inputs_digest(block: Block, course: Course) -> str:
@@ -35,22 +36,33 @@ def inputs_digest(block: Block, course: Course) -> str:
         found.update(text.encode() + b"\0")
     found.update(course.height_m.tobytes())
     for path in _files(block.folder):
-        found.update(path.as_posix().encode() + b"\0" + path.read_bytes())
+        found.update(path.as_posix().encode() + b"\0" + _bytes(path))
     return found.hexdigest()
+
+
+def _bytes(path: Path) -> bytes:
+    """What stands in a file; nothing where it cannot be read, and is passed over."""
+    try:
+        return path.read_bytes()
+    except OSError:
+        return b""
+
+
+def _pass(_: OSError) -> None:
+    """What cannot be looked into is told by those who need it."""
 
 
 def _files(folder: Path) -> Iterable[Path]:
     """Every file that may count: what stands in the block itself and in its folders of routes and runs."""
-    here = [path for path in folder.iterdir() if path.suffix.lower() in (".gpx", ".csv")]
-    home = folder.resolve()  # links that lead out of it are left alone
+    here = [path for path in folder.iterdir() if path.suffix.lower() in _SEEN]
     skipped = {folder / "roster.csv", folder / "log.csv"}
+    library = [path for path in (folder / "sessions.toml",) if path.is_file()]
     beside = [
         path
         for name in _BESIDE
-        for path in ([folder / name] if (folder / name).is_file() else (folder / name).rglob("*"))
-        if path.suffix.lower() in _SEEN and path.is_file() and path.resolve().is_relative_to(home)
+        for path in files_in(folder / name, _SEEN, home=folder, deep=True, on_error=_pass)
     ]
-    return sorted({*here, *beside} - skipped)
+    return sorted({*here, *library, *beside} - skipped)
 
 
 def runner_digest(shared: str, runner: BlockRunner, records: Records) -> str:

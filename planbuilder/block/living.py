@@ -77,7 +77,7 @@ class Records:
 
 
 def read_records(block: Block) -> Records:
-    """Everything that stands beside the settings; a line of the log that is wrong is passed over.
+    """What stands beside the settings. A line of the log or a recording that is wrong is passed over.
 
     Raises InputProblems with the mistakes of everything else.
     """
@@ -101,9 +101,7 @@ def read_records(block: Block) -> Records:
         for runner in block.runners:
             accepted = history.accepted(runner.key)
             sessions = [one for week in accepted.weeks for one in week.sessions] if accepted else []
-            found, wrong = read_recordings(block, runner, sessions)
-            recorded += found
-            problems += wrong
+            recorded += read_recordings(block, runner, sessions)
     records = Records(history, logged, edited, tuple(recorded), passed_over)
     problems += _unknown_sessions(block, records)
     if problems:

@@ -7,20 +7,22 @@ Gives: lines like those of log.csv. Where somebody ran never leaves the course r
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
 from planbuilder.block.types import Block, BlockRunner
+from planbuilder.course.file_bytes import files_in, folder_problem, raise_it
 from planbuilder.course.recording import Recording, read_recording
 from planbuilder.plan.types import Session
 from planbuilder.rules.context import is_run
 from planbuilder.schedule.replan import Done
-from planbuilder.settings.problems import InputProblems, Problem
+from planbuilder.settings.problems import InputProblems, pass_over
 
 DONE_FOLDER: Final = "done"
+_NOT_COUNTED: Final = "Until then what was run there is not counted."
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,19 +34,16 @@ class Recorded:
     recording: Recording
 
 
-def read_recordings(
-    block: Block, runner: BlockRunner, sessions: Sequence[Session]
-) -> tuple[tuple[Recorded, ...], tuple[Problem, ...]]:
-    """Every recording of a runner by date, and a problem for each file that cannot be read."""
+def read_recordings(block: Block, runner: BlockRunner, sessions: Sequence[Session]) -> tuple[Recorded, ...]:
+    """Every recording of a runner by date; a file that cannot be read is passed over."""
     zone = ZoneInfo(block.settings.race.timezone)
     found: list[Recorded] = []
-    problems: list[Problem] = []
-    for path in _files(block, runner):
+    for path in _files(block, runner, on_error=_pass_over_folder):
         shown_as = str(path)
         try:
             recording = read_recording(path, shown_as=shown_as, limits=block.limits)
         except InputProblems as error:
-            problems += error.problems
+            pass_over(error.problems[0], _NOT_COUNTED)
             continue
         date = recording.start.astimezone(zone).date()
         taken = {one.done.session for one in found}
@@ -71,12 +70,12 @@ def read_recordings(
                 recording,
             )
         )
-    return tuple(sorted(found, key=lambda one: (one.done.date, one.done.line))), tuple(problems)
+    return tuple(sorted(found, key=lambda one: (one.done.date, one.done.line)))
 
 
 def forget_recordings(block: Block, runner: BlockRunner) -> int:
     """Delete the recordings of a runner; how many there were. Raises OSError where one cannot be deleted."""
-    files = _files(block, runner)
+    files = _files(block, runner, on_error=raise_it)
     for path in files:
         path.unlink()
     return len(files)
@@ -102,10 +101,16 @@ def _unlike(recording: Recording, session: Session) -> float:
     return far + 0.2 * up
 
 
-def _files(block: Block, runner: BlockRunner) -> list[Path]:
-    """The recordings of a runner by path; links that lead out of the folder are left alone."""
-    folder = block.folder / DONE_FOLDER
-    own = sorted((folder / runner.key).glob("*.gpx")) if (folder / runner.key).is_dir() else []
-    alone = sorted(folder.glob("*.gpx")) if len(block.runners) == 1 and folder.is_dir() else []
-    home = folder.resolve()
-    return [path for path in (*own, *alone) if path.is_file() and path.resolve().is_relative_to(home)]
+def _files(block: Block, runner: BlockRunner, *, on_error: Callable[[OSError], None]) -> list[Path]:
+    """The recordings of a runner by path; those in no folder of a runner are those of a block of one."""
+    home = block.folder / DONE_FOLDER
+    folders = (home / runner.key, home) if len(block.runners) == 1 else (home / runner.key,)
+    return [
+        path
+        for folder in folders
+        for path in files_in(folder, (".gpx",), home=home, deep=False, on_error=on_error)
+    ]
+
+
+def _pass_over_folder(error: OSError) -> None:
+    pass_over(folder_problem(error), _NOT_COUNTED)

@@ -26,7 +26,7 @@ from planbuilder.course import (
     with_wordings,
 )
 from planbuilder.demands import CourseDemands, find_demands
-from planbuilder.rehearse import LocalGround, find_ground, routes_in
+from planbuilder.rehearse import LocalGround, find_ground, route_files, routes_in
 from planbuilder.settings.limits import default_limits
 
 ROUTES: Final = "routes"  # the folder of local routes in a block
@@ -55,7 +55,8 @@ def survey(block: Block, runners: Sequence[BlockRunner], more: Iterable[str] = (
     routes = block.folder / ROUTES
     keys = {runner.key for runner in block.runners}
     local = {}
-    for own in ("", *(runner.key for runner in runners if (routes / runner.key).is_dir())):
+    having = {path.relative_to(routes).parts[0] for path in route_files(routes)}
+    for own in ("", *(runner.key for runner in runners if runner.key in having)):
         library = routes_in(routes, own=own, others=keys - {own}, limits=limits)
         if library is not None:
             local[own] = find_ground(course, features, demands, library, limits)

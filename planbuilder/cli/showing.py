@@ -15,7 +15,7 @@ from planbuilder.cli.options import (
     now_in,
     today_option,
 )
-from planbuilder.cli.terminal import aside, open_block, say, tell_of_health
+from planbuilder.cli.terminal import aside, open_block, say, tell_of_health, tell_of_what_is_passed_over
 from planbuilder.units import count_of
 
 if TYPE_CHECKING:
@@ -91,6 +91,7 @@ def serve(block: Path, host: str, port: int, base_url: str) -> None:
     """Serve the same site from here, made anew when the block changes."""
     from planbuilder import delivery
 
+    tell_of_what_is_passed_over()
     fixed = click.get_current_context().meta.get("planbuilder.today")
     delivery.serve_block(
         block,

@@ -26,6 +26,7 @@ def open_block(folder: Path, *, skip_bad: bool = False, tell_log: bool = True) -
     from planbuilder.block.history import HISTORY_FILE, STATE_FOLDER, is_torn
     from planbuilder.block.living import passed_over_in_log
 
+    tell_of_what_is_passed_over()
     read = read_block(folder, skip_bad=skip_bad)
     for problem in (*read.skipped, *(passed_over_in_log(read) if tell_log else ())):
         aside(str(problem))
@@ -37,6 +38,24 @@ def open_block(folder: Path, *, skip_bad: bool = False, tell_log: bool = True) -
             "Put back your copy of the state folder, or look at: planbuilder replan."
         )
     return read
+
+
+def tell_of_what_is_passed_over() -> None:
+    """Tell on stderr of each recording and route that is left out, once in a command."""
+    import logging
+
+    from planbuilder.settings.problems import PASSED_OVER
+
+    told: set[str] = click.get_current_context().meta.setdefault("planbuilder.told", set())
+
+    class Tell(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            text = record.getMessage()
+            if text not in told:
+                told.add(text)
+                aside(text)
+
+    logging.getLogger(PASSED_OVER).handlers[:] = [Tell()]
 
 
 def say(text: str) -> None:

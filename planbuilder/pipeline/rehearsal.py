@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 from planbuilder.block import Block
 from planbuilder.block.survey import Survey
 from planbuilder.plan.types import Plan
-from planbuilder.rehearse import LocalGround, Rehearsal, find_ground, index_routes, route_files
+from planbuilder.rehearse import NOT_SEARCHED, LocalGround, Rehearsal, find_ground, index_routes, route_files
 from planbuilder.settings.limits import Limits
-from planbuilder.settings.problems import InputProblems, Problem
+from planbuilder.settings.problems import InputProblems, Problem, pass_over
 
 if TYPE_CHECKING:
     pass
@@ -46,4 +46,6 @@ def search_routes(ground: Survey, routes: Sequence[Path], limits: Limits) -> Loc
     if not len(library):
         nothing = Problem(str(routes[0]), None, "there must be a route to search", "none was found")
         raise InputProblems(library.problems or [nothing])
+    for problem in library.problems:
+        pass_over(problem, NOT_SEARCHED)
     return find_ground(ground.course, ground.features, ground.demands, library, limits)

@@ -22,13 +22,21 @@ from planbuilder.plan.local import (
     Wanted,
 )
 from planbuilder.rehearse.ground import find_ground
-from planbuilder.rehearse.library import RouteLibrary, forget_routes, index_routes, route_files, routes_in
+from planbuilder.rehearse.library import (
+    NOT_SEARCHED,
+    RouteLibrary,
+    forget_routes,
+    index_routes,
+    route_files,
+    routes_in,
+)
 from planbuilder.rehearse.naming import name_ground
 from planbuilder.rehearse.rehearsal import find_rehearsal
 from planbuilder.rehearse.second_choices import second_choices
 from planbuilder.rehearse.treadmill import treadmill_of, treadmill_programme
 
 __all__ = [
+    "NOT_SEARCHED",
     "DemandGround",
     "FlatStretch",
     "LeadIn",

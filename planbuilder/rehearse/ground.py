@@ -60,18 +60,14 @@ def find_ground(
         for match in ground.matches
         if match.manner != "out and back"
     )
-    notes = [Note(RULE, str(problem), private=True) for problem in library.problems]
-    if not course.known:
-        notes.append(
-            Note(RULE, "The race's ground is not known, so no local ground was looked for.", "assumed")
-        )
+    unknown = Note(RULE, "The race's ground is not known, so no local ground was looked for.", "assumed")
     return LocalGround(
         tuple(grounds),
         lead_ins,
         ordinary_hills(searcher, limits),
         flat_stretches(library, limits),
         len(library),
-        tuple(notes),
+        () if course.known else (unknown,),
     )
 
 

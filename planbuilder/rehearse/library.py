@@ -24,13 +24,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planbuilder.course import read_course_file
+from planbuilder.course.file_bytes import files_in, folder_problem, raise_it
 from planbuilder.course.types import Course
 from planbuilder.physiology.gradient import STEEPEST_GRADE, energy_cost_j_per_kg_m
 from planbuilder.settings.cached import cache_folder
 from planbuilder.settings.limits import Limits
-from planbuilder.settings.problems import CannotWrite, InputProblems, Problem
+from planbuilder.settings.problems import CannotWrite, InputProblems, Problem, pass_over
 
 CELL_M: Final = 20.0
+NOT_SEARCHED: Final = "Until then no session is placed there."  # what becomes of a route that is passed over
+_ENDINGS: Final = (".gpx", ".csv")
 INDEX_VERSION: Final = 1  # higher whenever heights would come out differently from the same file
 _POSITION_LIKE: Final = re.compile(r"[-+]?\d{1,3}[.,]\d{3,}\s*°?\s*[NSEWnsew]?|https?://\S+|\S+@\S+")
 Array = NDArray[np.float64]
@@ -175,19 +178,17 @@ def route_of(course: Course, *, key: str, digest: str, name: str, reversal_m: fl
     return Route(key, digest, name, course.distance_m, height, climb_so_far(height, reversal_m))
 
 
+def _pass_over_folder(error: OSError) -> None:
+    pass_over(folder_problem(error), NOT_SEARCHED)
+
+
 def route_files(folder: Path) -> tuple[Path, ...]:
     """The GPX and CSV files of a folder and the folders in it, by path; hidden files and links that lead out
     are left alone. Nothing where there is no such folder."""
-    if not folder.is_dir():
-        return ()
-    home = folder.resolve()
     return tuple(
         path
-        for path in sorted(folder.rglob("*"))
-        if path.suffix.lower() in (".gpx", ".csv")
-        and path.is_file()
-        and path.resolve().is_relative_to(home)
-        and not any(part.startswith(".") for part in path.relative_to(folder).parts)
+        for path in files_in(folder, _ENDINGS, home=folder, deep=True, on_error=_pass_over_folder)
+        if not any(part.startswith(".") for part in path.relative_to(folder).parts)
     )
 
 
@@ -201,9 +202,12 @@ def routes_in(folder: Path, *, own: str, others: Collection[str], limits: Limits
     if not files:
         return None
     try:
-        return index_routes(files, folder=folder, limits=limits, cache=_cache_of(folder, own))
+        library = index_routes(files, folder=folder, limits=limits, cache=_cache_of(folder, own))
     except CannotWrite:
-        return index_routes(files, folder=folder, limits=limits, cache=None)
+        library = index_routes(files, folder=folder, limits=limits, cache=None)
+    for problem in library.problems:
+        pass_over(replace(problem, file=str(folder / problem.file)), NOT_SEARCHED)
+    return library
 
 
 def forget_routes(folder: Path, own: str) -> int:
@@ -211,7 +215,7 @@ def forget_routes(folder: Path, own: str) -> int:
 
     Raises OSError where one cannot be deleted.
     """
-    files = [path for path in route_files(folder) if path.relative_to(folder).parts[0] == own]
+    files = files_in(folder / own, _ENDINGS, home=folder, deep=True, on_error=raise_it)
     for path in files:
         path.unlink()
     cache = _cache_of(folder, own)
@@ -239,7 +243,8 @@ def index_routes(files: Sequence[Path], *, folder: Path, limits: Limits, cache: 
         try:
             digest = hashlib.blake2b(file.read_bytes(), digest_size=16).hexdigest()
         except OSError as error:
-            digest, problem = "", Problem(key, None, "a route must be a file that can be read", str(error))
+            found = (error.strerror or str(error)).lower()
+            digest, problem = "", Problem(key, None, "a route must be a file that can be read", found)
             entries.append(_unusable(key, digest, problem))
             continue
         old = known.get(key)

@@ -10,8 +10,9 @@ A breach of a rule and a refused runner are results, not errors.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
+from typing import Final
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +49,16 @@ class InputProblems(PlanbuilderError):
 
 class CannotWrite(PlanbuilderError):
     """A file could not be written."""
+
+
+PASSED_OVER: Final = "planbuilder.passed_over"  # the logger whose listener tells of what is left out
+
+
+def pass_over(problem: Problem, then: str) -> None:
+    """Leave an input out while everything else goes on, and tell what it is and ``then`` what that does."""
+    import logging
+
+    logging.getLogger(PASSED_OVER).warning("%s", replace(problem, todo=f"{problem.todo} {then}".strip()))
 
 
 def did_you_mean(word: str, choices: Iterable[str]) -> str:
