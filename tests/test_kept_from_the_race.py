@@ -16,6 +16,7 @@ from planbuilder.block import read_block
 from planbuilder.outputs.json_files import race_json
 from planbuilder.outputs.terminal import race_text
 from planbuilder.plan.types import Plan
+from tests.accepted_half import DAY, FIRST, accepted_half, noon
 from tests.outputs.test_json_files import schema
 
 BLOCK = """
@@ -152,3 +153,29 @@ def test_a_plan_without_weeks_can_be_accepted_and_asked_again(folder: Path) -> N
     (found,) = living.propose(read_block(folder), today=dt.date(2027, 4, 5))
     assert found.stands
     assert _plan(folder).weeks == ()
+
+
+def test_an_age_limit_told_in_mid_block_is_one_plain_breach_until_a_re_plan(tmp_path: Path) -> None:
+    """The accepted weeks lead to a race: they are judged by that, and the race is what is wrong."""
+    folder = accepted_half(tmp_path)
+    text = (folder / "block.toml").read_text()
+    (folder / "block.toml").write_text(text.replace("[race]\n", "[race]\nminimum_age = 90\n", 1), "utf-8")
+    ((plan, breaches),) = pipeline.check_block(read_block(folder))
+    assert [(one.rule, one.session, one.text) for one in breaches] == [
+        (
+            "safety.minor",
+            "w12-race",
+            "The organiser's youngest age for this race is 90, and the runner is 38; a re-plan leaves the "
+            "race out.",
+        )
+    ]
+    said = " ".join(note.text for note in plan.notes)
+    assert "Until a re-plan the weeks still hold the race" in said
+    assert not [note for note in plan.notes if note.kind == "given_up"]
+    assert not re.search(r"\d{4,} %|\d\d,\d{3} days", said)
+    today = FIRST + 50 * DAY
+    block = read_block(folder)
+    living.accept(block, list(living.propose(block, today=today)), by="replan", today=today, now=noon(today))
+    ((plan, breaches),) = pipeline.check_block(read_block(folder))
+    assert plan.race_session is None
+    assert not breaches

@@ -312,5 +312,8 @@ def check_block(block: Block, *, only: str | None = None) -> Iterator[tuple[Plan
 def breaches_of(now: PlanNow) -> tuple[Breach, ...]:
     """The limits a plan breaks: those a person's edit broke, or those of the plan's own check."""
     from planbuilder.rules import check
+    from planbuilder.rules.context import with_race_of
 
-    return now.told.breaches if now.told.asked else check(now.plan.weeks, rule_context(now.request))
+    if now.told.asked:
+        return now.told.breaches
+    return check(now.plan.weeks, with_race_of(rule_context(now.request), now.plan.weeks))

@@ -14,7 +14,8 @@ from planbuilder.plan.walk import timeline
 from planbuilder.rules.context import Breach, RuleContext, is_race, is_run, is_training_run, top_rpe
 from planbuilder.rules.registry import limit
 from planbuilder.rules.ruled_out import left_out
-from planbuilder.units import count_of, say_date, say_grade, say_minutes
+from planbuilder.rules.safety import below_organisers_age
+from planbuilder.units import count_of, run_mark, say_date, say_grade, say_minutes
 
 STEEP = 0.015  # beyond this grade a pace is a band
 WARM_UP_S, COOL_DOWN_S = 600.0, 300.0
@@ -178,9 +179,7 @@ def minor(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[B
     week = weeks[index]
     for session in week.sessions:
         if session.role == "race" and not context.allowed.race_distance:
-            yield Breach(
-                "safety.minor", session.id, session.date, "This race asks for more years than the runner has."
-            )
+            yield Breach("safety.minor", session.id, session.date, _too_young(context))
     if not context.allowed.minor:
         return
     runs = sum(is_run(session) for session in week.sessions)
@@ -192,6 +191,18 @@ def minor(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[B
             week.first_day,
             f"{runs} runs in week {week.number}; the most is {most:.0f}.",
         )
+
+
+def _too_young(context: RuleContext) -> str:
+    """Both ages, or both distances; and what takes the race out."""
+    age, race = context.runner.age, context.race
+    if below_organisers_age(age, race.minimum_age):
+        why = f"The organiser's youngest age for this race is {race.minimum_age}, and the runner is {age}"
+    else:
+        most = float(context.limits.table("safety.minor_distance").get(str(age), 0.0))
+        usual = f"the usual limit for a race is {run_mark(most)}" if most else "there is no race"
+        why = f"At {age} {usual}, and this one is {run_mark(race.distance_m)}"
+    return f"{why}; a re-plan leaves the race out."
 
 
 # Descents ------------------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Final
 
@@ -70,6 +70,7 @@ class RuleContext:
     baseline: Baseline
     finish_well: bool = False  # too short a runway: no time goal, at most one hard session a week
     taper_from_m: float = 0.0  # the taper counts from at least this: the load a long break led away from
+    race_stands: bool = False  # in a plan that was accepted before the runner was kept from it by age
     done: tuple[Session, ...] = ()  # what was really run before the first week, newest last
 
     @cached_property
@@ -92,8 +93,8 @@ class RuleContext:
 
     @property
     def races(self) -> bool:
-        """Whether the race of the block is run: nobody is kept from it by a stop or by age."""
-        return self.allowed.part != "stays out"
+        """Whether the weeks lead to the race of the block: nobody is kept from it by a stop or by age."""
+        return self.allowed.part != "stays out" or self.race_stands
 
     @cached_property
     def careful(self) -> bool:
@@ -217,6 +218,15 @@ class RuleContext:
     def race_week(self, frame: Frame) -> bool:
         """Whether a week ends with the race, and the runner runs it."""
         return self.races and frame.last_day >= self.race.date
+
+
+def with_race_of(context: RuleContext, weeks: Sequence[Week]) -> RuleContext:
+    """The context for weeks that were laid out for a race which the runner's age leaves out by now."""
+    allowed = context.allowed
+    standing = any(session.role == "race" for week in weeks for session in week.sessions)
+    if not (standing and allowed.trains and not allowed.race_distance):
+        return context
+    return replace(context, race_stands=True)
 
 
 # Questions about sessions --------------------------------------------------------------------------------

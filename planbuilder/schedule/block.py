@@ -6,11 +6,13 @@ Gives: a ``Schedule``. The work is linear in the number of weeks.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
+from planbuilder.plan.types import Week
 from planbuilder.rules.checks_load import run_time_cap_s
-from planbuilder.rules.context import Baseline, RuleContext, baseline_of
+from planbuilder.rules.context import Baseline, RuleContext, baseline_of, with_race_of
 from planbuilder.rules.trips import home_days
 from planbuilder.rules.tune_ups import no_hard_days, plan_tune_ups
 from planbuilder.schedule.afterwards import weeks_after
@@ -56,9 +58,9 @@ def rule_context(request: Request) -> RuleContext:
     return replace(start, baseline=baseline, finish_well=finish_well(request, baseline))
 
 
-def planner_for(request: Request) -> Planner:
-    """The planner before the first week."""
-    context = rule_context(request)
+def planner_for(request: Request, *, leading: Sequence[Week] = ()) -> Planner:
+    """The planner before the first week; weeks that are ``leading`` to the race stand already."""
+    context = with_race_of(rule_context(request), leading)
     tune_ups = plan_tune_ups(context)
     return Planner(
         request=request,

@@ -41,8 +41,10 @@ from planbuilder.schedule.replan.write import Rewriter
 from planbuilder.schedule.sessions import with_sessions
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Request, Schedule
+from planbuilder.settings.notes import Note
 
 ROUNDS = 8
+_RACE_STANDS = "Until a re-plan the weeks still hold the race and lead to it; it is not to be run."
 FRESH_WHY = Why("The block was changed, so the days ahead were laid out anew.", "day.race_on_its_date")
 
 
@@ -50,7 +52,7 @@ def replan(situation: Situation) -> Replan:
     """The answer to everything that happened since the plan was accepted."""
     situation = _first_layout_kept(situation)
     request = situation.request
-    planner = planner_of(request, situation.accepted)
+    planner = planner_of(request, situation.accepted, fresh=situation.fresh)
     base = _laid_out_anew(situation) if situation.fresh else situation.accepted
     if situation.fresh:
         situation = replace(situation, original=base)
@@ -126,9 +128,9 @@ def _answer(cuts: Cuts, gaps: Sequence[Gap], weeks: Sequence[Week]) -> tuple[Bou
     return bounds
 
 
-def planner_of(request: Request, weeks: Sequence[Week]) -> Planner:
-    """A planner that has already written these weeks."""
-    planner = planner_for(request)
+def planner_of(request: Request, weeks: Sequence[Week], *, fresh: bool = False) -> Planner:
+    """A planner that has already written these weeks; ``fresh`` where those ahead are laid out anew."""
+    planner = planner_for(request, leading=() if fresh else weeks)
     planner.weeks = list(up_to_race(weeks))
     return planner
 
@@ -139,9 +141,13 @@ def describe(situation: Situation) -> Schedule:
     planner, before = planner_of(request, weeks), up_to_race(weeks)
     lived, laid_out = up_to_race(weeks_as_lived(situation)), up_to_race(situation.original)
     refused = [*refusals(request, planner.context), *race_advice(planner, lived=lived, laid_out=laid_out)]
+    if planner.context.race_stands:
+        notes: tuple[Note, ...] = (Note("safety.minor", _RACE_STANDS, "caution"),)
+    else:
+        notes = notes_of(planner, before, lived=lived, today=situation.today)
     return Schedule(
         before,
-        (*refused, *notes_of(planner, before, lived=lived, today=situation.today)),
+        (*refused, *notes),
         tuple(injury_notes(request)),
         refused=any(note.kind == "refusal" for note in refused),
         after=tuple(weeks[len(before) :]),
