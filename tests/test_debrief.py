@@ -11,11 +11,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from planbuilder import delivery, living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.living import read_records
 from planbuilder.block.log_table import LogLine
+from planbuilder.cli import cli
 from planbuilder.course.geodesy import earth_points_m, legs_m
 from tests.accepted_half import WHO, accepted_half, noon
 
@@ -213,6 +215,40 @@ def test_a_result_of_race_day_is_the_race_and_wins_over_the_log(folder: Path) ->
     assert debrief_s(folder) == 6450
     assert living.is_the_race(folder, WHO, RACE_DAY)
     assert living.is_the_race(folder, WHO, day) is None
+
+
+@pytest.mark.parametrize(
+    ("date", "distance", "time", "told"),
+    [
+        (RACE_DAY, "half", "1:30:00", "That is the race: build and publish add debrief.html.\n"),
+        (RACE_DAY, "10 km", "40:00", "That is the day of the race, but not its distance"),
+        (RACE_DAY + dt.timedelta(days=14), "10 km", "40:00", "Give it to the next block as a result.\n"),
+    ],
+)
+def test_a_result_behind_the_race_says_nothing_of_this_plan(
+    folder: Path, date: dt.date, distance: str, time: str, told: str
+) -> None:
+    """Each is far quicker than predicted; in the block it would move prediction, plan A and paces."""
+    said = CliRunner().invoke(
+        cli,
+        [
+            "edit",
+            str(folder),
+            "result",
+            "--date",
+            str(date),
+            "--distance",
+            distance,
+            "--time",
+            time,
+            "--today",
+            str(date + dt.timedelta(days=1)),
+        ],
+    )
+    assert said.exit_code == 0
+    assert told in said.output
+    for word in ("Plan A", "Predicted time", "Pace, ", "--accept"):
+        assert word not in said.output
 
 
 def test_a_result_of_another_distance_on_race_day_is_not_the_race(folder: Path) -> None:

@@ -181,7 +181,10 @@ def news_of(
     course: Course,
     today: dt.date,
 ) -> News:
-    """What a plan made today stands on; ``form_with`` is form by the block file and one result more."""
+    """What a plan made today stands on; ``form_with`` is form by the block file and one result more.
+
+    Results of race day and after it say nothing of this plan: they are for the look back and the next block.
+    """
     limits, key, form = block.limits, runner.key, form_with(None)
     edits, accepted = records.edits_of(key, today), records.history.accepted(key)
     results = results_of(
@@ -189,7 +192,7 @@ def news_of(
         records.log_of(key),
         tune_ups=(*block.settings.training.tune_ups, *runner.settings.tune_ups),
         sessions=[one for week in accepted.weeks for one in week.sessions] if accepted else (),
-        today=today,
+        today=min(today, block.settings.race.date),
         limits=limits,
     )
     weekly_m = trusted_volume(runner.settings, limits).weekly_distance_m

@@ -210,12 +210,14 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
     if "session" in values:
         say(f"Written and accepted. To take it back: planbuilder undo {typed(block)}")
     else:
-        say(f"Written. To let these changes hold: planbuilder replan {typed(block)} --accept")
+        raced = what == "result" and values["date"] >= read.settings.race.date
+        hold = "" if raced else f" To let these changes hold: planbuilder replan {typed(block)} --accept"
+        say(f"Written.{hold}")
         say(f"To take it out again: planbuilder undo {typed(block)}")
     if everyone and "session" in values:
         _tell_the_club(read, str(values["session"]))
     if what == "result":
-        _tell_race(block, who, values["date"])
+        _tell_race(block, who, values["date"], read.settings.race.date)
         _ask_after_illness(block, read, who, values["date"])
     if what in ("ill", "niggle") and "to" not in values and "cleared" not in values:
         where = f" --place {values['place']}" if what == "niggle" else ""
@@ -236,10 +238,13 @@ def _tell_the_club(block: Block, session: str) -> None:
         say(f"Other blocks of this club need the same: {', '.join(map(str, here))}")
 
 
-def _tell_race(block: Path, name: str, date: dt.date) -> None:
-    """Whether a result of race day was taken for the race."""
+def _tell_race(block: Path, name: str, date: dt.date, race_date: dt.date) -> None:
+    """Whether a result of race day was taken for the race, and that a later one is for the next block."""
     from planbuilder import living
 
+    if date > race_date:
+        say("That is after the race: this plan stays as it was. Give it to the next block as a result.")
+        return
     found = living.is_the_race(block, name, date)
     if found:
         say("That is the race: build and publish add debrief.html.")
