@@ -140,6 +140,28 @@ def test_a_pain_to_ease_for_asks_for_nothing_before_a_run(folder: Path) -> None:
     assert not any(one.title.startswith("Ask first") for one in _ahead(folder))
 
 
+def test_the_marks_follow_what_is_told_now(folder: Path) -> None:
+    """A smaller pain told later is no clearance; what is taken back was never told."""
+
+    def marked() -> bool:
+        runs = _ahead(folder)
+        found = {one.title.startswith("Ask first: ") for one in runs if one.date > day}
+        assert len(found) == 1
+        return found.pop()
+
+    day = TOLD + 10 * DAY
+    told(folder, 6)
+    edited(folder, TOLD + 4 * DAY, "--place", "calf", "--pain", "1")
+    assert marked()
+    assert "--pain 0 --cleared YYYY-MM-DD" in asked(folder, TOLD + 4 * DAY)
+    edited(folder, day, "--place", "calf", "--pain", "0", "--cleared", str(day))
+    assert not marked()
+    assert run("undo", folder, "--today", str(day)).returncode == 0
+    assert marked()
+    (folder / "log.csv").unlink()
+    assert not marked()
+
+
 def test_forgetting_a_stop_says_that_its_mark_goes(folder: Path) -> None:
     told(folder, 6)
     said = run("forget", folder, WHO, "--yes")

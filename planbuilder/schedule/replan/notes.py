@@ -15,7 +15,7 @@ from planbuilder.rules.context import is_training_run
 from planbuilder.runner.types import Band, Paces
 from planbuilder.schedule.replan.bounds import bad_pairs, gap_class
 from planbuilder.schedule.replan.facts import DAY, Facts, Gap
-from planbuilder.schedule.replan.pain import open_stop, reports_of
+from planbuilder.schedule.replan.pain import open_stop, to_ask_of
 from planbuilder.schedule.replan.types import Replan, Situation
 from planbuilder.schedule.types import Request
 from planbuilder.settings.edit_models import Ill, Tired
@@ -159,7 +159,8 @@ def _sore_notes(situation: Situation) -> Iterator[Note]:
     request, today = situation.request, situation.today
     days = int(request.limits.number("adapt.pain_days")) * DAY
     ease, no_run = request.limits.number("adapt.pain_ease"), request.limits.number("safety.pain_no_run")
-    for place, report in {one.place: one for one in reports_of(situation)}.items():
+    for report in to_ask_of(situation):
+        place = report.place
         edit = f'planbuilder edit BLOCK niggle --runner "{request.runner.name}" --place {place}'
         last = report.until or report.date
         if (report.stop or report.pain >= no_run) and report.cleared is None:

@@ -190,13 +190,28 @@ def uncleared_since(situation: Situation) -> dt.date | None:
     A stop that was re-planned takes a week out at a time; silence is no clearance, so what stands behind it
     waits.
     """
-    waits = []
+    waits = (_uncleared(reports, situation) for reports in _by_place(situation).values())
+    return min((report.date for report in waits if report is not None), default=None)
+
+
+def to_ask_of(situation: Situation) -> Iterator[Report]:
+    """Of every sore place the report to ask about: the stop that is not cleared, else what was told last."""
     for reports in _by_place(situation).values():
-        last = reports[-1]
-        felt = situation.today if last.lasting else last.date
-        if last.cleared is None and last.until is None and _stops(last, reports, situation, until=felt):
-            waits.append(last.date)
-    return min(waits, default=None)
+        yield _uncleared(reports, situation) or reports[-1]
+
+
+def _uncleared(reports: Sequence[Report], situation: Situation) -> Report | None:
+    """The last report of a place that asks for a stop behind which no clearance, and no end, was told.
+
+    A smaller pain told later is neither.
+    """
+    ends = [day for one in reports for day in (one.cleared, one.until) if day is not None]
+    over, found = max(ends, default=dt.date.min), None
+    for number, report in enumerate(reports, start=1):
+        felt = situation.today if report.lasting and number == len(reports) else report.date
+        if report.date > over and _stops(report, reports[:number], situation, until=felt):
+            found = report
+    return found
 
 
 def ask_first(weeks: Sequence[Week], since: dt.date) -> tuple[Week, ...]:
