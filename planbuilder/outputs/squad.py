@@ -23,14 +23,13 @@ from planbuilder.plan.walk import timeline
 from planbuilder.rules.night_shape import lasts_s, row_words
 from planbuilder.rules.phases import monday_of
 from planbuilder.rules.typed_night import TypedNight
-from planbuilder.schedule.group_night import group_reason, runs_easily, whistle_of
+from planbuilder.schedule.group_night import MUCH_S, group_reason, runs_easily, whistle_of
 from planbuilder.schedule.groups import pace_groups
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.names import name_order
 from planbuilder.units import System, length_mark, say_in, say_minutes, say_run, say_weekday
 
 OWN_SESSION = "Own session"
-_MUCH_S = 180.0  # before or after the group: worth saying
 
 
 @dataclass(frozen=True, slots=True)
@@ -395,7 +394,7 @@ def own_line(sheet: NightSheet, line: ClubLine) -> str:
     said = say_minutes(minutes * 60)
     said = f"{line.title.lower()}, {part}{said}" if named else said
     early_s = (line.ends_s or line.duration_s) - line.duration_s
-    if abs(early_s) < _MUCH_S:
+    if abs(early_s) < MUCH_S:
         return said
     if early_s < 0:
         return f"{said}, the last {say_minutes(round(-early_s / 60) * 60)} alone"

@@ -44,7 +44,7 @@ _ALL_IN: Final = "; then walk or stretch: all finish together at"
 _GO_ON: Final = "; the rest alone: the group is in at"
 _WAIT: Final = "jog easily until the last whistle, then cool down together"
 _WAIT_TRIAL: Final = "jog easily until all are home, then cool down together"
-_MUCH_S: Final = 180.0  # before or after the group: worth saying
+MUCH_S: Final = 180.0  # before or after the group: worth saying
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,7 +290,7 @@ def least_work_s(night: TypedNight, limits: Limits) -> float | None:
 def with_the_end(draft: Draft, ends_s: float, ends: dt.time) -> Draft:
     """The same draft; whoever is done long before or after the group is told when it finishes."""
     early_s = ends_s - draft.duration_s
-    if not draft.steps or abs(early_s) < _MUCH_S:
+    if not draft.steps or abs(early_s) < MUCH_S:
         return draft
     last = draft.steps[-1]
     words = f"{last.words.rstrip('.')}{_ALL_IN if early_s > 0 else _GO_ON} {ends:%H:%M}"
