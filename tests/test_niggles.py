@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from planbuilder import living, pipeline
+from planbuilder import delivery, living, pipeline
 from planbuilder.block import read_block
 from planbuilder.block.edits import read_edits
 from planbuilder.block.log_table import LogLine
@@ -160,6 +160,15 @@ def test_the_marks_follow_what_is_told_now(folder: Path) -> None:
     assert marked()
     (folder / "log.csv").unlink()
     assert not marked()
+
+
+def test_the_coachs_page_shows_commands_with_the_name_of_the_folder(folder: Path, tmp_path: Path) -> None:
+    here = folder.rename(tmp_path / "spring half")
+    told(here, 6)
+    list(delivery.build(read_block(here), tmp_path / "out"))
+    page = (tmp_path / "out" / "coach.html").read_text()
+    assert "planbuilder edit &#39;spring half&#39; niggle --runner" in page
+    assert "BLOCK" not in page
 
 
 def test_forgetting_a_stop_says_that_its_mark_goes(folder: Path) -> None:

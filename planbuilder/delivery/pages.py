@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -70,6 +71,7 @@ def kept_of(now: PlanNow, block: Block, *, files: Mapping[str, bytes], inputs: s
         breaches=[one.text for one in breaches_of(now)],
         outlook=now.told.outlook,
         inputs="" if now.debrief is not None else inputs,
+        block=shlex.quote(block.folder.resolve().name),
         with_weeks=len(block.runners) <= block.limits.number("squad.board_rows"),
     )
 

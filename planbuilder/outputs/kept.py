@@ -45,11 +45,12 @@ def keep(
     outlook: str,
     inputs: str,
     with_weeks: bool,
+    block: str,
 ) -> Kept:
-    """What is kept of a plan."""
+    """What is kept of a plan; ``block`` is its folder as it is typed in a shell."""
     return Kept(
         squad_row(plan, with_weeks=with_weeks),
-        coach_entry(plan, tuple(breaches), outlook),
+        coach_entry(plan, tuple(breaches), outlook, block=block),
         tuple(sorted(set(rehearsals_of(plan)))),
         inputs,
         {name: hashlib.sha256(data).hexdigest() for name, data in files.items()},

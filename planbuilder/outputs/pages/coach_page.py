@@ -90,17 +90,17 @@ def coach_of(
     )
 
 
-def coach_entry(plan: Plan, breaches: Sequence[str], outlook: str) -> CoachEntry:
-    """What is worth a look in a plan."""
+def coach_entry(plan: Plan, breaches: Sequence[str], outlook: str, *, block: str = "BLOCK") -> CoachEntry:
+    """What is worth a look in a plan; ``block`` is its folder in the commands that are shown."""
     return CoachEntry(
         name=plan.runner.name,
         link=f"{plan.runner.key}/plan.html",
-        looks=tuple(sorted(_looks(plan, breaches), key=lambda look: look.kind == _GIVEN_UP)),
+        looks=tuple(sorted(_looks(plan, breaches, block), key=lambda look: look.kind == _GIVEN_UP)),
         summary=_summary(plan, outlook),
     )
 
 
-def _looks(plan: Plan, breaches: Sequence[str]) -> Iterable[Look]:
+def _looks(plan: Plan, breaches: Sequence[str], block: str) -> Iterable[Look]:
     for text in breaches:
         yield Look("Breach", words.sentence(text))
     for note in plan.notes:
@@ -115,7 +115,8 @@ def _looks(plan: Plan, breaches: Sequence[str]) -> Iterable[Look]:
         elif note.rule == "adapt.often_missed":
             yield Look("Missed", words.sentence(note.text))
     for note in plan.private_notes:
-        yield Look("Health", words.sentence(note.text))
+        said = words.sentence(note.text).replace("planbuilder edit BLOCK ", f"planbuilder edit {block} ")
+        yield Look("Health", said)
     changed: dict[str, list[Session]] = {}
     for session in plan.sessions:
         if session.private_note:
