@@ -314,6 +314,10 @@ def _sheet(
     lead = max(
         (line for _, line in group), key=lambda line: (line.trial_m, line.last_s, line.repeats), default=None
     )
+    if lead is not None:  # all who share the whistle, whatever race each of them trains for
+        efforts = [line.effort_rpe for _, line in group]
+        low, high = min(low for low, _ in efforts), max(high for _, high in efforts)
+        lead = replace(lead, effort_rpe=(low, high))
     if lead is not None and night is not None:
         lead = _as_typed(lead, night, limits)
     easy = Counter(line.title for _, line in parts if line.title != OWN_SESSION)

@@ -217,8 +217,9 @@ def cool_down(order: Order, template: Template, limits: Limits, *, short: bool =
 
 
 def effort_of(order: Order, template: Template) -> tuple[float, float]:
-    """RPE of the main part in this phase."""
-    return template.effort_by_phase.get(order.phase, template.effort)
+    """RPE of the main part: that of the goal race where the kind has such, else that of the phase."""
+    dose = template.races.get(race_kind(order.course.distance_m))
+    return dose.effort if dose is not None else template.effort_by_phase.get(order.phase, template.effort)
 
 
 def dose_of(order: Order, template: Template) -> tuple[float, float]:

@@ -81,7 +81,9 @@ def _matches_a_climb(order: Order, template: Template) -> bool:
 
 
 def race_dose(order: Order, template: Template) -> RaceDose | None:
-    """The doses for the goal race, where the kind has such."""
+    """The doses for the goal race, where the kind has such and the coach of a club night typed no others."""
+    if order.whistle and template.repeats is not None:
+        return None
     return template.races.get(race_kind(order.course.distance_m))
 
 
@@ -145,8 +147,7 @@ def recovery_s(order: Order, template: Template, repeat_s: float) -> float:
 
 def _set_steps(order: Order, template: Template, limits: Limits, chosen: Chosen, main: MainSet) -> list[Step]:
     """Work, crest and recovery, in one set that ends on work."""
-    dose = race_dose(order, template)
-    effort = dose.effort if dose is not None else effort_of(order, template)
+    effort = effort_of(order, template)
     pace = pace_of(order, template.band, chosen.ground, limits)
     rest_s = recovery_s(order, template, main.seconds)
     rest_words = chosen.back_words or template.recovery_words

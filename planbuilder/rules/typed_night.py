@@ -281,6 +281,8 @@ def _one_stretch(
     elif base.minutes is not None:
         changed["minutes"] = Doses(novice=same, intermediate=same, club=same)
     template = base.model_copy(update={**changed, **_whole_dose()})
+    if base.work_minutes is None and base.minutes is None:  # a kind that only the race doses
+        template = _with_set(base, name, 1, minutes * 60, None, "")
     doing = "easy with strides" if kind == "strides" else base.doing or base.title.lower()
     words = f"{say_minutes(minutes * 60)} {doing}{run_as}"
     return TypedNight(template, place, words, base.name, text)
@@ -324,7 +326,6 @@ def _whole_dose() -> dict[str, Any]:
         "phases": phases,
         "dose": dict.fromkeys(phases, 1.0),
         "grows": 0.0,
-        "races": {},
         "progression": "",
     }
 

@@ -19,6 +19,7 @@ from planbuilder.plan.walk import measure
 from planbuilder.rules.library import Library, Template
 from planbuilder.rules.long_runs import write_hill_finish, write_long_goal, write_rolling
 from planbuilder.rules.orders import DoseRange, Draft, MainSet, Order, Written
+from planbuilder.rules.parts import effort_of
 from planbuilder.rules.repeats import set_words, write_repeats
 from planbuilder.rules.ruled_out import left_out
 from planbuilder.rules.simple_sessions import (
@@ -196,7 +197,11 @@ def fuelling(duration_s: float, limits: Limits) -> str:
 def _caution(order: Order, template: Template, written: Written, duration_s: float) -> str:
     indoors = template.ground == "up" and any(step.ground.kind == "treadmill" for step in written.steps)
     parts = [template.caution] if template.caution and not indoors else []
-    if template.counts_as in ("hard", "race") and template.effort[1] >= 9 and "chest" not in template.caution:
+    if (
+        template.counts_as in ("hard", "race")
+        and effort_of(order, template)[1] >= 9
+        and "chest" not in template.caution
+    ):
         parts.append("Stop at any chest discomfort, dizziness or unusual breathlessness, and get help.")
     elif duration_s >= 5400:
         parts.append(_HEAT)

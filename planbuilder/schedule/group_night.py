@@ -97,7 +97,7 @@ def whistle_of(night: TypedNight, limits: Limits) -> Whistle | None:
     if template.shape == "continuous" and template.work_minutes is not None:
         return Whistle(first_s, ((template.work_minutes.club[1] * 60, 0.0),), cool_down_s)
     seconds, repeats = template.repeat_seconds, template.repeats
-    if template.shape != "repeats" or template.races or seconds is None or repeats is None:
+    if template.shape != "repeats" or seconds is None or repeats is None:
         return None
     repeat_s = seconds.club[1]
     if {*seconds.novice, *seconds.intermediate, *seconds.club} != {repeat_s}:
@@ -240,7 +240,7 @@ def _permitted(order: Order, night: TypedNight, library: Library) -> tuple[Order
         if not base or library.template(base).shape != "repeats" or night.template.repeats is None:
             return order, library, ""
         name = f"{night.template.name}_{base}"
-        kept = ("repeats", "repeat_seconds", "work_minutes", "phases", "dose", "grows", "races")
+        kept = ("repeats", "repeat_seconds", "work_minutes", "phases", "dose", "grows")
         shared = {field: getattr(night.template, field) for field in kept}
         seconds = night.template.repeat_seconds
         pause = rest_s(night.template, seconds.club[1]) if seconds is not None else 60.0

@@ -17,8 +17,10 @@ from planbuilder.demands.types import CourseDemands, Demand, DemandKind
 from planbuilder.plan.types import Phase, Step
 from planbuilder.plan.walk import grade_factor, measure, timeline
 from planbuilder.rules.library import load_library
+from planbuilder.rules.night_row import write_row
 from planbuilder.rules.orders import Draft, MainSet, Order
 from planbuilder.rules.parts import pace_of
+from planbuilder.rules.typed_night import read_night
 from planbuilder.rules.write_session import dose_range, fuelling, why_not, write_session
 from planbuilder.runner.types import Band, Level, Paces
 from planbuilder.settings.limits import default_limits
@@ -238,6 +240,36 @@ def test_race_effort_is_run_at_the_predicted_pace_where_the_goal_is_out_of_reach
     (work,) = of_kind(write("goal_repeats", goal_pace=False).steps, "work")
     band = make_paces().band("half-marathon effort")
     assert work.pace_s_per_km == pytest.approx((band.fast_s_per_km, band.slow_s_per_km), abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("race_m", "rpe"), [(5000.0, (8, 9)), (10000.0, (8, 8)), (HALF_MARATHON_M, (6, 7)), (42195.0, (5, 6))]
+)
+@pytest.mark.parametrize("line", ["race effort 4 x 5 min, 2 min jog", "goal_repeats", "12 min race effort"])
+def test_race_effort_with_the_group_is_as_hard_as_the_race(
+    race_m: float, rpe: tuple[float, float], line: str
+) -> None:
+    """RPE of the race's own middle third: common practice, no source. From 9 on the caution stands."""
+    night = read_night(line, name="night", library=LIBRARY, limits=LIMITS)
+    library = LIBRARY.with_kinds({"night": night.template})
+    order = replace(make_order("goal_repeats", course=make_course(race_m)), kind="night", whistle=True)
+    draft = write_session(order, library, LIMITS)
+    assert {step.effort_rpe for step in of_kind(draft.steps, "work")} == {rpe}
+    assert draft.main_set is not None
+    assert night.template.repeat_seconds is not None
+    assert draft.main_set.seconds == night.template.repeat_seconds.club[0]
+    assert ("chest" in draft.caution) == (rpe[1] >= 9)
+
+
+def test_race_effort_in_a_row_of_different_stretches_is_as_hard_as_the_race() -> None:
+    """A 10 km: RPE 8 (common practice, no source)."""
+    line = "2 x 6 min race effort, 2 min jog + 4 x 1 min fast, 1 min"
+    night = read_night(line, name="night", library=LIBRARY, limits=LIMITS)
+    order = make_order("goal_repeats", course=make_course(10000.0), whistle=True, level="club")
+    draft = write_row(order, night.row, LIBRARY, LIMITS, kind=night.base, fewest=0.3)
+    assert draft is not None
+    work = of_kind(draft.steps, "work")
+    assert [step.effort_rpe for step in work if step.band == "race effort"] == [(8, 8)]
 
 
 EASY_KINDS = ("recovery_run", "easy_run", "group_easy", "long_run", "walk_run", "rolling_long_run")

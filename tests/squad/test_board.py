@@ -183,6 +183,20 @@ def test_a_few_who_work_on_an_easy_night_are_no_group_and_a_night_nobody_holds_s
     assert sheet.title == "Long hill repeats"
 
 
+def test_the_effort_of_a_night_holds_that_of_all_who_share_the_whistle() -> None:
+    """On a board of several races the repeats at race effort are run at the effort of each one's own race."""
+    work = replace(LINE, kind="goal_repeats", title="Race-effort repeats", repeats=4, repeat_s=240.0)
+    efforts = {"Ada": (8.0, 8.0), "Bo": (6.0, 7.0)}
+    rows = [
+        SquadRow(name, name, "Race", "km", None, (), (replace(work, grouped=True, effort_rpe=effort),))
+        for name, effort in efforts.items()
+    ]
+    (sheet,) = night_sheets(rows, default_limits())
+    assert sheet.lead is not None
+    assert sheet.lead.effort_rpe == (6.0, 8.0)
+    assert "effort 6–8;" in night_text(sheet, line="", typed=False, system="km")
+
+
 def test_no_two_runners_share_a_name_on_a_sheet_or_a_board(squad: tuple[Block, list[Plan]]) -> None:
     block, plans = squad
     names = ["Tom Baker", "Tom Bates", *(f"Ann {letter}" for letter in "CDEFGHIJKLMNOP")]
