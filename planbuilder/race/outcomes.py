@@ -170,12 +170,13 @@ def make_decisions(
             text += (
                 f", or the pace is more than {pace * 100:.0f} % slower than the band at the planned effort"
             )
-        text += f": step from A to {down}. Never win time back on a climb."
         if too_hot:
-            text += " Dizzy, chilled or sick: stop, find shade, ask for help."
-        elif i == len(places) - 1:
-            spend = place_mark(max(spend_m, at_m))
-            text += f" If it feels easier than planned, you may spend it from {spend} on."
+            text += ": walk until it feels easier. Dizzy, chilled or sick: stop, find shade, ask for help."
+        else:
+            text += f": step from A to {down}. Never win time back on a climb."
+            if i == len(places) - 1:
+                spend = place_mark(max(spend_m, at_m))
+                text += f" If it feels easier than planned, you may spend it from {spend} on."
         points.append(DecisionPoint(at_m, clock_a, clock_b, text))
     return tuple(points)
 

@@ -93,11 +93,16 @@ def race_session(planner: Planner) -> Session:
     open_answers = not planner.context.allowed.screened
     easy = planner.context.allowed.part == "runs easily"
     rpe = (goal_rpe(race.distance_m)[0], 10.0 if race.distance_m < 16_000 else 9.0)
-    duration = plan.finish_time_s or race.distance_m / 1000 * planner.easy_s_per_km
+    easy_s = race.distance_m / 1000 * planner.easy_s_per_km
+    duration = plan.finish_time_s or plan.goal.predicted_time_s or easy_s
     words = "as in the race plan: effort first, the clock second"
+    if plan.finish_time_s is None and plan.features:
+        efforts = [stretch.effort_rpe for stretch in plan.features]
+        rpe = (min(low for low, _ in efforts), min(max(high for _, high in efforts), rpe[1]))
+        words = "as in the race plan: by effort, without a clock"
     if easy:
         rpe = easy_effort(request.limits)
-        duration = race.distance_m / 1000 * planner.easy_s_per_km
+        duration = easy_s
         words = "as in the race plan: easy all the way, at talking effort"
     if open_answers:
         words = "only once the health questions are answered; until then no harder than talking effort"

@@ -392,6 +392,16 @@ def test_a_card_without_a_clock_shows_the_effort_large_and_has_no_strip() -> Non
     assert "None" not in render_race_card(by_effort(sample_plan()))
 
 
+def test_the_second_side_of_a_card_without_a_clock_says_what_differs_and_repeats_no_effort() -> None:
+    plan = by_effort(sample_plan())
+    first, second = card_view(plan).sides
+    assert first.lines
+    assert not first.text
+    assert second.lines == ()
+    assert str(second.text) == "Inside 1:43:20."  # the words of the sample's plan B
+    assert str(second.text) in plain(render_race_card(plan))
+
+
 def test_card_strips_and_evening_sheet_name_their_runner_and_the_card_its_figures() -> None:
     plan = sample_plan()
     page = Page(render_race_card(plan))

@@ -424,6 +424,8 @@ def test_on_a_day_without_a_time_goal_nothing_is_spent_and_nobody_is_told_to_emp
         assert not any(word in text.lower() for text in said), word
     assert "walk" in hot.splits_km[-3].cue.lower() or "landmark" in hot.splits_km[-3].cue
     assert any("stop, find shade" in point.words for point in hot.decisions)
+    assert all("walk until it feels easier" in point.words for point in hot.decisions)
+    assert not any("from A to B" in point.words for point in hot.decisions)  # both are without a clock
 
 
 def test_plan_a_of_a_day_too_dangerous_to_race_is_not_to_start() -> None:

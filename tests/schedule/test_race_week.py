@@ -11,11 +11,13 @@ from dataclasses import replace
 import pytest
 
 from planbuilder.plan.types import Session
+from planbuilder.race import parse_conditions, plan_race
 from planbuilder.rules import check, wishes
 from planbuilder.rules.checks_taper import taper_range
+from planbuilder.runner import predict
 from planbuilder.schedule import Schedule, make_schedule, rule_context
 from planbuilder.settings.limits import default_limits
-from tests.schedule.builders import FLAT, LATE_CLIMB, RACE_DAY, request_of
+from tests.schedule.builders import FLAT, LATE_CLIMB, LIMITS, RACE_DAY, Heights, request_of
 
 DAYS = {
     3: ("tuesday", "thursday", "sunday"),
@@ -199,3 +201,35 @@ def test_a_block_that_begins_in_race_week_holds_one_week_and_one_race(days_befor
     plan = make_schedule(request_of(first_day=RACE_DAY - dt.timedelta(days=days_before)))
     assert len(plan.weeks) == 1
     assert sum(session.role == "race" for session in plan.weeks[0].sessions) == 1
+
+
+@pytest.mark.parametrize("shape", [FLAT, LATE_CLIMB])
+def test_the_race_of_a_hot_day_has_the_efforts_and_the_length_of_its_race_plan(shape: Heights) -> None:
+    """25 °C and 70 % humidity: no time goal, efforts one step lower (common practice, no source)."""
+    request = request_of(
+        shape=shape,
+        weekly_distance="50 km",
+        results=[{"distance": "10 km", "time": "46:00", "date": dt.date(2027, 1, 20)}],
+    )
+    plan = plan_race(
+        race=request.race,
+        conditions=parse_conditions("25C 70%"),
+        runner=request.runner,
+        course=request.course,
+        features=request.features,
+        demands=request.demands,
+        remarks=(),
+        form=request.form,
+        prediction=predict(request.form, distance_m=21_097.5, weekly_distance_m=50_000.0, limits=LIMITS),
+        block_weeks=12,
+        limits=LIMITS,
+    )
+    assert plan.finish_time_s is None
+    schedule = make_schedule(replace(request, race_plan=plan))
+    (race,) = (one for week in schedule.weeks for one in week.sessions if one.role == "race")
+    efforts = [stretch.effort_rpe for stretch in plan.features]
+    asked = (min(low for low, _ in efforts), max(high for _, high in efforts))
+    assert race.steps[0].effort_rpe == asked
+    assert asked[1] <= 8
+    assert race.duration_s == plan.goal.predicted_time_s
+    assert "clock second" not in race.steps[0].words

@@ -57,6 +57,7 @@ class Side:
 
     plan: str
     time: str
+    text: Markup  # how this plan is run, where no clock tells it from plan A
     lines: tuple[CardLine, ...]
     cues: tuple[Markup, ...]
     places: tuple[tuple[str, Markup], ...]  # where to look at the watch, to eat, to drink
@@ -114,7 +115,10 @@ def _beside(race: RaceView, letters: str) -> str:
 
 
 def _sides(race: RaceView) -> tuple[Side, ...]:
-    """Plan A with its cues, plan B with the places where something has to be done."""
+    """Plan A with its cues, plan B with the places where something has to be done.
+
+    Plan B has the stretches of plan A at other clocks; without a clock it is a sentence.
+    """
     points = [Markup("<b>{}</b> {}").format(point.where, point.clocks) for point in race.decisions]
     intakes = [Markup("<b>{}</b>").format(intake.where) for intake in race.intakes]
     places = (("Look at the watch", points), ("Eat and drink", intakes))
@@ -124,7 +128,10 @@ def _sides(race: RaceView) -> tuple[Side, ...]:
         Side(
             plan=outcome.name,
             time=outcome.time,
-            lines=tuple(_line(stretch, second=place == 1) for stretch in race.features),
+            text=outcome.text if place == 1 and not outcome.time else Markup(""),
+            lines=tuple(_line(stretch, second=place == 1) for stretch in race.features)
+            if place == 0 or outcome.time
+            else (),
             cues=cues,
             places=places,
         )
