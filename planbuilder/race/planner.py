@@ -102,6 +102,7 @@ def _left_out(outlook: Outlook, strategy: Strategy) -> RacePlan:
         adjustments=(),
         intakes=(),
         fuelling="",
+        fuel_g_per_hour=None,
         evening=(),
         lay_out=(),
         cues=(),
@@ -200,13 +201,14 @@ def _race_plan(one: _Running) -> RacePlan:
         adjustments=added,
         intakes=intakes,
         fuelling=_fuelling(one),
+        fuel_g_per_hour=fuelling.fuel_range(one.planned_s, limits),
         evening=_evening(one),
         lay_out=evening.lay_out_list(
             intakes=len(intakes),
             conditions=outlook.weather,
             race=one.race,
             limits=limits,
-            has_splits=not one.easily,
+            has_splits=finish_s is not None and not one.easily,
         ),
         cues=cues.three_cues(
             outlook.features,

@@ -129,6 +129,7 @@ class RacePlan:
     adjustments: tuple[Adjustment, ...]
     intakes: tuple[Intake, ...]
     fuelling: str  # the range and the words "to thirst"
+    fuel_g_per_hour: tuple[float, float] | None  # carbohydrate, from and to; None: the race is left out
     evening: tuple[TimedLine, ...]
     lay_out: tuple[str, ...]
     cues: tuple[str, ...]  # at most three

@@ -50,6 +50,7 @@ class Order:
     demand: Demand | None = None  # what the session answers
     second_demand: Demand | None = None
     race_time_s: float | None = None  # expected time in the goal race; else estimated from the paces
+    race_fuel: tuple[float, float] | None = None  # grams of carbohydrate an hour in it; None: not run
     goal_pace: bool = True  # False: race effort is run at predicted pace, not at the goal's
     hills: bool = True  # a hill of a minute or more near home
     treadmill_grade: float = 0.0  # steepest climb of the machine, a fraction; 0: no machine

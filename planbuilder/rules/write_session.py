@@ -16,6 +16,7 @@ from typing import Final
 
 from planbuilder.plan.types import Reason
 from planbuilder.plan.walk import measure
+from planbuilder.race.ladder import CLASSES, race_class
 from planbuilder.rules.library import Library, Template
 from planbuilder.rules.long_runs import write_hill_finish, write_long_goal, write_rolling
 from planbuilder.rules.orders import DoseRange, Draft, MainSet, Order, Written
@@ -139,7 +140,7 @@ def draft_of(order: Order, template: Template, written: Written, limits: Limits)
         progression=_progression(order, template, written),
         caution=_caution(order, template, written, found.duration_s),
         substitute=written.substitute,
-        fuelling=fuelling(found.duration_s, limits) if template.counts_as != "none" else "",
+        fuelling=_fuelling(order, found.duration_s, limits) if template.counts_as != "none" else "",
         reasons=_reasons(order, template, written),
         main_set=written.main_set,
         climbs_begin_share=written.climbs_begin_share,
@@ -174,24 +175,47 @@ def dose_range(order: Order, library: Library, limits: Limits) -> DoseRange:
     )
 
 
-def fuelling(duration_s: float, limits: Limits) -> str:
-    """What to drink and eat on a run of this length: always to thirst, carbohydrate from the long ones on."""
+def fuelling(
+    duration_s: float, limits: Limits, *, race_fuel: tuple[float, float] | None, race_m: float
+) -> str:
+    """What to drink and eat on a run of this length: always to thirst, carbohydrate from the long ones on.
+
+    The amount of race day, ``race_fuel`` in g an hour, is practised where a run is long enough for it; else
+    both amounts are named. None: there is no race to practise for.
+    """
     minutes = duration_s / 60
     if minutes < limits.number("session.drink_from"):
         return ""
     drink = "Take water and drink to thirst."
     if minutes < limits.number("session.fuel_from"):
         return drink
-    if minutes < 120:
-        grams = "up to 30 g"
-    elif minutes <= 150:
-        grams = "30 to 60 g"
-    else:
-        grams = "about 60 g"
+    low, high = (0.0, 30.0) if minutes < 120 else (30.0, 60.0)
+    grams = "about 60 g" if minutes > 150 else _grams(low, high)
+    here = f"{drink} On a run of this length {grams} of carbohydrate an hour"
+    if race_fuel is None:
+        return f"{here}, as it agrees with you."
+    least, most = race_fuel
+    if most == 0:
+        return f"{here}, as it agrees with you; the race itself is short enough to need none."
+    on_the_day = f"on race day it will be {_grams(least, most)}"
+    if least < low:
+        return f"{here}, as it agrees with you; {on_the_day}."
+    if most > high:
+        runs = limits.numbers("race.fuel_rehearsed")[CLASSES.index(race_class(race_m))]
+        practise = f"Practise that in at least {runs:.0f} long runs, as it agrees with you."
+        return f"{here} is enough; {on_the_day}. {practise}"
     return (
-        f"{drink} Practise what you will eat on race day: {grams} of carbohydrate an hour, as it agrees "
-        "with you."
+        f"{drink} Practise what you will eat on race day: {_grams(least, most)} of carbohydrate an hour, as "
+        "it agrees with you."
     )
+
+
+def _fuelling(order: Order, duration_s: float, limits: Limits) -> str:
+    return fuelling(duration_s, limits, race_fuel=order.race_fuel, race_m=order.course.distance_m)
+
+
+def _grams(low: float, high: float) -> str:
+    return f"{low:.0f} to {high:.0f} g" if low else f"up to {high:.0f} g"
 
 
 def _caution(order: Order, template: Template, written: Written, duration_s: float) -> str:

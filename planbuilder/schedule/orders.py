@@ -37,6 +37,7 @@ def base_order(planner: Planner, phase: Phase) -> Order:
         paces=request.paces,
         course=request.demands,
         race_time_s=request.race_plan.finish_time_s,
+        race_fuel=request.race_plan.fuel_g_per_hour,
         goal_pace=goal.goal_for_sessions,
         hills=request.runner.hills,
         treadmill_grade=machine.max_grade_percent / 100 if machine else 0.0,

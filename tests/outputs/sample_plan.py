@@ -273,6 +273,7 @@ def _race_plan(start: dt.datetime, features: tuple[Feature, ...]) -> RacePlan:
         adjustments=(Adjustment("heat", 22.0, "18 °C is expected at the finish"),),
         intakes=(Intake(7000.0, 2002.0, "A gel and two mouthfuls of water"),),
         fuelling="30 to 60 g of carbohydrate an hour; drink to thirst",
+        fuel_g_per_hour=(30.0, 60.0),
         evening=(
             TimedLine(start - dt.timedelta(hours=3), "Breakfast you know"),
             TimedLine(start - dt.timedelta(minutes=25), "Ten minutes of easy jogging"),

@@ -8,6 +8,7 @@ from __future__ import annotations
 import itertools
 import re
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any, get_args
 
@@ -730,16 +731,45 @@ def test_descents_and_all_out_running_carry_a_caution() -> None:
 def test_food_and_drink_follow_the_length_of_the_run_and_drinking_is_to_thirst() -> None:
     """0-30, 30-60 and up to 60 g an hour: Jeukendrup 2014, Sports Med 44 Suppl 1:S25. Drinking to thirst:
     Hew-Butler et al. 2015, Clin J Sport Med 25:303."""
-    assert fuelling(74 * 60, LIMITS) == ""
-    assert "to thirst" in fuelling(75 * 60, LIMITS)
-    assert "carbohydrate" not in fuelling(89 * 60, LIMITS)
-    assert "up to 30 g" in fuelling(100 * 60, LIMITS)
-    assert "30 to 60 g" in fuelling(130 * 60, LIMITS)
-    assert "60 g" in fuelling(170 * 60, LIMITS)
+    eat = partial(fuelling, limits=LIMITS, race_fuel=None, race_m=HALF_MARATHON_M)
+    assert eat(74 * 60) == ""
+    assert "to thirst" in eat(75 * 60)
+    assert "carbohydrate" not in eat(89 * 60)
+    assert "up to 30 g" in eat(100 * 60)
+    assert "30 to 60 g" in eat(130 * 60)
+    assert "60 g" in eat(170 * 60)
     for minutes in range(75, 215, 5):
-        text = fuelling(minutes * 60, LIMITS)
+        text = eat(minutes * 60)
         assert "to thirst" in text
         assert " ml" not in text
+
+
+@pytest.mark.parametrize(
+    ("minutes", "race_m", "race_fuel", "says", "says_not"),
+    [
+        (
+            100,
+            HALF_MARATHON_M,
+            (30, 45),
+            ["up to 30 g", "will be 30 to 45 g", "at least 2"],
+            "what",
+        ),
+        (130, HALF_MARATHON_M, (30, 45), ["what you will eat on race day: 30 to 45 g"], "at least"),
+        (100, MARATHON_M, (45, 60), ["up to 30 g", "race day it will be 45 to 60 g", "at least 3"], "what"),
+        (160, MARATHON_M, (45, 60), ["what you will eat on race day: 45 to 60 g"], "at least"),
+        (100, 10_000.0, (0, 30), ["what you will eat on race day: up to 30 g"], "enough"),
+        (130, 10_000.0, (0, 30), ["30 to 60 g", "race day it will be up to 30 g"], "enough"),
+        (100, 10_000.0, (0, 0), ["up to 30 g", "the race itself is short enough to need none"], "race day"),
+        (100, 10_000.0, None, ["up to 30 g"], "race"),
+    ],
+)
+def test_the_amount_of_race_day_is_the_one_that_is_practised(
+    minutes: int, race_m: float, race_fuel: tuple[float, float] | None, says: list[str], says_not: str
+) -> None:
+    """Two long runs with what is eaten on the day, three before a marathon: common practice, no source."""
+    text = fuelling(minutes * 60, LIMITS, race_fuel=race_fuel, race_m=race_m)
+    assert all(words in text for words in says), text
+    assert says_not not in text
 
 
 # Words and units ------------------------------------------------------------------------------------------

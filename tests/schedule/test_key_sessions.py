@@ -51,6 +51,14 @@ def test_a_long_flat_before_the_climb_is_rehearsed_at_race_effort_beside_a_club_
     assert all(session.course_specific and "long flat" in session.why for session in found)
 
 
+def test_long_runs_name_the_amount_to_eat_that_the_race_plan_names() -> None:
+    """A half marathon in 1 h 44 min: 30 to 45 g an hour (common practice, no source)."""
+    plan = _plan("demo_plans/late-climb-half", "Maren T")
+    said = [one.fuelling for week in plan.weeks for one in week.sessions if "race day" in one.fuelling]
+    assert len(said) >= 4
+    assert all("30 to 45 g" in text for text in said)
+
+
 def test_what_stands_in_for_a_session_says_what_was_considered_before_it() -> None:
     found = []
     for seed in range(60, 90):

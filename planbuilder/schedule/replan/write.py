@@ -192,7 +192,13 @@ class Rewriter:
     def _with_steps(self, session: Session, steps: Sequence[Step], why: Why) -> Session:
         """The session with other steps, measured anew, never farther than it was."""
         found = measure(tuple(steps), easy_s_per_km=self._planner.easy_s_per_km)
-        limits = self._planner.request.limits
+        request = self._planner.request
+        fuel = fuelling(
+            found.duration_s,
+            request.limits,
+            race_fuel=request.race_plan.fuel_g_per_hour,
+            race_m=request.demands.distance_m,
+        )
         return replace(
             session,
             steps=tuple(steps),
@@ -203,7 +209,7 @@ class Rewriter:
             hard=found.hard,
             climb_m=round(found.climb_m, 1),
             descent_work_s=found.descent_work_s,
-            fuelling=fuelling(found.duration_s, limits) if session.fuelling else "",
+            fuelling=fuel if session.fuelling else "",
             reasons=_with_reason(_without_dose(session.reasons), why),
         )
 
