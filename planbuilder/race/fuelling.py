@@ -79,16 +79,22 @@ def plan_intakes(
     on which nothing is taken."""
     foot_m, top_m = decisive_m or (None, None)
     before_foot_s = None if foot_m is None else clock_at(foot_m)
-    top_s = None if top_m is None else clock_at(top_m)
+    dues = intake_times_s(duration_s, before_foot_s, limits)
+    if before_foot_s is not None and top_m is not None:
+        dues = _off_the_climb(dues, before_foot_s, clock_at(top_m), duration_s, limits)
+        stations = tuple(one for one in stations if not (foot_m or 0.0) <= one.at_m < top_m)
+    apart_s = 60 * limits.number("race.fuel_apart")
     found: list[Intake] = []
-    for clock_s, before_climb in intake_times_s(duration_s, before_foot_s, limits):
-        at_m, station = _station_near(clock_s, clock_at, stations, before_foot_s, limits)
+    earliest_s = 0.0
+    for number, (clock_s, before_climb) in enumerate(dues):
+        latest_s = dues[number + 1][0] - apart_s if number + 1 < len(dues) else duration_s
+        near = tuple(one for one in stations if earliest_s <= clock_at(one.at_m) <= latest_s)
+        at_m, station = _station_near(clock_s, clock_at, near, before_foot_s, limits)
         if station is None:
             at_m = place_at(clock_s)
-        if foot_m is not None and top_m is not None and top_s is not None and foot_m <= at_m < top_m:
-            if top_s > duration_s - 60 * limits.number("race.fuel_last"):
-                continue
-            at_m, station = top_m, None
+        if foot_m is not None and top_m is not None and foot_m <= at_m < top_m:
+            at_m = top_m
+        earliest_s = clock_at(at_m) + apart_s
         words = "One portion you have practised, with a mouthful of water"
         if station is not None:
             words += f", at the station ({station.text.rstrip('.')})"
@@ -99,7 +105,38 @@ def plan_intakes(
     return tuple(found)
 
 
-def intake_times_s(duration_s: float, foot_s: float | None, limits: Limits) -> tuple[tuple[float, bool], ...]:
+_Dues = tuple[tuple[float, bool], ...]  # race clock, and whether it is the one before the decisive climb
+
+
+def _off_the_climb(dues: _Dues, foot_s: float, top_s: float, duration_s: float, limits: Limits) -> _Dues:
+    """The intakes with those due on the climb moved to its top, and no two nearer than they may be."""
+    apart_s = 60 * limits.number("race.fuel_apart")
+    last_s = duration_s - 60 * limits.number("race.fuel_last")
+    taken = [due for due in dues if due[0] < foot_s]
+    later = [clock_s for clock_s, _ in dues if clock_s >= foot_s]
+    if len(taken) > 1 and taken[-1][0] - taken[-2][0] < apart_s:
+        clocks = _spread(taken[0][0], taken[-1][0], len(taken), apart_s)
+        taken = [*((clock_s, False) for clock_s in clocks[:-1]), taken[-1]]
+    free_s = max(top_s, taken[-1][0] + apart_s) if taken else top_s
+    if later and later[0] < free_s:
+        if free_s > last_s:
+            later = []
+        elif len(later) > 1 and later[1] - free_s < apart_s:
+            later = _spread(free_s, last_s, len(later), apart_s)
+        else:
+            later[0] = free_s
+    return (*taken, *((clock_s, False) for clock_s in later))
+
+
+def _spread(first_s: float, last_s: float, most: int, apart_s: float) -> list[float]:
+    """So many clocks at even distances, fewer where they would come too near to each other."""
+    count = min(most, int((last_s - first_s) // apart_s) + 1)
+    if count == 1:
+        return [first_s]
+    return [first_s + (last_s - first_s) / (count - 1) * i for i in range(count)]
+
+
+def intake_times_s(duration_s: float, foot_s: float | None, limits: Limits) -> _Dues:
     """Race clocks of the intakes, and whether each is the one before the decisive climb (its foot at
     ``foot_s``)."""
     low, high = fuel_range(duration_s, limits)

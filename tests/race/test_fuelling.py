@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 import pytest
 
+from planbuilder.course import find_features
 from planbuilder.course.types import Remark
 from planbuilder.race.fuelling import care_words, fuel_range, fuelling_words, intake_times_s
 from planbuilder.units import HALF_MARATHON_M, MARATHON_M
@@ -66,6 +68,26 @@ def test_intakes_move_to_stations_that_are_near_and_come_in_race_order() -> None
     at_stations = [intake for intake in plan.intakes if intake.at_m % 5000 == 0]
     assert len(at_stations) >= 4
     assert all("at the station (water)" in intake.words for intake in at_stations)
+
+
+@pytest.mark.parametrize("flat_s", range(9000, 21000, 500))
+@pytest.mark.parametrize("climb", [(0.55, 0.58), (0.70, 0.76), (0.72, 0.80), (0.86, 0.93)])
+def test_no_two_intakes_come_close_together_around_the_decisive_climb(
+    flat_s: int, climb: tuple[float, float]
+) -> None:
+    """At a rate an hour, half the usual distance between two is too near; the sum of the race stays in or
+    beside the published range, up to 90 g an hour, and not below 30 (Jeukendrup 2014)."""
+    foot, top = climb
+    shares = [(foot, 0.0), (top - foot, 0.035), (1 - top, 0.0)]
+    course = course_of([(MARATHON_M * share, grade) for share, grade in shares])
+    features = find_features(course, LIMITS)
+    stations = tuple(Remark(2500.0 * i, "water", True) for i in range(1, 17))
+    for remarks in ((), stations):
+        plan = plan_of(course, features=features, remarks=remarks, flat_s=float(flat_s))
+        clocks = [intake.clock_s or 0.0 for intake in plan.intakes]
+        assert all(later - now >= 15 * 60 - 1 for now, later in pairwise(clocks)), clocks
+        assert max((later - now for now, later in pairwise(clocks)), default=0) <= 45 * 60
+        assert 30 <= len(clocks) * PORTION_G / ((plan.finish_time_s or 0.0) / 3600) <= 90
 
 
 def test_a_short_race_needs_nothing_on_the_way() -> None:
