@@ -29,7 +29,7 @@ from planbuilder.schedule.orders import write_easy
 from planbuilder.schedule.race_week import USUAL_MIN, race_week_dates
 from planbuilder.schedule.sessions import longer_warm_up, race_session, session_of, tune_up_session, week_of
 from planbuilder.schedule.state import Planner
-from planbuilder.schedule.words import why_for
+from planbuilder.schedule.words import easy_night_why, why_for
 from planbuilder.settings.models import WEEKDAYS
 
 DAY: Final = dt.timedelta(days=1)
@@ -194,8 +194,26 @@ def _sessions(
     for date, draft in fill(planner, days, phase, target, covered).items():
         role = "club" if date in board.club else "easy"
         sessions.append(session_of(planner, draft, date, role, why_for(planner, draft.kind, phase)))
+    sessions = _easy_nights(planner, frame, target, board, sessions)
     sessions = with_second_runs(planner, phase, target.kind, sessions)
     return [*sessions, *strength_sessions(planner, frame, target.kind, sessions)]
+
+
+def _easy_nights(
+    planner: Planner, frame: Frame, target: Target, board: Board, sessions: Sequence[Session]
+) -> list[Session]:
+    """The same sessions; whoever runs easily with the group reads why in this week."""
+    hard = [one.date for one in (*board.before, *sessions) if one.hard or one.role in ("race", "tune_up")]
+    return [
+        replace(one, why=easy_night_why(planner, frame.phase, target.kind, near_hard=_within(one.date, hard)))
+        if one.kind == "group_easy"
+        else one
+        for one in sessions
+    ]
+
+
+def _within(date: dt.date, others: Sequence[dt.date]) -> bool:
+    return any(abs((date - other).days) <= 2 for other in others)
 
 
 def _touch_most(planner: Planner, frame: Frame) -> int:

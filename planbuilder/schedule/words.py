@@ -10,6 +10,7 @@ from typing import Final
 
 from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Phase
+from planbuilder.schedule.load import WeekKind
 from planbuilder.schedule.state import Planner
 from planbuilder.units import place_mark, say_grade
 
@@ -24,7 +25,7 @@ PHASE_WORDS: Final[dict[Phase, str]] = {
 WHY: Final[dict[str, str]] = {
     "easy_run": "easy minutes that carry everything else",
     "recovery_run": "slow minutes that let the last hard session sink in",
-    "group_easy": "easy with the group, so that the hard days stay apart",
+    "group_easy": "easy with the group",
     "strides": "a few quick, relaxed strides keep the legs lively between the hard days",
     "hill_sprints": "a handful of very short climbs for strength, too short to tire",
     "shakeout": "a short run to feel ready tomorrow",
@@ -95,3 +96,21 @@ def why_for(planner: Planner, kind: str, phase: Phase, demand: Demand | None = N
         return f"{sentence}."
     climbs = sum(feature.kind == "climb" for feature in planner.request.features)
     return f"{sentence}; it answers {demand_words(demand, only_climb=climbs == 1)}."
+
+
+def easy_night_why(planner: Planner, phase: Phase, week: WeekKind, *, near_hard: bool) -> str:
+    """Why a runner runs easily on a club night; ``near_hard``: with something hard within two days."""
+    allowed = planner.context.allowed
+    if not allowed.screened:
+        reason = " until your answers are in"
+    elif not allowed.anything_above_easy:
+        reason = ", as all your running for now"
+    elif week in ("stub", "away", "recovery", "easy_week"):
+        reason = ", because this week is light"
+    elif near_hard:
+        reason = ", so that the hard days stay apart"
+    elif week == "taper":
+        reason = ", because the load falls before the race"
+    else:
+        reason = ": minutes that carry everything else"
+    return f"{phase_word(phase)}: {WHY['group_easy']}{reason}."

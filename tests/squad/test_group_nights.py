@@ -474,3 +474,22 @@ def test_a_hard_long_run_makes_room_by_a_day_for_a_night_that_the_coach_typed(tm
                 assert night.hard
                 assert group_reason(night)
     assert moved >= 3
+
+
+def test_an_easy_night_gives_its_real_reason(squad: tuple[Block, list[Plan]]) -> None:
+    """Hard days stay apart where some stand within two days; else the week or the runner is the reason."""
+    said: Counter[str] = Counter()
+    for plan in squad[1]:
+        hard = [one.date for one in plan.sessions if one.hard or one.role in ("race", "tune_up")]
+        works = any(one.work_s for one in plan.sessions if one.role not in ("race", "tune_up"))
+        for week in plan.weeks:
+            for one in week.sessions:
+                if one.kind != "group_easy":
+                    continue
+                reason = one.why.partition("easy with the group")[2]
+                said[reason] += 1
+                near = any(abs((one.date - other).days) <= 2 for other in hard)
+                assert near or "hard days" not in reason, (plan.runner.name, one.date)
+                assert works or reason in (" until your answers are in.", ", as all your running for now.")
+                assert not (works and week.recovery) or reason == ", because this week is light."
+    assert len(said) >= 4, said
