@@ -61,7 +61,7 @@ DEMAND_WORDS: Final[dict[str, str]] = {
     "downhill_start": "the downhill start",
     "early_hills": "the early hills",
     "long_flat": "the long flat",
-    "rolling": "the rolling stretch",
+    "rolling": "the rolling ground",
     "late_climb": "the climb",
     "hilly_finish": "the hilly finish",
     "finish_drag": "the drag to the line",
@@ -76,12 +76,21 @@ def phase_word(phase: Phase) -> str:
     return PHASE_WORDS[phase]
 
 
+_PLAIN: Final = ("early_hills", "rolling", "net_downhill", "downhill_race")  # their words say where
+
+
 def demand_words(demand: Demand, *, only_climb: bool = False) -> str:
-    """The stretch a demand stands for, with its place."""
+    """The stretch a demand stands for, with its place; the slope only of one that slopes one way."""
+    if demand.kind in _PLAIN:
+        return DEMAND_WORDS[demand.kind]
+    if demand.kind == "hilly_finish":
+        return f"{DEMAND_WORDS[demand.kind]} from {place_mark(demand.start_m)}"
     name = demand.feature.name if demand.feature is not None else DEMAND_WORDS[demand.kind]
     if name == "climb 1" and only_climb:
         name = "climb"
     place = f" at {place_mark(demand.start_m)}" if demand.start_m > 0 else " at the start"
+    if demand.kind == "downhill_start":
+        place = ""
     slope = f", {say_grade(demand.grade)}" if abs(demand.grade) >= 0.005 else ""
     named = name.startswith("the ") or name[-1].isdigit()  # "climb 3" is called so on the profile too
     return f"{name if named else 'the ' + name}{place}{slope}"

@@ -13,8 +13,11 @@ from typing import Any, Final
 
 import pytest
 
+from planbuilder.course.types import Feature, FeatureKind
+from planbuilder.demands.types import Demand, DemandKind
 from planbuilder.schedule import make_schedule
 from planbuilder.schedule.replan import Situation, describe
+from planbuilder.schedule.words import DEMAND_WORDS, demand_words
 from planbuilder.units import say_in
 from tests.schedule.builders import request_of
 from tests.schedule.random_blocks import odd_block, sensible_block
@@ -147,3 +150,65 @@ def test_a_race_that_could_be_entered_is_judged_until_its_day(day: dt.date, told
     weeks = make_schedule(request).all_weeks
     plan = describe(Situation(request=request, accepted=weeks, original=weeks, today=day))
     assert sum("Quarry 10" in note.text for note in plan.notes) == told
+
+
+# What a session answers: kind, its feature and name, from and to (m), mean grade; in km, in miles.
+STRETCHES: Final[tuple[tuple[DemandKind, FeatureKind | None, str, float, float, float, str, str], ...]] = (
+    ("downhill_start", "downhill_start", "downhill start", 0, 1500, -0.02, "the downhill start, −2 %", ""),
+    ("early_hills", "climb", "climb 1", 0, 3000, 0.002, "the early hills", ""),
+    ("early_hills", None, "", 0, 3000, 0.02, "the early hills", ""),
+    ("long_flat", "flat", "the long flat", 2000, 9000, 0.0, "the long flat at km 2.0", "mile 1.2"),
+    ("rolling", None, "", 0, 10000, 0.0, "the rolling ground", ""),
+    ("late_climb", "climb", "climb 3", 7000, 8000, 0.04, "climb 3 at km 7.0, 4 %", "mile 4.3"),
+    ("late_climb", "climb", "climb", 7000, 8000, 0.04, "the climb at km 7.0, 4 %", "mile 4.3"),
+    (
+        "hilly_finish",
+        "hilly_finish",
+        "hilly finish",
+        7500,
+        10000,
+        -0.032,
+        "the hilly finish from km 7.5",
+        "4.7",
+    ),
+    (
+        "finish_drag",
+        "finish_drag",
+        "finish drag",
+        9000,
+        10000,
+        0.009,
+        "the finish drag at km 9.0, 0.9 %",
+        "5.6",
+    ),
+    ("long_descent", "descent", "descent 1", 2600, 3600, -0.055, "descent 1 at km 2.6, −5.5 %", "mile 1.6"),
+    ("net_downhill", None, "", 0, 10000, -0.006, "the fall of the course", ""),
+    ("downhill_race", None, "", 0, 10000, -0.016, "the descents of the course", ""),
+)
+
+
+@pytest.mark.parametrize(("kind", "of", "name", "from_m", "to_m", "grade", "km", "miles"), STRETCHES)
+def test_the_stretch_that_a_session_answers_has_its_own_name_place_and_slope(
+    kind: DemandKind,
+    of: FeatureKind | None,
+    name: str,
+    from_m: float,
+    to_m: float,
+    grade: float,
+    km: str,
+    miles: str,
+) -> None:
+    """Where climbs and descents lie in a stretch its mean slope is nobody's; a whole course has no place."""
+    gain_m = (to_m - from_m) * grade
+    feature = None
+    if of is not None:
+        start_m = 1150.0 if kind == "early_hills" else from_m  # the first of several climbs
+        feature = Feature(of, name, start_m, to_m, gain_m, 30.0, 5.0, 0.075, 0.09, 0.1, False, "")
+    demand = Demand(kind, from_m, to_m, grade, gain_m, from_m / 10000, feature, "")
+    assert say_in(demand_words(demand), "km") == km
+    assert miles in say_in(demand_words(demand), "mi")
+    assert "km" not in say_in(demand_words(demand), "mi")
+
+
+def test_every_kind_of_demand_has_words() -> None:
+    assert {row[0] for row in STRETCHES} == set(DEMAND_WORDS)
