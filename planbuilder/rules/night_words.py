@@ -67,6 +67,7 @@ EFFORTS: Final = (  # what an effort word means; the first that stands in a line
     (r"tempo|threshold|cruise", "threshold_repeats"),
     (r"short hills?|hill sprints?", "short_hill_reps"),
     (r"(?:kenyan|continuous) hills?", "continuous_hills"),
+    (r"long hills?", "long_hills"),
     (r"hills?|uphill", "long_hill_reps"),
     (r"fartlek", "fartlek"),
     (r"10\s?km? (?:effort|pace)", "10 km effort"),

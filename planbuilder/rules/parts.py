@@ -216,6 +216,15 @@ def cool_down(order: Order, template: Template, limits: Limits, *, short: bool =
     return (make_step("cool_down", minutes * 60, JOG_RPE, words, ground=FLAT if flat else ANY),)
 
 
+def once_title(title: str) -> str:
+    """The title of repeats of which there is only one.
+
+    >>> once_title("Threshold repeats"), once_title("Repeats at 10 km effort")
+    ('Threshold run', 'Run at 10 km effort')
+    """
+    return title.replace("Repeats ", "Run ").replace(" repeats", " run")
+
+
 def effort_of(order: Order, template: Template) -> tuple[float, float]:
     """RPE of the main part: that of the goal race where the kind has such, else that of the phase."""
     dose = template.races.get(race_kind(order.course.distance_m))

@@ -20,13 +20,18 @@ from planbuilder.rules.night_parts import NotUnderstoodError, Part, Reader
 from planbuilder.rules.night_row import Row, Stretch, is_easy_kind, night_share, rest_s
 from planbuilder.rules.night_shape import row_words
 from planbuilder.rules.night_words import Size
+from planbuilder.rules.parts import once_title
 from planbuilder.runner.types import Level
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.session_models import Doses
 from planbuilder.units import say_minutes
 
-_CONTINUOUS: Final = {"threshold_repeats": "threshold_run", "long_hill_reps": "uphill_tempo"}
-_REPEATED: Final = {"continuous_hills": "threshold_on_grade"}
+_CONTINUOUS: Final = {
+    "threshold_repeats": "threshold_run",
+    "long_hill_reps": "uphill_tempo",
+    "long_hills": "uphill_tempo",
+}
+_REPEATED: Final = {"continuous_hills": "threshold_on_grade", "long_hills": "long_hill_reps"}
 _RACE_EFFORTS: Final[dict[str, tuple[str, tuple[float, float]]]] = {  # kind, RPE: as in the table of paces
     "10 km effort": ("intervals", (8.0, 8.0)),
     "half-marathon effort": ("threshold_repeats", (6.0, 7.0)),
@@ -34,8 +39,7 @@ _RACE_EFFORTS: Final[dict[str, tuple[str, tuple[float, float]]]] = {  # kind, RP
 }
 OR_OWN: Final = ", or your own session"  # behind an easy night
 _LONG_S: Final = 330.0  # repeats as long as this suit threshold effort only
-_SHORT_S: Final = 75.0
-_SHORT_HILL_S: Final = 45.0
+SHORT_S: Final = 75.0  # and up to here hills are short ones
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +133,7 @@ def _read_part(part: Part, parts: int, library: Library, limits: Limits) -> _Rea
         between_s = round_recovery(seconds[0])
     mean_s = sum(seconds) / len(seconds)
     kind = part.effort or _kind_by_shape(mean_s, between_s, part.sets)
-    if kind == "long_hill_reps" and mean_s <= _SHORT_HILL_S:
+    if kind == "long_hill_reps" and mean_s <= SHORT_S:
         kind = "short_hill_reps"
     if part.effort is None and part.alone:
         if parts == 1 or mean_s < _LONG_S:
@@ -250,7 +254,7 @@ def _kind_by_shape(repeat_s: float, recovery_s: float | None, sets: int) -> str:
 
     With no more recovery than work they are broken intervals; with less than 0.4 of it, threshold effort.
     """
-    if repeat_s <= _SHORT_S and (recovery_s is None or sets > 1 or recovery_s > repeat_s):
+    if repeat_s <= SHORT_S and (recovery_s is None or sets > 1 or recovery_s > repeat_s):
         return "repetitions"
     if repeat_s >= _LONG_S or (recovery_s is not None and recovery_s < 0.4 * repeat_s):
         return "threshold_repeats"
@@ -282,7 +286,8 @@ def _one_stretch(
         changed["minutes"] = Doses(novice=same, intermediate=same, club=same)
     template = base.model_copy(update={**changed, **_whole_dose()})
     if base.work_minutes is None and base.minutes is None:  # a kind that only the race doses
-        template = _with_set(base, name, 1, minutes * 60, None, "")
+        once = base.model_copy(update={"title": once_title(base.title)})
+        template = _with_set(once, name, 1, minutes * 60, None, "")
     doing = "easy with strides" if kind == "strides" else base.doing or base.title.lower()
     words = f"{say_minutes(minutes * 60)} {doing}{run_as}"
     return TypedNight(template, place, words, base.name, text)

@@ -20,7 +20,7 @@ from planbuilder.race.ladder import CLASSES, race_class
 from planbuilder.rules.library import Library, Template
 from planbuilder.rules.long_runs import write_hill_finish, write_long_goal, write_rolling
 from planbuilder.rules.orders import DoseRange, Draft, MainSet, Order, Written
-from planbuilder.rules.parts import effort_of
+from planbuilder.rules.parts import effort_of, once_title
 from planbuilder.rules.repeats import set_words, write_repeats
 from planbuilder.rules.ruled_out import left_out
 from planbuilder.rules.simple_sessions import (
@@ -123,9 +123,10 @@ def write_session(order: Order, library: Library, limits: Limits) -> Draft:
 def draft_of(order: Order, template: Template, written: Written, limits: Limits) -> Draft:
     """The draft of what a writer of one shape wrote."""
     found = measure(written.steps, easy_s_per_km=order.paces.easy_s_per_km)
+    once = template.shape == "repeats" and written.main_set is not None and written.main_set.repeats == 1
     return Draft(
         kind=order.kind,
-        title=template.title,
+        title=once_title(template.title) if once else template.title,
         steps=written.steps,
         distance_m=round(found.distance_m, 1),
         duration_s=found.duration_s,

@@ -29,7 +29,7 @@ from planbuilder.schedule.orders import write_easy
 from planbuilder.schedule.race_week import USUAL_MIN, race_week_dates
 from planbuilder.schedule.sessions import longer_warm_up, race_session, session_of, tune_up_session, week_of
 from planbuilder.schedule.state import Planner
-from planbuilder.schedule.words import easy_night_why, why_for
+from planbuilder.schedule.words import easy_night_why, why_as_written, why_for
 from planbuilder.settings.models import WEEKDAYS
 
 DAY: Final = dt.timedelta(days=1)
@@ -144,6 +144,7 @@ def _sessions(
         why = (
             one.want.why if one.draft.kind == one.want.kind else why_for(planner, one.draft.kind, frame.phase)
         )
+        why = why_as_written(why, one.draft)
         session = session_of(planner, one.draft, date, role, why, one.want.reasons)
         if role in ("key", "club") and (
             target.kind == "loaded" or (room.warm_ups and target.kind == "taper")

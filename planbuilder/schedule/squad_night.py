@@ -23,7 +23,7 @@ from planbuilder.rules.doses import worth_warming_up
 from planbuilder.rules.night_row import night_share
 from planbuilder.rules.orders import MainSet
 from planbuilder.rules.phases import Frame
-from planbuilder.rules.typed_night import OR_OWN, TypedNight, read_night
+from planbuilder.rules.typed_night import OR_OWN, SHORT_S, TypedNight, read_night
 from planbuilder.rules.write_session import write_session
 from planbuilder.schedule.group_night import group_reason, runs_easily
 from planbuilder.schedule.orders import base_order
@@ -352,6 +352,8 @@ def night_text(kind: str, main: MainSet, rest_s: float | None) -> str:
     'intervals 5 x 3 min, 2 min easy jog'
     """
     effort, rest = _WORDS[kind]
+    if kind == "long_hill_reps" and main.seconds <= SHORT_S:  # as short as the climb they stand for
+        effort = "long hills"
     if rest_s is None:
         return f"{round(main.seconds / 60)} min {effort}"
     return f"{effort} {main.repeats} x {_size(main.seconds)}, {_size(rest_s)} {rest}"

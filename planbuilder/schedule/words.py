@@ -10,6 +10,7 @@ from typing import Final
 
 from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Phase
+from planbuilder.rules.orders import Draft
 from planbuilder.schedule.load import WeekKind
 from planbuilder.schedule.state import Planner
 from planbuilder.units import place_mark, say_grade
@@ -56,6 +57,13 @@ WHY: Final[dict[str, str]] = {
     "drag_session": "race effort up a gentle slope on tired legs",
     "hill_finish_long_run": "easy first, then a climb on legs that have run far, as in the race",
 }
+
+_ONCE: Final[dict[str, str]] = {  # where only one repeat is run
+    "threshold_repeats": "a steady stretch at threshold raises the pace you can hold",
+    "goal_repeats": "a stretch at the effort of the race itself",
+    "long_hill_reps": "one climb at an even effort builds strength",
+}
+_ANY_HILL: Final = "repeats uphill at one even effort build strength"  # where they match no climb of the race
 
 DEMAND_WORDS: Final[dict[str, str]] = {
     "downhill_start": "the downhill start",
@@ -105,6 +113,16 @@ def why_for(planner: Planner, kind: str, phase: Phase, demand: Demand | None = N
         return f"{sentence}."
     climbs = sum(feature.kind == "climb" for feature in planner.request.features)
     return f"{sentence}; it answers {demand_words(demand, only_climb=climbs == 1)}."
+
+
+def why_as_written(why: str, draft: Draft) -> str:
+    """The sentence for what was written: one repeat is no repeats, and any hill is not that of the race."""
+    instead = ""
+    if draft.main_set is not None and draft.main_set.repeats == 1:
+        instead = _ONCE.get(draft.kind, "")
+    elif draft.kind == "long_hill_reps" and not draft.course_specific:
+        instead = _ANY_HILL
+    return why.replace(WHY[draft.kind], instead, 1) if instead else why
 
 
 def easy_night_why(planner: Planner, phase: Phase, week: WeekKind, *, near_hard: bool) -> str:

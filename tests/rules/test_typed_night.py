@@ -6,8 +6,10 @@ import pytest
 
 from planbuilder.rules.library import load_library
 from planbuilder.rules.night_shape import row_words
+from planbuilder.rules.orders import MainSet
 from planbuilder.rules.typed_night import TypedNight, read_night
 from planbuilder.schedule import whistle_of
+from planbuilder.schedule.squad_night import night_text
 from planbuilder.settings.limits import default_limits
 
 
@@ -22,7 +24,7 @@ def read(text: str) -> TypedNight:
         ("6 × 5 min threshold, 75 s jog, the park loop", 6, 300, 75, "Threshold repeats", "the park loop"),
         ("5 x 6 min, 1 min easy jog", 5, 360, 60, "Threshold repeats", ""),
         ("12 x 45 s fast, 90 s walk, track", 12, 45, 90, "Repetitions", "track"),
-        ("hills 10 x 60 s, jog down, Mill Lane", 10, 60, None, "Long hill repeats", "Mill Lane"),
+        ("hills 10 x 60 s, jog down, Mill Lane", 10, 60, None, "Short hill repeats", "Mill Lane"),
         ("6 x 800 m, 2 min jog", 6, 210, 120, "Intervals", ""),
         ("5 x 1 km at threshold, 60 s jog", 5, 255, 60, "Threshold repeats", ""),
         ("8 x 3 min, 90 s", 8, 180, 90, "Intervals", ""),
@@ -34,7 +36,7 @@ def read(text: str) -> TypedNight:
         ("4 x mile @ threshold, 2 min jog", 4, 405, 120, "Threshold repeats", ""),
         ("1200m x 5, 2 min jog", 5, 300, 120, "Intervals", ""),
         ("6 x 800m hills", 6, 210, None, "Long hill repeats", ""),
-        ("8 x 60 s hills (jog down 90 s), Mill Lane", 8, 60, 90, "Long hill repeats", "Mill Lane"),
+        ("8 x 60 s hills (jog down 90 s), Mill Lane", 8, 60, 90, "Short hill repeats", "Mill Lane"),
     ],
 )
 def test_repeats_recoveries_effort_and_place_are_read(
@@ -97,7 +99,7 @@ LINES = [
     ),
     ("5 x 6 min, 1 min easy jog", "5 × 6 min, 1 min between", "threshold_repeats", ""),
     ("12 x 45 s fast, 90 s walk, track", "12 × 45 s, 90 s between", "repetitions", "track"),
-    ("hills 10 x 60 s, jog down, Mill Lane", "10 × 1 min, 75 s between", "long_hill_reps", "Mill Lane"),
+    ("hills 10 x 60 s, jog down, Mill Lane", "10 × 1 min, 2 min between", "short_hill_reps", "Mill Lane"),
     ("6 x 800 m, 2 min jog", "6 × 3 min 30 s, 2 min between", "intervals", ""),
     ("5 x 1 km at threshold, 60 s jog", "5 × 4 min 15 s, 1 min between", "threshold_repeats", ""),
     ("8 x 3 min, 90 s", "8 × 3 min, 90 s between", "intervals", ""),
@@ -109,7 +111,7 @@ LINES = [
     ("4 x mile @ threshold, 2 min jog", "4 × 6 min 45 s, 2 min between", "threshold_repeats", ""),
     ("1200m x 5, 2 min jog", "5 × 5 min, 2 min between", "intervals", ""),
     ("6 x 800m hills", "6 × 3 min 30 s, 4 min between", "long_hill_reps", ""),
-    ("8 x 60 s hills (jog down 90 s), Mill Lane", "8 × 1 min, 90 s between", "long_hill_reps", "Mill Lane"),
+    ("8 x 60 s hills (jog down 90 s), Mill Lane", "8 × 1 min, 90 s between", "short_hill_reps", "Mill Lane"),
     ("2 mile time trial", "23 min", "test", ""),
     ("3 km TT", "21 min", "test", ""),
     ("5k time trial", "35 min", "test", ""),
@@ -226,7 +228,7 @@ LINES = [
     ("4 x (5 min threshold, 1 min jog)", "4 × 5 min, 1 min between", "threshold_repeats", ""),
     ("8 x 3 min at the track", "8 × 3 min, 2 min 30 s between", "intervals", "the track"),
     ("5 x 2:30 hard, 1:30 jog", "5 × 2 min 30 s, 90 s between", "intervals", ""),
-    ("10 x 1 min uphill, jog down", "10 × 1 min, 75 s between", "long_hill_reps", ""),
+    ("10 x 1 min uphill, jog down", "10 × 1 min, 2 min between", "short_hill_reps", ""),
     (
         "8 x 2 min hill reps, jog down 2 min, Beacon Lane",
         "8 × 2 min, 2 min between",
@@ -243,7 +245,10 @@ LINES = [
     ("6 x 3 min w/ 90s", "6 × 3 min, 90 s between", "intervals", ""),
     ("8 x 400 w/ 200 m jog @ the track", "8 × 105 s, 90 s between", "intervals", "the track"),
     ("Track: 8 x 400 fast, 90 s", "8 × 105 s, 90 s between", "repetitions", "Track"),
-    ("Mill Lane: hills 10 x 60 s, jog down", "10 × 1 min, 75 s between", "long_hill_reps", "Mill Lane"),
+    ("Mill Lane: hills 10 x 60 s, jog down", "10 × 1 min, 2 min between", "short_hill_reps", "Mill Lane"),
+    ("hills 8 x 75 s, jog down", "8 × 75 s, 2 min between", "short_hill_reps", ""),
+    ("hills 8 x 90 s, 90 s jog down", "8 × 90 s, 90 s between", "long_hill_reps", ""),
+    ("long hills 8 x 60 s, 75 s jog down", "8 × 1 min, 75 s between", "long_hill_reps", ""),
     ("Main set: 6 x 3 min, 90 s", "6 × 3 min, 90 s between", "intervals", ""),
     ("Tuesday: 20 min tempo", "20 min", "threshold_run", ""),
     ("30/30 x 20", "20 × 30 s, 30 s between", "intervals", ""),
@@ -349,3 +354,8 @@ def test_what_the_coach_asks_of_those_who_come_is_no_place() -> None:
 def test_an_easy_night_may_leave_room_for_a_session_of_ones_own() -> None:
     assert read("easy 50 min, or your own session").own_too
     assert not read("easy 50 min").own_too
+
+
+def test_a_proposal_of_hills_as_short_as_the_climb_of_the_race_is_read_as_the_same_kind() -> None:
+    for seconds in (60.0, 75.0, 180.0):
+        assert read(night_text("long_hill_reps", MainSet(6, seconds), 90.0)).base == "long_hill_reps"

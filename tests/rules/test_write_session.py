@@ -262,6 +262,18 @@ def test_race_effort_with_the_group_is_as_hard_as_the_race(
     assert ("chest" in draft.caution) == (rpe[1] >= 9)
 
 
+@pytest.mark.parametrize(
+    ("kind", "title"), [("threshold_repeats", "Threshold run"), ("goal_repeats", "Race-effort run")]
+)
+def test_what_is_left_of_repeats_when_there_is_one_is_called_a_run(kind: str, title: str) -> None:
+    night = read_night(kind, name="night", library=LIBRARY, limits=LIMITS)
+    library = LIBRARY.with_kinds({"night": night.template})
+    one_s = night.template.repeat_seconds.club[0] if night.template.repeat_seconds else 0.0
+    order = replace(make_order(kind), kind="night", whistle=True, work_limit_s=1.5 * one_s)
+    assert write_session(order, library, LIMITS).title == title
+    assert write_session(replace(order, work_limit_s=None), library, LIMITS).title != title
+
+
 def test_race_effort_in_a_row_of_different_stretches_is_as_hard_as_the_race() -> None:
     """A 10 km: RPE 8 (common practice, no source)."""
     line = "2 x 6 min race effort, 2 min jog + 4 x 1 min fast, 1 min"

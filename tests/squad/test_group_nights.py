@@ -493,3 +493,23 @@ def test_an_easy_night_gives_its_real_reason(squad: tuple[Block, list[Plan]]) ->
                 assert works or reason in (" until your answers are in.", ", as all your running for now.")
                 assert not (works and week.recovery) or reason == ", because this week is light."
     assert len(said) >= 4, said
+
+
+def test_title_and_why_of_a_session_fit_what_is_run_of_it(tmp_path: Path) -> None:
+    """One repeat is no repeats, and a hill is like that of the race where the session rehearses it."""
+    lines = ("3 x 10 min threshold, 90 s jog", "hills 6 x 90 s, jog down")
+    days = [FIRST_DAY + dt.timedelta(days=day) for day in range(1, 99, 7)]
+    nights = {day: lines[number % 2] for number, day in enumerate(days)}
+    ones = hills = 0
+    for plan in pipeline.plan_all(read_block(write_squad(tmp_path, 8, seed=4, nights=nights))):
+        for session in plan.sessions:
+            work = [step for step in session.steps if step.kind == "work"]
+            if session.kind in ("threshold_repeats", "long_hill_reps") and sum(w.repeat for w in work) == 1:
+                ones += 1
+                assert "repeats" not in session.title
+                assert "in pieces" not in session.why
+                assert "repeats" not in session.why
+            hills += session.kind == "long_hill_reps"
+            assert session.course_specific or "like the one that decides" not in session.why
+    assert ones
+    assert hills
