@@ -27,7 +27,7 @@ from planbuilder.schedule.state import Planner
 from planbuilder.schedule.travel import long_while_away, spent_away, trip_wants
 from planbuilder.schedule.types import Want
 from planbuilder.schedule.wants import choose, key_count
-from planbuilder.schedule.words import why_for
+from planbuilder.schedule.words import why_for, why_in_phase
 from planbuilder.settings.models import WEEKDAYS
 
 TYPED: Final = Reason("rule", "The coach set the kind of this club night.", "day.club_nights")
@@ -234,7 +234,10 @@ def _key_wants(
     long_hard = long is not None and long.hard
     if index in block.tests:
         planner.pending_test = block.tests[index]
-    found = [planner.pending_test] if planner.pending_test and kind in ("loaded", "recovery") else []
+    found: list[Want] = []
+    if planner.pending_test and kind in ("loaded", "recovery"):  # it may have waited into another phase
+        test = planner.pending_test
+        found.append(replace(test, why=why_in_phase(test.why, frame.phase)))
     count = _count(planner, frame, kind, most, long_hard=long_hard)
     if index in block.descents:
         found.append(block.descents[index])

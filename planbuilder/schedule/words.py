@@ -115,6 +115,11 @@ def why_for(planner: Planner, kind: str, phase: Phase, demand: Demand | None = N
     return f"{sentence}; it answers {demand_words(demand, only_climb=climbs == 1)}."
 
 
+def why_in_phase(why: str, phase: Phase) -> str:
+    """The same sentence under another phase."""
+    return f"{phase_word(phase)}:{why.partition(':')[2]}"
+
+
 def why_as_written(why: str, draft: Draft) -> str:
     """The sentence for what was written: one repeat is no repeats, and any hill is not that of the race."""
     instead = ""

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from planbuilder import pipeline
+from planbuilder.block import read_block
 from planbuilder.rules import check
 from planbuilder.schedule import first_test, make_schedule, rule_context
 from planbuilder.schedule.types import Schedule
@@ -78,3 +81,15 @@ def test_a_test_stands_four_days_behind_a_long_run_that_holds_work(days: tuple[s
     worked = [one.date for week in plan.weeks for one in week.sessions if one.role == "long" and one.work_s]
     assert min(((date - day).days for day in worked if day < date), default=9) >= 4
     assert not check(plan.all_weeks, rule_context(request))
+
+
+def test_a_test_that_waited_into_the_next_phase_names_the_phase_it_stands_in() -> None:
+    block = read_block(Path("demo_plans/rolling-10k"))
+    tests = 0
+    for plan in pipeline.plan_all(block):
+        for week in plan.weeks:
+            for session in week.sessions:
+                if session.role == "test":
+                    tests += 1
+                    assert session.why.startswith(f"{week.phase.capitalize()} phase: ")
+    assert tests
