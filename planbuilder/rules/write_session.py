@@ -192,19 +192,19 @@ def fuelling(
         return drink
     low, high = (0.0, 30.0) if minutes < 120 else (30.0, 60.0)
     grams = "about 60 g" if minutes > 150 else _grams(low, high)
-    here = f"{drink} On a run of this length {grams} of carbohydrate an hour"
+    here = f"{drink} On a run of this length {grams} of carbohydrate an hour is enough"
     if race_fuel is None:
-        return f"{here}, as it agrees with you."
+        return f"{here}."
     least, most = race_fuel
     if most == 0:
-        return f"{here}, as it agrees with you; the race itself is short enough to need none."
+        return f"{here}; the race itself is short enough to need none."
     on_the_day = f"on race day it will be {_grams(least, most)}"
     if least < low:
-        return f"{here}, as it agrees with you; {on_the_day}."
+        return f"{here}; {on_the_day}."
     if most > high:
         runs = limits.numbers("race.fuel_rehearsed")[CLASSES.index(race_class(race_m))]
         practise = f"Practise that in at least {runs:.0f} long runs, as it agrees with you."
-        return f"{here} is enough; {on_the_day}. {practise}"
+        return f"{here}; {on_the_day}. {practise}"
     return (
         f"{drink} Practise what you will eat on race day: {_grams(least, most)} of carbohydrate an hour, as "
         "it agrees with you."

@@ -770,7 +770,7 @@ def test_food_and_drink_follow_the_length_of_the_run_and_drinking_is_to_thirst()
         (100, MARATHON_M, (45, 60), ["up to 30 g", "race day it will be 45 to 60 g", "at least 3"], "what"),
         (160, MARATHON_M, (45, 60), ["what you will eat on race day: 45 to 60 g"], "at least"),
         (100, 10_000.0, (0, 30), ["what you will eat on race day: up to 30 g"], "enough"),
-        (130, 10_000.0, (0, 30), ["30 to 60 g", "race day it will be up to 30 g"], "enough"),
+        (130, 10_000.0, (0, 30), ["30 to 60 g", "race day it will be up to 30 g"], "at least"),
         (100, 10_000.0, (0, 0), ["up to 30 g", "the race itself is short enough to need none"], "race day"),
         (100, 10_000.0, None, ["up to 30 g"], "race"),
     ],
