@@ -46,7 +46,8 @@ class Order:
     dose: float | None = None  # 0 to 1 inside the level's range; None: the library's dose for the phase
     duration_s: float | None = None
     work_limit_s: float | None = None
-    climb_limit_m: float | None = None  # the most climbing, heeded where the ground is rolling
+    climb_limit_m: float | None = None  # the most climbing, heeded on rolling ground and by a simulation
+    descent_limit_s: float | None = None  # the most seconds of descents at race effort
     demand: Demand | None = None  # what the session answers
     second_demand: Demand | None = None
     race_time_s: float | None = None  # expected time in the goal race; else estimated from the paces

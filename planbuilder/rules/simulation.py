@@ -33,7 +33,7 @@ from planbuilder.rules.parts import (
     race_kind,
     race_pace_s_per_km,
 )
-from planbuilder.rules.terrain import grade_asked, one_climb_s, uphill
+from planbuilder.rules.terrain import climb_seconds, grade_asked, uphill
 from planbuilder.settings.limits import Limits
 from planbuilder.units import say_minutes
 
@@ -68,10 +68,13 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
     if demand is not None and demand.kind == "finish_drag":
         demand = None
     drag = order.course.first("finish_drag")
-    room_s = work_room_s(order, template, total_s)
+    room_s = _room_s(order, template, limits, total_s)
     pieces: list[_Piece] = []
     if demand is not None:
-        pieces.append(_climb(order, template, limits, demand, room_s))
+        climb_limit_m = order.climb_limit_m
+        if drag is not None and climb_limit_m is not None:
+            climb_limit_m -= measure(_drag(order, limits, drag, room_s).steps).climb_m
+        pieces.append(_climb(order, template, limits, demand, room_s, climb_limit_m))
         room_s -= pieces[-1].work_s
     if drag is not None and room_s >= 120:
         pieces.append(_drag(order, limits, drag, room_s))
@@ -103,18 +106,42 @@ def _simulation_of(order: Order, template: Template, limits: Limits, total_s: fl
     )
 
 
+def _room_s(order: Order, template: Template, limits: Limits, total_s: float) -> float:
+    """Seconds of work: before a marathon as many as make it a long run with marathon effort, if they fit."""
+    room_s = work_room_s(order, template, total_s)
+    if race_kind(order.course.distance_m) != "marathon":
+        return room_s
+    least_s = limits.table("course_work.marathon_effort")[order.level] * 60
+    return max(room_s, min(least_s, order.work_limit_s if order.work_limit_s is not None else least_s))
+
+
 def _strong(order: Order) -> tuple[float, float]:
     """A point above race effort, as on the late climb of a race."""
     low, high = race_rpe(order)
     return min(low + 1, 8.0), min(high + 1, 8.0)
 
 
-def _climb(order: Order, template: Template, limits: Limits, demand: Demand, room_s: float) -> _Piece:
-    """The decisive climb, or half of the room, and easily down its far side."""
+def _climb(
+    order: Order,
+    template: Template,
+    limits: Limits,
+    demand: Demand,
+    room_s: float,
+    climb_limit_m: float | None,
+) -> _Piece:
+    """The decisive climb, or as much of its end as half of the room holds, and easily down its far side."""
     form = _uphill_form(template)
     chosen = uphill(order, form, grade_asked(form, demand, limits))
-    climb_s = min(one_climb_s(order, demand, limits), max(round_down(room_s * 0.5), 60.0))
     words = f"{on_ground('up', chosen.ground)}, as in the race: by effort, never by pace"
+    minute = make_step("work", 60.0, _strong(order), words, ground=chosen.ground)
+    minute_m = measure((minute,), easy_s_per_km=order.paces.easy_s_per_km).climb_m
+    whole_s = climb_seconds(order, demand)
+    most_s = room_s * 0.5
+    if climb_limit_m is not None and minute_m > 0:
+        most_s = min(most_s, climb_limit_m / minute_m * 60)
+    climb_s = max(round_down(min(whole_s, most_s)), 60.0)
+    share = 1.0 if most_s >= whole_s else min(climb_s / whole_s, 1.0)
+    run_m = share * demand.length_m
     down_words = chosen.back_words or "easy down the far side"
     over_s = round_recovery(max(climb_s, 120.0))
     return _Piece(
@@ -124,7 +151,7 @@ def _climb(order: Order, template: Template, limits: Limits, demand: Demand, roo
             make_step("recovery", over_s, (2.0, 3.0), down_words, ground=chosen.back),
         ),
         climb_s,
-        ((demand.start_m, demand.end_m),) if chosen.real else (),
+        ((demand.end_m - run_m, demand.end_m),) if chosen.real else (),
         late_machine(chosen),
     )
 

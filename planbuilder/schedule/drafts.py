@@ -31,6 +31,7 @@ from planbuilder.units import height_mark, run_mark, say_minutes
 LEAST_WORK_S: Final = 170.0
 FEWER_S: Final = 30.0  # of work less, for one repeat fewer
 LEAST_SHARE: Final = {"descents": 0.7, "race effort": 0.4}  # of the low end of the dose
+HOURS: Final = ("long_run_goal_effort", "race_simulation")  # that may take an hour of marathon effort
 EVEN_SETS: Final = (
     *("threshold_repeats", "threshold_run", "goal_repeats", "intervals", "fartlek", "uphill_tempo"),
 )
@@ -47,7 +48,7 @@ class Written:
 def long_draft(planner: Planner, want: Want, frame: Frame, target: Target, climb_m: float) -> Draft | None:
     """The long run within distance, time, work and climbing; it leaves work for a key session if it can."""
     plain = want.kind in ("long_run", "rolling_long_run")
-    hour = planner.context.race.distance_m > 30_000 and want.kind == "long_run_goal_effort"
+    hour = planner.context.race.distance_m > 30_000 and want.kind in HOURS
     share = 0.62 if want.decisive else 0.5
     work_s = (
         target.work_s if plain else max(target.work_s * share, min(target.work_s, 3900.0 if hour else 0.0))
@@ -66,6 +67,10 @@ def long_draft(planner: Planner, want: Want, frame: Frame, target: Target, climb
             draft = write_want(planner, want, frame.phase, duration_s=seconds, climb_limit_m=climb_m)
             if draft.climb_m < rolling_least_m(planner, draft.distance_m):
                 return None
+        elif draft.kind == "race_simulation" and draft.climb_m > climb_m:  # less of its climb
+            draft = write_want(
+                planner, want, frame.phase, duration_s=seconds, work_limit_s=work_s, climb_limit_m=climb_m
+            )
         if draft.distance_m <= most_m and draft.duration_s <= run_time_cap_s(planner.context) + 1:
             bad = draft.work_s > work_s + 61 or draft.climb_m > climb_m
             return None if bad and draft.kind != "long_run" else draft
