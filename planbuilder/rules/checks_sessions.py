@@ -218,6 +218,14 @@ def exposures(weeks: Sequence[Week], until: int) -> list[Session]:
     ]
 
 
+def most_descent_s(before: Session | None, context: RuleContext) -> float:
+    """Seconds of descents at race effort that may follow the exposure before; None: the first of a block."""
+    number = context.limits.number
+    step = number("course_work.descent_first" if before is None else "course_work.descent_step") * 60
+    base = 0.0 if before is None else before.descent_work_s
+    return min(base + step, number("course_work.descent_cap") * 60)
+
+
 @limit(
     "course_work.descents",
     "course_work.descent_first",
@@ -227,7 +235,6 @@ def exposures(weeks: Sequence[Week], until: int) -> list[Session]:
 )
 def descents(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Breach]:
     """Descents at race effort begin at 3 min, grow by 5, end at 15, and stop 10 days before the race."""
-    number = context.limits.number
     nearest = int(context.by_distance("course_work.descent_last")[0])
     first = weeks[index].first_day
     if not any(session.descent_work_s > 0 for session in weeks[index].sessions):
@@ -235,9 +242,7 @@ def descents(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterato
     before: Session | None = None
     for session in exposures(weeks, index):
         if session.date >= first:
-            step = number("course_work.descent_first" if before is None else "course_work.descent_step") * 60
-            base = 0.0 if before is None else before.descent_work_s
-            most = min(base + step, number("course_work.descent_cap") * 60)
+            most = most_descent_s(before, context)
             if session.descent_work_s > most + 1:
                 yield Breach(
                     "course_work.descents",

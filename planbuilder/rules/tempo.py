@@ -7,7 +7,7 @@ Gives: ``Written``.
 from __future__ import annotations
 
 from planbuilder.plan.types import Ground, Step
-from planbuilder.rules.doses import round_recovery, whole_minutes
+from planbuilder.rules.doses import round_down, round_recovery, whole_minutes
 from planbuilder.rules.library import Template
 from planbuilder.rules.orders import MainSet, Order, Written
 from planbuilder.rules.parts import (
@@ -89,6 +89,8 @@ def write_downhill_start(order: Order, template: Template, limits: Limits) -> Wr
     length_m = min(max(down.length_m if down else 1200.0, 1000.0), 1600.0)
     grade = chosen.ground.grade or 0.0
     down_s = _down_seconds(order, length_m, grade)
+    if order.descent_limit_s is not None:
+        down_s = min(down_s, round_down(order.descent_limit_s))
     if template.work_minutes is None:
         raise ValueError(f"{template.name} has no work_minutes")
     low, high = template.work_minutes.of(order.level)

@@ -26,7 +26,7 @@ from planbuilder.schedule.sessions import week_of
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.travel import long_while_away, spent_away, trip_wants
 from planbuilder.schedule.types import Want
-from planbuilder.schedule.wants import choose, key_count
+from planbuilder.schedule.wants import choose, key_count, measured_descents
 from planbuilder.schedule.words import why_for, why_in_phase
 from planbuilder.settings.models import WEEKDAYS
 
@@ -240,7 +240,10 @@ def _key_wants(
         found.append(replace(test, why=why_in_phase(test.why, frame.phase)))
     count = _count(planner, frame, kind, most, long_hard=long_hard)
     if index in block.descents:
-        found.append(block.descents[index])
+        descents = block.descents[index]
+        if descents.kind == "downhill_start" and "controlled_downhill" not in planner.count:
+            descents = measured_descents(planner, descents, frame)  # none has found a place before it
+        found.append(descents)
         count += "controlled_downhill" not in planner.count  # the first one is short and not hard
     if context.race_week(frame):
         return []  # a touch at most

@@ -105,12 +105,13 @@ def _hill_finishes(planner: Planner, loaded: Sequence[int], found: dict[int, Wan
         found[last] = _want(planner, context.frames[last], kind, demand, decisive=True)
     gap = int(context.limits.number("course_work.hill_finish_gap"))
     most = 2 if len(context.frames) < 10 else 4
-    close_pair = last is not None  # the last long run before the simulation may stand a week before it
+    close_pair = last is not None and found[last].kind == "race_simulation"  # may follow within a week
     for number in reversed(loaded):
         if len(found) >= most or (last is None and days[number] < low):
             continue
         first_one = not any(other < number for other in loaded) or len(found) == most - 1
-        near = 7 if close_pair or first_one else gap
+        gentle = first_one and context.frames[number].phase == "build"  # at RPE 5: see the library's turns
+        near = 7 if close_pair or gentle else gap
         if last is not None and days[number] - days[last] < near:
             continue
         found[number] = _want(
@@ -128,7 +129,7 @@ def _goal_efforts(planner: Planner, loaded: Sequence[int], found: dict[int, Want
         return
     demand = demands.first("long_flat")
     specific = [number for number in loaded if context.frames[number].phase == "specific"]
-    late_build = [number for number in loaded if context.frames[number].phase == "build"][-1:]
+    late_build = [number for number in loaded if context.frames[number].phase == "build"][-2:]
     weeks = [*late_build, *specific] if marathon else specific
     wanted = 3 if marathon else 1 if found else 2
     lowest = 10 if not marathon else 14

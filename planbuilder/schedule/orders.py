@@ -7,14 +7,18 @@ Gives: the draft that the session library writes for this runner, within what th
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
 from planbuilder.plan.types import Phase
+from planbuilder.rules.checks_sessions import exposures, most_descent_s
 from planbuilder.rules.library import Library
 from planbuilder.rules.orders import Draft, Order
 from planbuilder.rules.write_session import why_not, write_session
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.types import Want
 from planbuilder.settings.session_models import Banned
+
+DESCENT_KINDS: Final = ("downhill_start", "controlled_downhill")
 
 
 def base_order(planner: Planner, phase: Phase) -> Order:
@@ -50,6 +54,12 @@ def base_order(planner: Planner, phase: Phase) -> Order:
     )
 
 
+def _descent_limit_s(planner: Planner) -> float:
+    """Seconds of descents at race effort that the session to be written may hold."""
+    before = exposures(planner.weeks, len(planner.weeks) - 1)
+    return most_descent_s(before[-1] if before else None, planner.context)
+
+
 def write_want(
     planner: Planner,
     want: Want,
@@ -72,6 +82,7 @@ def write_want(
         duration_s=duration_s,
         work_limit_s=work_limit_s,
         climb_limit_m=climb_limit_m,
+        descent_limit_s=_descent_limit_s(planner) if want.kind in DESCENT_KINDS else None,
     )
     for _ in range(4):
         if not why_not(order, library):

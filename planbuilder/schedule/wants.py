@@ -188,7 +188,7 @@ def stand_ins(
     kinds = {turn.kind for turn in flat}
     plain = [Turn(kind, 0.0) for kind in ("threshold_repeats", "fartlek") if kind not in kinds]
     hilly = bool(others & {*HILL_KINDS, "controlled_downhill", "downhill_start"})
-    found = []
+    found = [measured_descents(planner, want, frame)] if want.kind == "downhill_start" else []
     for turn in (*flat, *plain):
         if turn.kind != want.kind and turn.kind not in others:
             demand = None if hilly else turn.demand
@@ -197,6 +197,12 @@ def stand_ins(
             now = replace(want, kind=turn.kind, demand=demand, second=turn.second, why=why, spare=spare)
             found.append(now)
     return found
+
+
+def measured_descents(planner: Planner, want: Want, frame: Frame) -> Want:
+    """Controlled descents where a rehearsal of the start downhill cannot stand."""
+    why = why_for(planner, "controlled_downhill", frame.phase, want.demand)
+    return replace(want, kind="controlled_downhill", why=why)
 
 
 def _family(kind: str) -> str:

@@ -542,6 +542,39 @@ def test_a_simulation_stays_below_its_share_of_the_race(race_m: float, share: fl
     assert max(step.effort_rpe[1] for step in draft.steps) <= 8
 
 
+def test_a_simulation_climbs_all_of_a_long_climb_and_names_only_the_metres_that_it_climbs() -> None:
+    """Repeats end at six minutes, a rehearsal does not (common practice, no source)."""
+    course = make_course(climb_m=1900, grade=0.028)
+    climb = course.first("late_climb")
+    assert climb is not None
+    for work_s, least_s, whole in ((3600.0, 540.0, True), (900.0, 300.0, False)):
+        draft = write("race_simulation", course=course, level="club", work_limit_s=work_s)
+        (up,) = (step for step in draft.steps if step.kind == "work" and step.ground.kind == "up")
+        assert up.duration_s is not None
+        assert up.duration_s >= least_s
+        ((start_m, end_m),) = (metres for metres in draft.rehearses_m if metres[1] == climb.end_m)
+        assert (start_m == climb.start_m) == whole
+        race_s = up.duration_s / (end_m - start_m) * climb.length_m
+        assert race_s == pytest.approx(
+            600, rel=0.15
+        )  # 1.9 km at 2.8 % and 5:15 on the level take ten minutes
+
+
+def test_a_simulation_climbs_no_more_than_the_week_leaves() -> None:
+    course = make_course(climb_m=1900, grade=0.028)
+    for most_m in (30.0, 45.0):
+        draft = write("race_simulation", course=course, level="club", climb_limit_m=most_m)
+        assert 0.5 * most_m < draft.climb_m <= most_m
+
+
+def test_a_simulation_before_a_marathon_is_a_long_run_with_marathon_effort() -> None:
+    least = LIMITS.table("course_work.marathon_effort")
+    for level in ("intermediate", "club"):
+        course = make_course(MARATHON_M, climb_m=2500, grade=0.028)
+        draft = write("race_simulation", course=course, level=level, duration_s=10200.0)
+        assert draft.work_s >= least[level] * 60 - 60
+
+
 def test_where_the_climb_comes_early_the_simulation_climbs_first() -> None:
     early = make_demand("late_climb", 2000, 2900, 0.05, HALF_MARATHON_M)
     course = replace(HALF, demands=(early, *[d for d in HALF.demands if d.kind == "finish_drag"]))
@@ -589,6 +622,15 @@ def test_a_downhill_start_goes_down_within_its_length_and_straight_on() -> None:
     assert 240 <= (on.duration_s or 0) <= 480
     assert draft.steps.index(on) == draft.steps.index(down) + 1
     assert draft.rehearses_m[0][0] == 0
+
+
+def test_a_downhill_start_is_no_longer_than_the_descents_before_it_allow() -> None:
+    slow = make_paces(480.0)
+    for most_s in (180.0, 380.0, 480.0):
+        draft = write("downhill_start", paces=slow, descent_limit_s=most_s)
+        assert 0.9 * most_s <= draft.descent_work_s <= most_s
+        ((start_m, end_m),) = draft.rehearses_m
+        assert start_m < end_m
 
 
 def test_the_first_descents_are_at_most_three_minutes_and_never_steeper_than_five_percent() -> None:

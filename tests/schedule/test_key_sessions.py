@@ -5,7 +5,9 @@ The order of the kinds and what replaces what: common practice, no source.
 
 from __future__ import annotations
 
+import datetime as dt
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 from random import Random
 
@@ -17,7 +19,8 @@ from planbuilder.pipeline import request_for, with_nights
 from planbuilder.plan.types import Session
 from planbuilder.rules import check
 from planbuilder.schedule import Schedule, make_schedule, rule_context
-from tests.schedule.builders import LIMITS, Heights, request_of
+from planbuilder.settings.models import WEEKDAYS
+from tests.schedule.builders import LIMITS, RACE_DAY, Heights, request_of
 from tests.schedule.random_blocks import sensible_block
 
 NEEDS = (
@@ -120,6 +123,50 @@ def test_a_hilly_course_has_its_ground_in_every_loaded_week_of_the_specific_phas
     assert request.demands.course_class in ("hilly", "very hilly")
     plan = make_schedule(request)
     assert "wish.course_sessions" not in {note.rule for note in plan.notes}
+
+
+FALLING: Heights = ((0, 0), (0.095, -40), (0.66, -240), (0.815, -335), (1, -335))  # shares of the distance
+
+
+@pytest.mark.parametrize("minutes", [50, 57, 64, 70])
+def test_slow_runners_rehearse_the_descents_of_a_falling_race_as_late_as_quick_ones(minutes: int) -> None:
+    """Ten to 21 days before a half marathon, each at most five minutes more than the last: our choice."""
+    result = {
+        "distance": "10 km",
+        "time": f"{minutes // 60}:{minutes % 60:02}:00",
+        "date": dt.date(2027, 2, 10),
+    }
+    plan = make_schedule(
+        request_of(shape=FALLING, results=[result], weekly_distance="42 km", longest_run="14 km")
+    )
+    descents = [one for week in plan.weeks for one in week.sessions if one.descent_work_s > 0]
+    assert len(descents) >= 3
+    assert 10 <= (RACE_DAY - descents[-1].date).days <= 21
+    assert descents[-1].descent_work_s >= 180
+
+
+@pytest.mark.parametrize("days", [4, 5, 6])
+def test_hard_hill_finishes_stand_twelve_days_apart(days: int) -> None:
+    """Seven after one at RPE 5; the last one and the simulation may stand a week apart. Our choice."""
+    shape = ((0, 0), (0.76, 6), (0.82, 78), (0.9, 50), (1, 60))
+    plan = make_schedule(
+        request_of(
+            distance="marathon", weeks=16, shape=shape, weekly_distance="60 km", longest_run="20 km",
+            level="club", days=WEEKDAYS[7 - days :], fast_minutes=40,
+        )
+    )  # fmt: skip
+    late = [
+        one
+        for week in plan.weeks
+        for one in week.sessions
+        if one.kind in ("hill_finish_long_run", "race_simulation")
+    ]
+    assert len(late) >= 3
+    for before, after in pairwise(late):
+        gentle = not before.hard
+        near = gentle or after.kind == "race_simulation"
+        assert (after.date - before.date).days >= (7 if near else 12), (before.date, after.date)
+    assert days < 5 or not any(note.rule == "wish.marathon_effort" for note in plan.notes)
 
 
 @pytest.mark.parametrize("seed", [2031])
