@@ -48,7 +48,7 @@ def find_demands(course: Course, features: tuple[Feature, ...], limits: Limits) 
         found.append(_rolling(course, per_km))
     return CourseDemands(
         course_class=course_class,
-        class_why=_class_why(course, course_class, per_km, bounds),
+        class_why=_class_why(course, course_class, per_km, bounds) + _fall_words(found),
         climb_m_per_km=per_km,
         demands=tuple(sorted(found, key=lambda demand: (demand.start_m, demand.end_m, demand.kind))),
         decisive=decisive,
@@ -72,6 +72,12 @@ def _class_why(course: Course, name: CourseClass, per_km: float, bounds: tuple[f
         f"{height_mark(course.ascent_m)} of climb in {length_mark(course.distance_m)} are "
         f"{climb_rate_mark(per_km)}; {name} is {span}.{guess}"
     )
+
+
+def _fall_words(found: Iterable[Demand]) -> str:
+    """What climbing does not tell of a race that goes down all the way."""
+    fall = next((demand for demand in found if demand.kind == "downhill_race"), None)
+    return "" if fall is None else f" It falls {height_mark(-fall.gain_m)}: a downhill race."
 
 
 def _demand(

@@ -111,7 +111,7 @@ def _room_s(order: Order, template: Template, limits: Limits, total_s: float) ->
     room_s = work_room_s(order, template, total_s)
     if race_kind(order.course.distance_m) != "marathon":
         return room_s
-    least_s = limits.table("course_work.marathon_effort")[order.level] * 60
+    least_s = float(limits.table("course_work.marathon_effort")[order.level]) * 60
     return max(room_s, min(least_s, order.work_limit_s if order.work_limit_s is not None else least_s))
 
 

@@ -17,6 +17,7 @@ from typing import Final
 from planbuilder.plan.types import Reason
 from planbuilder.plan.walk import measure
 from planbuilder.race.ladder import CLASSES, race_class
+from planbuilder.rules.late_descent import write_late_descent
 from planbuilder.rules.library import Library, Template
 from planbuilder.rules.long_runs import write_hill_finish, write_long_goal, write_rolling
 from planbuilder.rules.orders import DoseRange, Draft, MainSet, Order, Written
@@ -60,6 +61,7 @@ _WRITERS: Final[dict[Shape, _Writer]] = {
     "downhill_start": write_downhill_start,
     "rolling": write_rolling,
     "hill_finish": write_hill_finish,
+    "late_descent": write_late_descent,
     "simulation": write_simulation,
     "long_goal": write_long_goal,
     "walk_run": write_walk_run,

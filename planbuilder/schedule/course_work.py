@@ -74,6 +74,7 @@ def plan_long_runs(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Wan
     if late_demand(planner) is not None and planner.can_climb:
         _hill_finishes(planner, loaded, found)
     _goal_efforts(planner, loaded, found)
+    _late_descent(planner, loaded, found)
     if rolls(planner) and context.race.distance_m > 30_000:
         _room_for_rolling(planner, loaded, found)
     _rolling(planner, kinds, found)
@@ -147,6 +148,26 @@ def _goal_efforts(planner: Planner, loaded: Sequence[int], found: dict[int, Want
         wanted -= 1
 
 
+def _late_descent(planner: Planner, loaded: Sequence[int], found: dict[int, Want]) -> None:
+    """One long run of the specific phase comes down where the race does, where one is free for it."""
+    context, demands = planner.context, planner.request.demands
+    falls = [one for one in demands.demands if one.kind == "long_descent" and one.share_done >= 0.5]
+    if not falls or not (planner.can_descend and planner.can_climb and planner.request.runner.hills):
+        return
+    nearest = int(context.by_distance("course_work.descent_last")[0])
+    free = [
+        number
+        for number in loaded
+        if number not in found
+        and context.frames[number].phase == "specific"
+        and context.days_to_race(long_date(planner, context.frames[number])) >= nearest
+    ]
+    if free:
+        demand = min(falls, key=lambda one: one.gain_m)
+        frame = context.frames[free[-1]]
+        found[free[-1]] = _want(planner, frame, "descent_long_run", demand, decisive=False)
+
+
 def rolls(planner: Planner) -> bool:
     """Whether long runs rehearse rolling ground all through build and specific: a hilly half or marathon."""
     hilly = planner.request.demands.course_class in ("hilly", "very hilly")
@@ -191,7 +212,8 @@ def plan_descents(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Want
         return {}
     context, demands = planner.context, planner.request.demands
     low, high = (int(day) for day in context.by_distance("course_work.descent_last"))
-    demand = next((found for kind in DESCENTS if (found := demands.first(kind)) is not None), None)
+    falls = [one for kind in DESCENTS for one in demands.demands if one.kind == kind]
+    gentle, steepest = next(iter(falls), None), min(falls, key=lambda one: one.grade, default=None)
     open_weeks = [
         number
         for number, kind in enumerate(kinds)
@@ -217,7 +239,8 @@ def plan_descents(planner: Planner, kinds: Sequence[WeekKind]) -> dict[int, Want
         frame = context.frames[number]
         start = demands.has("downhill_start") and number == chosen[0] and len(chosen) > 1
         kind = "downhill_start" if start and frame.phase == "specific" else "controlled_downhill"
-        wanted = demands.first("downhill_start") if kind == "downhill_start" else demand
+        later = steepest if number != chosen[-1] else gentle  # the first ones are short and gentle
+        wanted = demands.first("downhill_start") if kind == "downhill_start" else later
         wants[number] = Want(
             kind, "key", why_for(planner, kind, frame.phase, wanted), wanted, decisive=number == chosen[0]
         )

@@ -32,6 +32,7 @@ LEAST_WORK_S: Final = 170.0
 FEWER_S: Final = 30.0  # of work less, for one repeat fewer
 LEAST_SHARE: Final = {"descents": 0.7, "race effort": 0.4}  # of the low end of the dose
 HOURS: Final = ("long_run_goal_effort", "race_simulation")  # that may take an hour of marathon effort
+SHORTER_CLIMB: Final = ("race_simulation", "descent_long_run")  # where the week leaves less climbing
 EVEN_SETS: Final = (
     *("threshold_repeats", "threshold_run", "goal_repeats", "intervals", "fartlek", "uphill_tempo"),
 )
@@ -67,7 +68,7 @@ def long_draft(planner: Planner, want: Want, frame: Frame, target: Target, climb
             draft = write_want(planner, want, frame.phase, duration_s=seconds, climb_limit_m=climb_m)
             if draft.climb_m < rolling_least_m(planner, draft.distance_m):
                 return None
-        elif draft.kind == "race_simulation" and draft.climb_m > climb_m:  # less of its climb
+        elif draft.kind in SHORTER_CLIMB and draft.climb_m > climb_m:
             draft = write_want(
                 planner, want, frame.phase, duration_s=seconds, work_limit_s=work_s, climb_limit_m=climb_m
             )

@@ -50,6 +50,7 @@ WHY: Final[dict[str, str]] = {
     "rolling_long_run": "a long run over rolling ground at an even effort",
     "controlled_downhill": "measured descents prepare the legs for the ones in the race",
     "downhill_start": "a rehearsal of the downhill start, held back on purpose",
+    "descent_long_run": "easy first, then down on legs that have run far, as in the race",
     "long_hill_reps": "repeats on a hill like the one that decides this race",
     "hill_circuit": "climbing, and working on over the top",
     "uphill_tempo": "a long even effort uphill",

@@ -24,6 +24,7 @@ Shape = Literal[
     "downhill_start",  # down at goal effort, then straight on
     "rolling",  # a long run over many small climbs
     "hill_finish",  # a long run, flat first, then up
+    "late_descent",  # a long run that comes down late, at easy effort
     "simulation",  # the late part of the race in its order
     "long_goal",  # a long run with stretches at goal effort
     "walk_run",  # walking and running by turns

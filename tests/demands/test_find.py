@@ -146,6 +146,8 @@ def test_a_long_descent_drops_thirty_metres_or_is_steep_for_four_hundred(
 def test_net_drop_is_told_as_the_rules_for_records_tell_it(drop: float, kind: str | None) -> None:
     found = kinds(course_of((0, 100), (10_000, 100 - drop))) & {"net_downhill", "downhill_race"}
     assert found == (set() if kind is None else {kind})
+    why = demands_of(course_of((0, 100), (10_000, 100 - drop))).class_why
+    assert ("a downhill race" in why) == (kind == "downhill_race")
 
 
 def test_the_two_weightiest_climbs_are_kept() -> None:

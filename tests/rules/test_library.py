@@ -32,6 +32,7 @@ EXPECTED = [
     "rolling_long_run",
     "controlled_downhill",
     "hill_finish_long_run",
+    "descent_long_run",
     "race_simulation",
     "drag_session",
     "long_run",
@@ -146,8 +147,8 @@ def test_every_mistake_is_one_sentence_with_its_line(tmp_path: Path) -> None:
     )
     assert sentences(tmp_path, text) == [
         "sessions.toml:5: canal_repeats.shape must be one of easy, strides, repeats, continuous, "
-        "progression, downhill_start, rolling, hill_finish, simulation, long_goal, walk_run, strength, "
-        'cross_training, tune_up, test, not "repets". Did you mean "repeats"?',
+        "progression, downhill_start, rolling, hill_finish, late_descent, simulation, long_goal, walk_run, "
+        'strength, cross_training, tune_up, test, not "repets". Did you mean "repeats"?',
         "sessions.toml:9: canal_repeats.effort must be an effort from 0 to 10, not [6.0, 12.0].",
         'sessions.toml:10: "efort" must be a setting of canal_repeats, it is not. Did you mean "effort"?',
     ]

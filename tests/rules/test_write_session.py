@@ -32,7 +32,7 @@ LIBRARY = load_library()
 LIMITS = default_limits()
 LEVELS: tuple[Level, ...] = get_args(Level)
 KINDS = LIBRARY.names
-LONG = ("rolling", "hill_finish", "simulation", "long_goal")
+LONG = ("rolling", "hill_finish", "late_descent", "simulation", "long_goal")
 HARD_KINDS = tuple(template.name for template in LIBRARY if template.counts_as == "hard")
 
 # Speed as a share of threshold speed: middle of the bands that coaches use (common practice, no source).
@@ -286,6 +286,12 @@ def test_race_effort_in_a_row_of_different_stretches_is_as_hard_as_the_race() ->
 
 
 EASY_KINDS = ("recovery_run", "easy_run", "group_easy", "long_run", "walk_run", "rolling_long_run")
+
+
+EASY_KINDS = (
+    *("recovery_run", "easy_run", "group_easy", "long_run", "walk_run", "rolling_long_run"),
+    "descent_long_run",
+)
 
 
 @pytest.mark.parametrize("kind", EASY_KINDS)
@@ -622,6 +628,25 @@ def test_a_downhill_start_goes_down_within_its_length_and_straight_on() -> None:
     assert 240 <= (on.duration_s or 0) <= 480
     assert draft.steps.index(on) == draft.steps.index(down) + 1
     assert draft.rehearses_m[0][0] == 0
+
+
+@pytest.mark.parametrize(("minutes", "most_m"), [(75, None), (110, None), (150, None), (110, 20.0)])
+def test_a_late_descent_stands_where_the_race_has_it_and_its_height_is_gained_before(
+    minutes: int, most_m: float | None
+) -> None:
+    """Easy, the descent at race place: common practice, no source."""
+    fall = make_demand("long_descent", 0.7 * HALF_MARATHON_M, 0.8 * HALF_MARATHON_M, -0.03, HALF_MARATHON_M)
+    draft = write("descent_long_run", demand=fall, duration_s=minutes * 60.0, climb_limit_m=most_m)
+    assert draft.duration_s == minutes * 60
+    legs = timeline(draft.steps, easy_s_per_km=make_paces().easy_s_per_km)
+    (down,) = (leg for leg in legs if leg.ground.kind == "down")
+    assert down.start_s / draft.duration_s == pytest.approx(0.7, abs=0.03)
+    assert 180 <= down.duration_s <= 900
+    assert draft.climb_m == pytest.approx(down.distance_m * 0.03, rel=0.05)
+    assert most_m is None or draft.climb_m <= most_m
+    ((start_m, end_m),) = draft.rehearses_m
+    assert start_m == fall.start_m
+    assert end_m - start_m == pytest.approx(min(down.distance_m, fall.length_m))
 
 
 def test_a_downhill_start_is_no_longer_than_the_descents_before_it_allow() -> None:

@@ -125,7 +125,7 @@ def test_a_hilly_course_has_its_ground_in_every_loaded_week_of_the_specific_phas
     assert "wish.course_sessions" not in {note.rule for note in plan.notes}
 
 
-FALLING: Heights = ((0, 0), (0.095, -40), (0.66, -240), (0.815, -335), (1, -335))  # shares of the distance
+FALLING: Heights = ((0, 0), (0.095, -40), (0.57, -220), (0.66, -210), (0.815, -305), (1, -305))
 
 
 @pytest.mark.parametrize("minutes", [50, 57, 64, 70])
@@ -143,6 +143,24 @@ def test_slow_runners_rehearse_the_descents_of_a_falling_race_as_late_as_quick_o
     assert len(descents) >= 3
     assert 10 <= (RACE_DAY - descents[-1].date).days <= 21
     assert descents[-1].descent_work_s >= 180
+
+
+def test_descents_grow_steeper_and_one_long_run_comes_down_where_the_race_does() -> None:
+    """The gentle slope comes first, a late one in a long run too: common practice, no source."""
+    plan = make_schedule(request_of(shape=FALLING, weekly_distance="45 km", longest_run="16 km"))
+    sessions = [one for week in plan.weeks for one in week.sessions]
+    slopes = [
+        min(step.ground.grade or 0 for step in one.steps)
+        for one in sessions
+        if one.kind == "controlled_downhill"
+    ]
+    assert slopes[0] == max(slopes)
+    assert min(slopes) < slopes[0]
+    (long,) = (one for one in sessions if one.kind == "descent_long_run")
+    assert not long.hard
+    assert (RACE_DAY - long.date).days >= 10
+    ((start_m, _),) = long.rehearses_m
+    assert start_m == pytest.approx(0.66 * 21_097.5, abs=200)
 
 
 @pytest.mark.parametrize("days", [4, 5, 6])
