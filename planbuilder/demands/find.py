@@ -44,7 +44,7 @@ def find_demands(course: Course, features: tuple[Feature, ...], limits: Limits) 
         ]
     else:
         found = []
-    if course_class != "flat" and not any(demand.kind == "late_climb" for demand in found):
+    if course_class != "flat" and _rolls(course, found, bounds[0]):
         found.append(_rolling(course, per_km))
     return CourseDemands(
         course_class=course_class,
@@ -223,6 +223,18 @@ def _decisive(decisive: Feature | None, second: Feature | None) -> Iterable[Dema
                 f"{height_mark(feature.gain_m)} in {length_mark(feature.length_m)} "
                 f"with {feature.share_done * 100:.0f} % of the race run.",
             )
+
+
+def _rolls(course: Course, found: Iterable[Demand], least_per_km: float) -> bool:
+    """Whether a course that is not flat rolls all through: without a climb that decides, or between such."""
+    climbs = [demand for demand in found if demand.kind == "late_climb"]
+    if not climbs:
+        return True
+    if any(demand.kind == "long_flat" for demand in found):
+        return False
+    between_m = course.distance_m - sum(demand.length_m for demand in climbs)
+    rest_m = course.ascent_m - sum(demand.gain_m for demand in climbs)
+    return rest_m >= least_per_km * between_m / 1000
 
 
 def _rolling(course: Course, per_km: float) -> Demand:

@@ -305,7 +305,10 @@ def _late_climbs(
     for count in range(most, 0, -1):
         for length in lengths:
             late_s = count * length + (count - 1) * round_recovery(length * 1.1)
-            gains = count == 1 or guide_m <= 0 or count * length * m_per_s <= guide_m
+            guided = (
+                count > 2 or order.course.course_class not in HILLY
+            )  # two match a climb of a hilly course
+            gains = count == 1 or not guided or guide_m <= 0 or count * length * m_per_s <= guide_m
             if gains and count * length <= room_s and late_s <= late_most_s:
                 return MainSet(count, length)
     return MainSet(1, max(round_down(min(room_s, late_most_s)), 60.0))
@@ -397,7 +400,7 @@ def write_long_goal(order: Order, template: Template, limits: Limits) -> Written
         previous=order.previous,
     )
     demand = answered(order, template) or order.course.first("long_flat")
-    rolling = order.course.has("rolling") and not order.course.has("long_flat")
+    rolling = order.course.has("rolling") and not order.course.has("long_flat") and order.occurrence % 2 == 1
     ground = ROLLING if rolling else FLAT
     pace = pace_of(order, "race effort", ground, limits)
     set_s = main.total_s + (main.repeats - 1) * rest_s

@@ -37,6 +37,7 @@ from planbuilder.settings.session_models import RaceDose
 from planbuilder.units import say_grade, say_minutes
 
 _WHOLE_SET: Final = 1
+GENTLE_FALL: Final = 0.009  # level enough to run down at threshold without practice in descents
 
 
 def chosen_ground(order: Order, template: Template, limits: Limits) -> Chosen:
@@ -52,8 +53,9 @@ def chosen_ground(order: Order, template: Template, limits: Limits) -> Chosen:
             return Chosen(ROLLING, ROLLING, "", "", True)
         case "flat":
             demand = answered(order, template)
-            if demand is not None and demand.kind == "rolling":
-                return Chosen(ROLLING, ROLLING, "", "", True)
+            if demand is not None and demand.kind == "rolling":  # it climbs as much as the race does
+                rises = Ground("rolling", round(order.course.climb_m_per_km / 1000, 5))
+                return Chosen(rises, ROLLING, "", "", True)
             return Chosen(FLAT, FLAT, "", "", True)
     return Chosen(ANY, ANY, "", "", True)
 
@@ -110,6 +112,9 @@ def _main_set(order: Order, template: Template, limits: Limits, limit_s: float) 
             fewest = 3 if 3 * lengths[0] <= (low + 0.7 * (high - low)) * 60 else 2
             repeats = (fewest, max(repeats[1], int(high * 60 // lengths[0])))
             parted = False
+        elif crest and order.demand is not None and _matches_a_climb(order, template):
+            like = matched_lengths(order, order.demand, limits)
+            lengths = tuple(length for length in lengths if like[0] <= length <= like[-1]) or lengths
     if order.whistle and len(set(seconds)) == 1:  # as many of the group's repeats as fit
         each_s = seconds[0] + crest
         most = int(min(limit_s, high * 60, repeats[1] * each_s) // each_s)
@@ -206,7 +211,8 @@ def _up_and_down(
 ) -> list[Step]:
     grade = chosen.ground.grade or 0.0
     ups, downs = (main.repeats + 1) // 2, main.repeats // 2
-    fall = Ground("down", -min(grade, 0.03), f"the same road down, about {say_grade(-min(grade, 0.03))}")
+    gentle = min(grade, GENTLE_FALL)
+    fall = Ground("down", -gentle, f"a gentler road back, falling about {say_grade(gentle)}")
     up_words = f"up {chosen.ground.words}, {template.doing}, {cue_of(order, template)}"
     jog = template.recovery_words
 
@@ -220,7 +226,7 @@ def _up_and_down(
         "work",
         main.seconds,
         effort,
-        "down at the same effort, no quicker",
+        f"down {fall.words}, at the same effort, no quicker",
         ground=fall,
         repeat=downs,
         set_no=_WHOLE_SET,

@@ -353,6 +353,12 @@ def substitute(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
             return
 
 
+def flat_rhythm_of(session: Session) -> bool:
+    """Whether a session holds the rhythm of level ground: race-effort repeats may roll like the course."""
+    rolls = any(step.kind == "work" and step.ground.kind == "rolling" for step in session.steps)
+    return session.kind in FLAT_RHYTHM and not rolls
+
+
 @wish("wish.flat_rhythm", "course_work.flat_rhythm")
 def flat_rhythm(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]:
     """In build and specific a flat session at threshold or goal effort comes at least every 14 days."""
@@ -363,9 +369,7 @@ def flat_rhythm(weeks: Sequence[Week], context: RuleContext) -> Iterator[Breach]
     if not phase:
         return
     quick = [
-        session.date
-        for session in _sessions(weeks)
-        if session.kind in FLAT_RHYTHM or session.role == "tune_up"
+        session.date for session in _sessions(weeks) if flat_rhythm_of(session) or session.role == "tune_up"
     ]
     begin, end = phase[0].first_day, phase[-1].last_day
     inside = [begin, *(day for day in quick if begin <= day <= end), end]

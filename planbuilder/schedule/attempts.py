@@ -26,7 +26,7 @@ from planbuilder.schedule.sessions import week_of
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.travel import long_while_away, spent_away, trip_wants
 from planbuilder.schedule.types import Want
-from planbuilder.schedule.wants import choose, key_count, measured_descents
+from planbuilder.schedule.wants import HILL_KINDS, choose, key_count, measured_descents, on_the_level
 from planbuilder.schedule.words import why_for, why_in_phase
 from planbuilder.settings.models import WEEKDAYS
 
@@ -178,6 +178,8 @@ def _with_nights(
     if len(due) + sum(map(_by_the_coach, typed)) > len(keys):
         due = []
     taken = {night.kind for night in typed}
+    if taken & {*HILL_KINDS}:  # the group's hills are those of the week
+        taken |= {*HILL_KINDS}
     own = [want for want in keys if want.role == "key" and want not in due and want.kind not in taken]
     if not _days_of_ones_own(planner, board):
         return [typed[: len(keys)], *([night] for night in typed), keys]
@@ -360,6 +362,8 @@ def _write(
         share = work_s / (len(keys) - number)
         others = {*(one.kind for one in keys), *(one.draft.kind for one in attempt.keys)} - {want.kind}
         room_m = max(climb_m - kept_m, 0.0)
+        if any(one.draft.hard and one.draft.course_specific for one in attempt.keys):
+            want = on_the_level(planner, want, frame)
         written = key_written(planner, want, frame, share, room_m, target, others)
         if written is None and _by_the_coach(want) and share < work_s:  # before what comes after it
             written = key_written(planner, want, frame, work_s, room_m, target, others)
@@ -368,7 +372,7 @@ def _write(
         attempt.keys.append(written)
         work_s -= written.draft.work_s
         climb_m -= written.draft.climb_m
-    attempt.keys = on_the_course(planner, frame, attempt.keys)
+    attempt.keys = on_the_course(planner, frame, attempt.keys, max(climb_m - kept_m, 0.0))
     if long_want is not None and rolling:  # what the key sessions left, and what was kept for it
         hilly = [one.draft for one in attempt.keys if one.draft.hard or one.draft.climb_m > 0]
         share = sum(one.distance_m for one in hilly) / max(target.volume_m, 1.0)

@@ -135,7 +135,7 @@ def _goal_efforts(planner: Planner, loaded: Sequence[int], found: dict[int, Want
     wanted = 3 if marathon else 1 if found else 2
     lowest = 10 if not marathon else 14
     for number in reversed(weeks):
-        if wanted <= 0:
+        if wanted <= 0 or (wanted == 1 and number in late_build[:-1]):  # so early only where one is missing
             return
         if number in found or (number + 1 in found and not marathon):
             continue
@@ -149,10 +149,17 @@ def _goal_efforts(planner: Planner, loaded: Sequence[int], found: dict[int, Want
 
 
 def _late_descent(planner: Planner, loaded: Sequence[int], found: dict[int, Want]) -> None:
-    """One long run of the specific phase comes down where the race does, where one is free for it."""
+    """One long run of the specific phase comes down where the race does, where one is free for it.
+
+    On rolling ground long runs come down anyway, and climb more.
+    """
     context, demands = planner.context, planner.request.demands
     falls = [one for one in demands.demands if one.kind == "long_descent" and one.share_done >= 0.5]
-    if not falls or not (planner.can_descend and planner.can_climb and planner.request.runner.hills):
+    if (
+        not falls
+        or _takes_rolling(planner)
+        or not (planner.can_descend and planner.can_climb and planner.request.runner.hills)
+    ):
         return
     nearest = int(context.by_distance("course_work.descent_last")[0])
     free = [
@@ -175,28 +182,35 @@ def rolls(planner: Planner) -> bool:
 
 
 def _room_for_rolling(planner: Planner, loaded: Sequence[int], found: dict[int, Want]) -> None:
-    """Before a marathon, hill finishes leave every second week to rolling ground; the last two stay."""
+    """Before a marathon, hill finishes leave every second week to rolling ground; the last ones stay."""
     late = [number for number in loaded if number in found and found[number].kind in LATE_KINDS]
+    kept = 3 if planner.request.demands.has("hilly_finish") else 2
     last: dt.date | None = None
     for at, number in enumerate(loaded):
         date = long_date(planner, planner.context.frames[number])
         due = last is None or (date - last).days >= ROLLING_EVERY
-        free = number in found and number in late[:-2] and loaded[at + 1 : at + 2] != []
+        free = number in found and number in late[:-kept] and loaded[at + 1 : at + 2] != []
         if due and free and (last is not None or all(later in found for later in loaded[at:])):
             del found[number]
         if due and number not in found:
             last = date
 
 
+def _takes_rolling(planner: Planner) -> bool:
+    """Whether the course asks for rolling long runs, and this runner may take them."""
+    demands = planner.request.demands
+    hilly = demands.course_class in ("rolling", "hilly", "very hilly")
+    return (hilly or demands.has("rolling", "early_hills")) and planner.can_climb and planner.can_descend
+
+
 def _rolling(planner: Planner, kinds: Sequence[WeekKind], found: dict[int, Want]) -> None:
     """Rolling ground for long runs that have nothing else in them; every second one takes it."""
     demands, context = planner.request.demands, planner.context
-    hilly = demands.course_class in ("rolling", "hilly", "very hilly")
-    if not (hilly or demands.has("rolling", "early_hills")) or not (
-        planner.can_climb and planner.can_descend
-    ):
+    if not _takes_rolling(planner):
         return
     demand = demands.first("rolling") or demands.first("early_hills")
+    if demands.has("late_climb"):  # hills stand in the first third, where the race has them
+        demand = demands.first("early_hills") or demand
     for number, kind in enumerate(kinds):
         frame = context.frames[number]
         if kind != "loaded" or number in found or context.days_to_race(frame.last_day) < 11:

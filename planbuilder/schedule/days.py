@@ -297,7 +297,7 @@ def _cost(planner: Planner, board: Board, pieces: Sequence[Piece], dates: Sequen
             cost += MOVED_COST
         cost += 0.05 * abs(date.weekday() - 1.5)
         if piece.draft.kind in FLAT_RHYTHM:
-            since = planner.days_since(FLAT_RHYTHM, date)
+            since = planner.days_since_flat(date)
             late = since is not None and since > planner.context.limits.number("course_work.flat_rhythm")
             cost += LATE_FLAT_COST if late else 0.0
     long_dates = [date for piece, date in zip(pieces, dates, strict=True) if piece.long]

@@ -192,8 +192,11 @@ def _smallest_s(planner: Planner, kind: str) -> float:
     return max(min(least_min, low_min), LEAST_SHARE["race effort"] * low_min if race else 0.0) * 60
 
 
-def on_the_course(planner: Planner, frame: Frame, keys: Sequence[Written]) -> list[Written]:
-    """A level session takes the ground of the course where the one that was to have it found no place."""
+def on_the_course(planner: Planner, frame: Frame, keys: Sequence[Written], climb_m: float) -> list[Written]:
+    """A level session takes the ground of the course where the one that was to have it found no place.
+
+    ``climb_m`` is the climbing that the week leaves.
+    """
     spared = next((one for one in keys if one.want.spare is not None), None)
     if spared is None or spared.want.kind != spared.draft.kind or any(k.draft.course_specific for k in keys):
         return list(keys)
@@ -201,4 +204,6 @@ def on_the_course(planner: Planner, frame: Frame, keys: Sequence[Written]) -> li
     why = why_for(planner, spared.want.kind, frame.phase, demand)
     want = replace(spared.want, demand=demand, spare=None, why=why)
     draft = write_want(planner, want, frame.phase, work_limit_s=spared.draft.work_s)
+    if draft.climb_m > climb_m:
+        return list(keys)
     return [Written(want, draft) if one is spared else one for one in keys]

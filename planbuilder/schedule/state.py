@@ -16,6 +16,7 @@ from planbuilder.rules.context import Breach, RuleContext
 from planbuilder.rules.orders import Draft, MainSet
 from planbuilder.rules.ruled_out import OnTheDay
 from planbuilder.rules.tune_ups import TuneUpPlan
+from planbuilder.rules.wishes import flat_rhythm_of
 from planbuilder.schedule.types import Request, Want
 from planbuilder.settings.models import WEEKDAYS, Treadmill
 from planbuilder.settings.notes import Note
@@ -36,6 +37,7 @@ class Planner:
     count: dict[str, int] = field(default_factory=dict)  # sessions of a kind so far
     main_sets: dict[str, MainSet] = field(default_factory=dict)
     last_used: dict[str, dt.date] = field(default_factory=dict)
+    last_flat: dt.date | None = None  # of sessions with the rhythm of level ground
     notes: list[Note] = field(default_factory=list)
     pending_test: Want | None = None  # due, and not placed yet
     excepted: list[Breach] = field(default_factory=list)  # exceptions that limits allowed
@@ -103,12 +105,18 @@ class Planner:
     def _remember(self, session: Session) -> None:
         self.count[session.kind] = self.count.get(session.kind, 0) + 1
         self.last_used[session.kind] = session.date
+        if session.kind in FLAT_RHYTHM and flat_rhythm_of(session):
+            self.last_flat = session.date
         tested = session.kind == "test" or any(reason.rule == TEST_RULE for reason in session.reasons)
         if tested or (session.role == "tune_up" and session.hard):
             self.pending_test = None
         draft = self.written.get(id(session.steps))
         if draft is not None and draft.main_set is not None:
             self.main_sets[session.kind] = draft.main_set
+
+    def days_since_flat(self, date: dt.date) -> int | None:
+        """Days since a session with the rhythm of level ground was planned."""
+        return (date - self.last_flat).days if self.last_flat is not None else None
 
     def days_since(self, kinds: tuple[str, ...], date: dt.date) -> int | None:
         """Days since any of these kinds was planned."""

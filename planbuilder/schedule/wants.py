@@ -12,6 +12,7 @@ from typing import Final
 
 from planbuilder.demands.types import Demand
 from planbuilder.plan.types import Reason
+from planbuilder.plan.walk import grade_factor
 from planbuilder.rules.phases import Frame
 from planbuilder.rules.ruled_out import left_out
 from planbuilder.schedule.course_work import climb_demand
@@ -31,6 +32,7 @@ class Turn:
     second: Demand | None = None
 
 
+FIRST_REPS: Final = 2  # sessions of long hill repeats before the first circuit
 HILL_KINDS: Final = (
     *("short_hill_reps", "long_hill_reps", "hill_circuit", "uphill_tempo", "threshold_on_grade"),
     "drag_session",
@@ -95,8 +97,9 @@ def _build(planner: Planner) -> list[Turn]:
     if demands.has("finish_drag") or (climb is not None and climb.length_m >= 1200):
         found.append(Turn("uphill_tempo", 20, demands.first("finish_drag") or climb))
     if demands.has("rolling"):
-        found += [Turn("threshold_on_grade", 14, demands.first("rolling"))]
-        found += [Turn("hill_circuit", 21, demands.first("rolling"))]
+        found += _circuits(planner, 21)
+        if not demands.has("late_climb"):  # it climbs little: climbs that decide would not grow behind it
+            found.append(Turn("threshold_on_grade", 14, demands.first("rolling")))
     if demands.course_class == "flat" and climb is None:
         found.append(Turn("short_hill_reps", 28))
     return found
@@ -112,8 +115,24 @@ def _specific(planner: Planner) -> list[Turn]:
     if demands.has("finish_drag"):
         found.append(Turn("drag_session", 13, demands.first("finish_drag")))
     if demands.has("rolling"):
-        found.append(Turn("hill_circuit", 17, demands.first("rolling")))
+        found += _circuits(planner, 17)
     return found
+
+
+def _circuits(planner: Planner, every_days: float) -> list[Turn]:
+    """Hill circuits of a rolling course: behind two sessions on the climb that decides, and over one like it
+    where a loop can hold it."""
+    rolls, climb = planner.request.demands.first("rolling"), climb_demand(planner)
+    template = planner.request.library.template("hill_circuit")
+    if climb is None or climb.kind != "late_climb" or template.repeat_seconds is None:
+        return [Turn("hill_circuit", every_days, rolls)]
+    if planner.count.get("long_hill_reps", 0) < FIRST_REPS:  # so that the climbing of the weeks grows first
+        return []
+    least_s = planner.context.limits.numbers("session.match_share")[0]
+    pace = planner.request.race_plan.goal.race_flat_s_per_km or planner.easy_s_per_km
+    longest_s = template.repeat_seconds.of(planner.request.level)[1]
+    fits = least_s * climb.length_m / 1000 * pace * grade_factor(climb.grade) <= longest_s
+    return [Turn("hill_circuit", every_days, climb if fits else rolls, rolls if fits else None)]
 
 
 def choose(
@@ -131,7 +150,7 @@ def choose(
     without."""
     monday = frame.first_day
     chosen = [
-        turn
+        _like_the_course(planner, frame, turn)
         for turn in _longest_waiting_first(planner, frame)
         if turn.kind not in taken
         and (turn.kind in planner.count or not (known_only and planner.count))
@@ -139,19 +158,24 @@ def choose(
     ]
     picked: list[Turn] = []
     if frame.phase in ("build", "specific") and count > 0:
-        flat = planner.days_since(FLAT_RHYTHM, monday)
-        if flat is None or flat >= 7 or flat_first:
-            picked += [turn for turn in chosen if turn.kind in FLAT_RHYTHM][:1]
         hills = planner.days_since(HILL_KINDS, monday)
         weekly = frame.phase == "specific" and (_hilly(planner) or not long_on_course)
         due = hills is None or hills >= (4 if weekly else 8)
+        up = []
         if climb_demand(planner) is not None and due and not flat_first:
-            picked += [turn for turn in chosen if turn.kind in HILL_KINDS][:1]
+            up = [turn for turn in chosen if turn.kind in HILL_KINDS][:1]
+        flat = planner.days_since_flat(monday)
+        if flat is None or flat >= 7 or flat_first:
+            level = [turn for turn in chosen if turn.kind in FLAT_RHYTHM]
+            if count > 1 + len(up):  # what rolls may stand beside it
+                level = [turn for turn in level if not _rolls(turn.demand)]
+            picked += [replace(turn, demand=None) if _rolls(turn.demand) else turn for turn in level[:1]]
+        picked += up
     for turn in chosen:
         if len(picked) >= count:
             break
         same_family = any(_family(turn.kind) == _family(other.kind) for other in picked)
-        if turn not in picked and not same_family:
+        if not same_family:
             picked.append(turn)
     chosen = picked[:count]
     if course_taken or any(turn.kind in HILL_KINDS for turn in chosen):
@@ -162,6 +186,19 @@ def choose(
             for turn in chosen
         ]
     return [_want(planner, frame, turn) for turn in chosen]
+
+
+def _rolls(demand: Demand | None) -> bool:
+    return demand is not None and demand.kind == "rolling"
+
+
+def _like_the_course(planner: Planner, frame: Frame, turn: Turn) -> Turn:
+    """Before a race that rolls, every second session of race effort rolls too; the others keep the rhythm."""
+    rolls = planner.request.demands.first("rolling")
+    if turn.kind != "goal_repeats" or turn.demand is not None or frame.phase != "specific":
+        return turn
+    flat_now = planner.count.get(turn.kind, 0) % 2 == 1 or not (planner.can_climb and planner.can_descend)
+    return turn if flat_now else replace(turn, demand=rolls)
 
 
 def _longest_waiting_first(planner: Planner, frame: Frame) -> list[Turn]:
@@ -188,7 +225,11 @@ def stand_ins(
     kinds = {turn.kind for turn in flat}
     plain = [Turn(kind, 0.0) for kind in ("threshold_repeats", "fartlek") if kind not in kinds]
     hilly = bool(others & {*HILL_KINDS, "controlled_downhill", "downhill_start"})
-    found = [measured_descents(planner, want, frame)] if want.kind == "downhill_start" else []
+    found = []
+    if want.kind == "downhill_start":
+        found.append(measured_descents(planner, want, frame))
+    if (level := on_the_level(planner, want, frame)) is not want:
+        found.append(level)
     for turn in (*flat, *plain):
         if turn.kind != want.kind and turn.kind not in others:
             demand = None if hilly else turn.demand
@@ -203,6 +244,13 @@ def measured_descents(planner: Planner, want: Want, frame: Frame) -> Want:
     """Controlled descents where a rehearsal of the start downhill cannot stand."""
     why = why_for(planner, "controlled_downhill", frame.phase, want.demand)
     return replace(want, kind="controlled_downhill", why=why)
+
+
+def on_the_level(planner: Planner, want: Want, frame: Frame) -> Want:
+    """Race effort on rolling ground becomes the same on level ground; anything else stays."""
+    if want.kind != "goal_repeats" or not _rolls(want.demand):
+        return want
+    return replace(want, demand=None, why=why_for(planner, want.kind, frame.phase))
 
 
 def _family(kind: str) -> str:

@@ -172,6 +172,16 @@ def test_the_two_weightiest_climbs_are_kept() -> None:
     assert sum(demand.kind == "late_climb" for demand in found.demands) == 2
 
 
+def test_a_course_rolls_between_its_climbs_too_but_not_where_it_is_level() -> None:
+    """Four metres a kilometre besides the climbs that decide, as for a rolling course: our choice."""
+    rises = [(at, 8.0 if at % 1000 else 0.0) for at in range(0, 10_001, 500)]
+    rolls = course_of(*[(at, 30.0 if at == 7500 else height) for at, height in rises])
+    level = course_of((0, 0), (7000, 0), (7800, 45), (8600, 0), (10_000, 0))
+    assert {"rolling", "late_climb"} <= kinds(rolls)
+    assert "late_climb" in kinds(level)
+    assert "rolling" not in kinds(level)
+
+
 def test_a_guessed_course_asks_for_rolling_ground_alone() -> None:
     from planbuilder.course.described import guessed_ground
 

@@ -163,6 +163,30 @@ def test_descents_grow_steeper_and_one_long_run_comes_down_where_the_race_does()
     assert start_m == pytest.approx(0.66 * 21_097.5, abs=200)
 
 
+ROLLS: Heights = tuple((place / 16, (15 if place == 13 else 9) * (place % 2)) for place in range(17))
+
+
+def test_a_rolling_race_is_rehearsed_on_rolling_ground_beside_its_climb() -> None:
+    """Rolling race effort and circuits; level rhythm every fortnight: common practice, no source."""
+    plan = make_schedule(
+        request_of(
+            distance="10 km", weeks=16, shape=ROLLS, weekly_distance="60 km", longest_run="18 km",
+            fast_minutes=45, level="club",
+        )
+    )  # fmt: skip
+    assert not any(note.rule in ("wish.course_sessions", "wish.flat_rhythm") for note in plan.notes)
+    rolling = [
+        one
+        for one in _of(plan, "goal_repeats", "specific")
+        if any(step.kind == "work" and step.ground.kind == "rolling" for step in one.steps)
+    ]
+    assert rolling
+    assert len(rolling) < len(_of(plan, "goal_repeats", "specific", "taper"))
+    assert all(step.pace_s_per_km is None for one in rolling for step in one.steps if step.kind == "work")
+    assert _of(plan, "hill_circuit", "build", "specific")
+    assert all("the rolling ground of the course" in one.why for one in rolling)
+
+
 @pytest.mark.parametrize("days", [4, 5, 6])
 def test_hard_hill_finishes_stand_twelve_days_apart(days: int) -> None:
     """Seven after one at RPE 5; the last one and the simulation may stand a week apart. Our choice."""
