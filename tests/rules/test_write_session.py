@@ -286,9 +286,6 @@ def test_race_effort_in_a_row_of_different_stretches_is_as_hard_as_the_race() ->
     assert [step.effort_rpe for step in work if step.band == "race effort"] == [(8, 8)]
 
 
-EASY_KINDS = ("recovery_run", "easy_run", "group_easy", "long_run", "walk_run", "rolling_long_run")
-
-
 EASY_KINDS = (
     *("recovery_run", "easy_run", "group_easy", "long_run", "walk_run", "rolling_long_run"),
     "descent_long_run",
