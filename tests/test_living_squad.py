@@ -292,3 +292,22 @@ def test_where_the_files_do_not_say_which_came_last_undo_asks_whose(folder: Path
     assert not back.accepted
     back = living.undo(folder, only=None, today=today, now=noon(today))
     assert [name for name, _ in back.accepted] == [one]
+
+
+def test_a_night_that_was_moved_and_has_passed_is_still_known_when_the_race_gets_another_day(
+    folder: Path,
+) -> None:
+    night = a_night(folder)
+    edit_all(folder, night - 5 * DAY, do="move", session=str(night), to=night + DAY)
+    path = folder / "block.toml"
+    race = read_block(folder).settings.race.date
+    path.write_text(path.read_text().replace(f"date = {race}", f"date = {race + 7 * DAY}", 1))
+    today = night + 4 * DAY
+    block = read_block(folder)
+    living.accept(block, living.propose(block, today=today), by="replan", today=today, now=noon(today))
+    assert all(one.stands for one in living.propose(read_block(folder), today=today + DAY))
+    club = {one.date for plan in pipeline.plan_all(read_block(folder)) for one in plan.sessions
+            if one.role == "club" and abs(one.date - night) <= DAY}  # fmt: skip
+    assert club == {night + DAY}
+    with pytest.raises(InputProblems, match="the date of a club night"):
+        edit_all(folder, today, do="skip", session=str(night))

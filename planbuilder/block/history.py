@@ -99,18 +99,21 @@ class History:
 
     def original(self, runner: str) -> tuple[Week, ...]:
         """The weeks as they were last laid out: no later change may make them heavier."""
-        heads = self._by_runner.get(runner, ())
-        laid = [at for at in self._standing(runner) if heads[at].fresh]
-        return self.of(runner)[laid[-1]].plan.weeks if laid else ()
+        layouts = self._layouts(runner)
+        return layouts[-1] if layouts else ()
 
     def nights(self, runner: str) -> dict[dt.date, str]:
-        """The club sessions of a runner, by the day on which they were laid out."""
-        return {
-            session.date: session.id
-            for week in self.original(runner)
-            for session in week.sessions
-            if session.role == "club"
-        }
+        """The club sessions of a runner, by the day on which they were last laid out."""
+        return _nights_of(self.original(runner))
+
+    def nights_ever(self, runner: str) -> dict[dt.date, str]:
+        """The same with the nights of every layout before: an edit names a night by the day it had then."""
+        return {day: id_ for weeks in self._layouts(runner) for day, id_ in _nights_of(weeks).items()}
+
+    def _layouts(self, runner: str) -> list[tuple[Week, ...]]:
+        """The weeks of every time they were laid out anew, oldest first; what was taken back left out."""
+        heads = self._by_runner.get(runner, ())
+        return [self.of(runner)[at].plan.weeks for at in self._standing(runner) if heads[at].fresh]
 
     def day(self, runner: str) -> dt.date:
         """The day of the last word about a runner's plan, an undo counted."""
@@ -238,6 +241,10 @@ def is_torn(state: Path) -> bool:
             return file.read() != b"\n"
     except OSError:  # there is none, or it is empty
         return False
+
+
+def _nights_of(weeks: Iterable[Week]) -> dict[dt.date, str]:
+    return {one.date: one.id for week in weeks for one in week.sessions if one.role == "club"}
 
 
 def _head(path: Path, line: bytes, number: int, start: int) -> Head:

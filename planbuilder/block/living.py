@@ -224,7 +224,7 @@ def situation_of(records: Records, request: Request, *, news: News, today: dt.da
         original=records.history.original(key),
         today=today,
         log=records.log_of(key),
-        edits=tuple(_with_ids(records.edits_of(key, today), records.history.nights(key))),
+        edits=tuple(_with_ids(records.edits_of(key, today), records.history.nights_ever(key))),
         answered=records.history.answered(key),
         used_ids=records.history.ids(key),
         held=accepted.held,
@@ -272,10 +272,10 @@ def _unknown_sessions(block: Block, records: Records) -> list[Problem]:
         if isinstance(one.line.edit, SessionEdit)
     ]
     everyone = block.runners if any(of_all for _, _, of_all, _ in edited) else ()
-    nights = {night for runner in everyone for night in history.nights(runner.key)}
+    nights = {night for runner in everyone for night in history.nights_ever(runner.key)}
     problems: dict[int, Problem] = {}
     for runner, own in _by_runner(edited, lambda one: one[1]).items():
-        known, own_nights = history.ids(runner), history.nights(runner)
+        known, own_nights = history.ids(runner), history.nights_ever(runner)
         for at, _, of_all, session in own:
             if (
                 known
