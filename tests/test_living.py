@@ -117,6 +117,19 @@ def test_illness_is_answered_by_re_planning_and_asking_again_changes_nothing(fol
     assert replan(folder, today).stands
 
 
+def test_a_tune_up_race_on_the_first_days_back_after_fever_is_off(folder: Path) -> None:
+    """Nothing hard within 5 days and 3 easy runs, and no first run above half an hour: common practice."""
+    accepted = read_history(folder / STATE_FOLDER).accepted("maren-t")
+    assert accepted
+    race = next(one for week in accepted.weeks for one in week.sessions if one.role == "tune_up")
+    began = race.date - 8 * DAY
+    edit(folder, began, do="ill", from_=began, to=began + 4 * DAY, fever=True)
+    found = replan(folder, began)
+    (now,) = (one.after for one in found.answer.changes if one.after and one.after.id == race.id)
+    assert now.cancelled
+    assert replan(folder, began).stands
+
+
 def test_an_illness_ends_when_its_end_is_told_and_keeps_no_day_afterwards(folder: Path) -> None:
     began = dt.date(2027, 4, 6)
     edit(folder, began, do="ill", from_=began, fever=True)

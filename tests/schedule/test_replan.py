@@ -18,6 +18,7 @@ from planbuilder.rules.context import is_training_run
 from planbuilder.schedule import make_schedule
 from planbuilder.schedule.replan import Done, EditLine, Replan, Situation, edit_only, replan
 from planbuilder.schedule.replan.identity import keep_ids
+from planbuilder.settings.health_words import health_words
 from tests.schedule.builders import request_of
 from tests.schedule.random_histories import done, edit
 from tests.schedule.test_replan_properties import MAREN, again, ahead_m, maren
@@ -181,6 +182,27 @@ def test_with_fever_no_running_until_a_day_without_symptoms_then_easy_for_as_lon
     assert back[0].duration_s <= 30 * 60
     assert not any(one.hard for one in back if one.date <= last + 5 * DAY)
     assert not any(one.hard for one in back[:3])
+
+
+@pytest.mark.parametrize("days", [1, 4, 6, 9])
+def test_after_fever_every_run_of_the_first_days_is_short_and_the_long_run_about_half(days: int) -> None:
+    """Half an hour, then a step more each, for as many days as it lasted, at most 7; common practice for the
+    first run and the days, the step and the half are our choice, no source."""
+    start = first(5)
+    answer = ask(start, edits=[ill(start, days, fever=True)])
+    free = start + days * DAY
+    back = [one for one in ahead(answer, free + DAY) if one.date <= free + min(days, 7) * DAY]
+    for number, one in enumerate(back):
+        assert one.duration_s <= (30 + 10 * number) * 60
+        assert not one.work_s
+    planned = {one.id: one for one in sessions(WEEKS)}
+    longs = [one for one in ahead(answer, free + DAY, 7) if one.role == "long"]
+    assert longs
+    for one in longs:
+        assert one.distance_m <= 0.5 * planned[one.id].distance_m + 1
+    said = [why for change in answer.changes for why in change.why]
+    assert {"adapt.back_step", "adapt.back_long"} & {why.rule for why in said}
+    assert not [why.text for why in said if health_words(why.text)]
 
 
 def test_with_a_cold_above_the_neck_running_is_easy_and_short() -> None:

@@ -42,7 +42,7 @@ class Applier:
         if bound.beside_long:
             self._beside_long(bound)
         if bound.first_run_s is not None:
-            self._first_run(bound, bound.first_run_s)
+            self._short_runs(bound, bound.first_run_s)
         if bound.whole_m is not None:
             self._cuts.fit(bound.first, bound.last, bound.whole_m, bound.why)
 
@@ -65,6 +65,9 @@ class Applier:
             session = self._cuts.easy(session, why)
         if session.role == "long":
             session = self._cuts.to_metres(session, why, bound.long_m)
+            if bound.long_share is not None:
+                before = original_of(self._situation, session)
+                session = self._cuts.no_farther(session, why, bound.long_share * before.distance_m)
             if bound.long_s is not None:
                 session = self._cuts.shorter(session, why, bound.long_s)
         if bound.run_s is not None and session.role != "tune_up":
@@ -90,9 +93,13 @@ class Applier:
             if number < bound.easy_runs and hard and free:
                 self._cuts.put(self._cuts.easy(session, bound.why), bound.why)
 
-    def _first_run(self, bound: Bound, most_s: float) -> None:
+    def _short_runs(self, bound: Bound, first_s: float) -> None:
+        """Every run easy and short, each a step longer than the one before it; no race is entered so early."""
         for number, session in list(self._back(bound)):
-            if number == 0:
+            most_s = first_s + number * bound.run_step_s
+            if session.role == "tune_up" and session.duration_s > most_s:
+                self._cuts.put(self._write.called_off(session, bound.why), bound.why)
+            elif session.work_s > 0 or session.duration_s > most_s:
                 self._cuts.put(self._cuts.easy(session, bound.why, most_s=most_s), bound.why)
 
     def _beside_long(self, bound: Bound) -> None:

@@ -32,7 +32,7 @@ from planbuilder.schedule.replan.pain import EASED, pain_bounds
 from planbuilder.schedule.replan.types import Bound, Situation, Why
 from planbuilder.settings.edit_models import AwayFromTraining, EasyDays, Ill, Tired
 from planbuilder.settings.models import WEEKDAYS
-from planbuilder.units import run_mark, say_date
+from planbuilder.units import run_mark, say_date, say_minutes
 
 LONG: Final = 3  # class of a break from two weeks on
 BACK: Final = "The first days back are gentle, so that the habit returns before the load does"
@@ -292,7 +292,14 @@ def _illness(situation: Situation) -> Iterator[Bound]:
         days = min((last - edit.first_day).days + 1, int(limits.number("adapt.fever_easy_most")))
         first_s = limits.number("adapt.fever_first_run") * 60
         gentle = Why(f"{BACK}.", "adapt.fever_easy_most", (line.line,))
-        yield Bound(free + DAY, free + days * DAY, gentle, no_hard=True, first_run_s=first_s, health=True)
+        yield Bound(free + DAY, free + days * DAY, gentle, no_hard=True, health=True)
+        step_s, share = limits.number("adapt.back_step") * 60, limits.number("adapt.back_long")
+        text = f"The first run back is {say_minutes(first_s)} at most, each one after it a little longer."
+        short = Why(text, "adapt.back_step", (line.line,))
+        yield Bound(free + DAY, free + days * DAY, short, first_run_s=first_s, run_step_s=step_s, health=True)
+        text = f"The long run of the first week back holds {share * 100:.0f} % of what was planned, at most."
+        half = Why(text, "adapt.back_long", (line.line,))
+        yield Bound(free + DAY, free + 7 * DAY, half, long_share=share, health=True)
         wait, runs = (int(value) for value in limits.numbers("adapt.fever_hard"))
         hard = Why(
             f"The first hard session waits {wait} days and {runs} easy runs.", "adapt.fever_hard", why.lines

@@ -101,8 +101,10 @@ class Bound:
     whole_m: float | None = None  # all training runs together
     run_s: float | None = None  # any run
     first_run_s: float | None = None
+    run_step_s: float = 0.0  # so much longer than the one before may each run behind the first be
     long_m: float | None = None  # the long runs
     long_s: float | None = None
+    long_share: float | None = None  # of each long run, against the plan as laid out
     beside_long: bool = False  # easy runs stay at their share of the long run of their week
     work_share: float | None = None  # of the first hard session, against the plan as laid out
     runs_a_week: int | None = None
