@@ -24,6 +24,7 @@ from planbuilder.block import log as log_file
 from planbuilder.block.chat import PASTED_FORM, pasted
 from planbuilder.block.club import night_off
 from planbuilder.block.history import STATE_FOLDER, Accepted, Entry, append
+from planbuilder.block.left import with_left
 from planbuilder.block.living import Records, read_records, runner_now, settings_digest, situation_of
 from planbuilder.block.log_lines import Logged, problems_of
 from planbuilder.block.log_table import LogLine
@@ -423,7 +424,7 @@ def undo(folder: Path, *, only: str | None, today: dt.date, now: dt.datetime) ->
 def _said_of(edited: edits_file.Edited, names: Mapping[str, str]) -> tuple[str, Edit]:
     """Of whom an edit is, and what it says."""
     everyone = edits_file.of_everyone(edited.line.line)
-    return "Everyone" if everyone else names[edited.runner], edited.line.edit
+    return "Everyone" if everyone else names.get(edited.runner, edited.runner), edited.line.edit
 
 
 def _not_of_everyone(
@@ -451,23 +452,26 @@ def _not_of_everyone(
 def forget(folder: Path, name: str, *, everything: bool, now: dt.datetime) -> dict[str, int]:
     """Take out what is known of a person's health, or of the person; how much of it there was, by file.
 
-    An accepted plan goes on standing: what its makers knew of health is no news once it is gone. With the
-    person go their recordings and the routes in their own folder. Raises CannotWrite.
+    It may be somebody who has no row any more. An accepted plan goes on standing: what its makers knew of
+    health is no news once it is gone. With the person go their recordings and the routes in their own folder.
+    Raises CannotWrite.
     """
     with one_writer(folder / STATE_FOLDER):
         block = read_block(folder)
-        (runner,) = block.runners_named(name)
+        ever = with_left(block)
+        (runner,) = ever.runners_named(name)
         if not everything:
-            before = read_records(block)
+            before = read_records(block) if runner in block.runners else None
             gone = {
-                log_file.LOG_FILE: log_file.forget_health(block, runner),
-                edits_file.EDITS_FILE: edits_file.forget_health(block, runner),
+                log_file.LOG_FILE: log_file.forget_health(ever, runner),
+                edits_file.EDITS_FILE: edits_file.forget_health(ever, runner),
             }
-            _stand(block, runner.key, before, now)
+            if before is not None:
+                _stand(block, runner.key, before, now)
             return gone
         gone = {
-            log_file.LOG_FILE: log_file.forget_lines(block, runner),
-            edits_file.EDITS_FILE: edits_file.forget_edits(block, runner),
+            log_file.LOG_FILE: log_file.forget_lines(ever, runner),
+            edits_file.EDITS_FILE: edits_file.forget_edits(ever, runner),
             history_file.HISTORY_FILE: int(history_file.forget_runner(folder / STATE_FOLDER, runner.key)),
         }
         try:
@@ -542,8 +546,9 @@ def moved_away(block: Block) -> Iterator[str]:
             )
         elif records.facts_digest(runner.key) != accepted.basis.facts:
             yield f"There is news of {runner.settings.name} since the plan was accepted. {see}"
+    forget_them = f"planbuilder forget {shlex.quote(str(block.folder))}"
     for key in sorted(set(records.history.runners) - keys):
         yield (
             f'The accepted plan of "{key}" has no runner any more. If it is a runner under a new name, give '
-            f'them id = "{key}".'
+            f'them id = "{key}". If they have left: {forget_them} {key} --everything'
         )

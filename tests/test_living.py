@@ -28,6 +28,7 @@ from planbuilder.outputs.safe_write import one_writer
 from planbuilder.settings.edit_models import Ill
 from planbuilder.settings.problems import InputProblems
 from tests.accepted_half import DAY, FIRST, HALF, WHO, accepted_half, noon
+from tests.squad.squads import write_squad
 
 ROOT = Path(__file__).parent.parent
 
@@ -213,6 +214,52 @@ def test_a_forgotten_person_is_in_no_file_of_ours(folder: Path) -> None:
     for name in ("log.csv", "edits.toml", "state/history.jsonl"):
         path = folder / name
         assert not path.exists() or "maren" not in path.read_text().lower()
+
+
+def test_who_left_locks_nothing_and_can_be_forgotten_behind_the_row(tmp_path: Path) -> None:
+    folder = tmp_path / "block"
+    write_squad(folder, 3, seed=4, days=("tuesday",))
+    block = read_block(folder)
+    delivery.accept_as_they_stand(block, now=noon(FIRST))
+    leaver, stays = (runner.settings.name for runner in block.runners[:2])
+    key, day = block.runners[0].key, block.first_day + 9 * DAY
+    living.add_to_log(folder, [LogLine(str(day), leaver, note="last one"), LogLine(str(day), stays)])
+    living.edit(
+        folder,
+        {"do": "niggle", "from": day, "place": "calf", "pain": 2, "runner": leaver, "on": day},
+        today=day,
+        now=noon(day),
+    )
+    path = folder / "roster.csv"
+    path.write_text("".join(row for row in path.read_text().splitlines(True) if leaver not in row))
+    block = read_block(folder)
+    assert key not in {one.key for one in block.runners}
+    (told,) = passed_over_in_log(block)
+    assert told.todo == f"If they have left: planbuilder forget {folder} {key} --everything"
+    living.edit(
+        folder,
+        {"do": "niggle", "from": day, "place": "knee", "pain": 2, "runner": stays, "on": day},
+        today=day,
+        now=noon(day),
+    )
+    assert len(list(living.propose(block, today=day + DAY))) == len(block.runners)
+    living.undo(folder, only=stays, today=day, now=noon(day))
+    with pytest.raises(InputProblems, match="the runner must be one of"):
+        living.add_to_log(folder, [LogLine(str(day), leaver)])
+    gone = living.forget(folder, leaver, everything=True, now=noon(day))
+    assert gone == {"log.csv": 1, "edits.toml": 1, "history.jsonl": 1}
+    for name in ("log.csv", "edits.toml", "state/history.jsonl"):
+        assert not (folder / name).exists() or leaver not in (folder / name).read_text()
+    assert not passed_over_in_log(block)
+    with pytest.raises(InputProblems, match="the runner must be one of"):
+        living.forget(folder, leaver, everything=True, now=noon(day))
+
+
+def test_who_left_before_any_plan_was_accepted_can_be_forgotten(folder: Path) -> None:
+    shutil.rmtree(folder / STATE_FOLDER)
+    (folder / "log.csv").write_text("date,runner\n2027-03-02,Otto G\n")
+    assert living.forget(folder, "Otto G", everything=True, now=noon(FIRST))["log.csv"] == 1
+    assert "Otto" not in (folder / "log.csv").read_text()
 
 
 def test_a_register_and_a_chat_are_understood(folder: Path) -> None:

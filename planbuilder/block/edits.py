@@ -17,6 +17,7 @@ from typing import Any, Final
 
 from planbuilder.block.course_files import wrong_course
 from planbuilder.block.finish_times import wrong_time
+from planbuilder.block.left import EverKnown
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.outputs.safe_write import write_whole
 from planbuilder.schedule.replan import EditLine
@@ -175,13 +176,14 @@ def _read(data: Mapping[str, Any], lines: Lines, block: Block, *, shown_as: str)
         )
     edited: list[Edited] = []
     seen: Counter[str] = Counter()
+    known = EverKnown(block)
     for number, table in enumerate(tables):
         at: KeyPath = ("edit", number)
         edit, wrong = _edit(table, at, lines, shown_as)
         problems += wrong
         if edit is None:
             continue
-        about = _runners(edit, block)
+        about = _runners(edit, block, known)
         if not about:
             problems.append(block.no_runner(edit.runner, shown_as, line_of((*at, "runner"), lines)))
             continue
@@ -210,11 +212,11 @@ def _edit(table: Any, at: KeyPath, lines: Lines, shown_as: str) -> tuple[Edit | 
     return edit, [replace(one, line=one.line or line_of(at, lines)) for one in problems]
 
 
-def _runners(edit: Edit, block: Block) -> tuple[BlockRunner, ...]:
-    """Whom an edit is about; nobody where its runner is not of the block."""
+def _runners(edit: Edit, block: Block, known: EverKnown) -> tuple[BlockRunner, ...]:
+    """Whom an edit is about; nobody where its runner neither is of the block nor ever was."""
     if edit.runner.casefold() == EVERYONE:
         return block.runners
-    found = block.runner_named(edit.runner)
+    found = known.find(edit.runner)
     return () if found is None else (found,)
 
 

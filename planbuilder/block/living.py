@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import shlex
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
@@ -29,6 +30,7 @@ from planbuilder.schedule.types import Request
 from planbuilder.settings.edit_models import AwayFromTraining, Goal, NewResult, SessionEdit
 from planbuilder.settings.models import Away, Result
 from planbuilder.settings.problems import InputProblems, Problem
+from planbuilder.units import count_of
 
 Told = TypeVar("Told")
 
@@ -110,10 +112,27 @@ def read_records(block: Block) -> Records:
 
 
 def passed_over_in_log(block: Block) -> tuple[Problem, ...]:
-    """The lines of log.csv that every command passes over, with what is wrong with each."""
-    if not (block.folder / LOG_FILE).exists():
+    """The lines of log.csv that every command passes over, with what is wrong with each.
+
+    Those of somebody who has left are one problem.
+    """
+    path = block.folder / LOG_FILE
+    if not path.exists():
         return ()
-    return _good_lines(block, read_history(block.folder / STATE_FOLDER))[1]
+    found, problems = _good_lines(block, read_history(block.folder / STATE_FOLDER))
+    there = {runner.key for runner in block.runners}
+    left = _by_runner((line for line in found if line.runner not in there), lambda line: line.runner)
+    gone = (
+        Problem(
+            str(path),
+            min(line.row for line in lines),
+            "the runner must have a row in the block",
+            f'"{key}" has none any more, so {count_of(len(lines), "line")} of theirs are passed over',
+            f"If they have left: planbuilder forget {shlex.quote(str(block.folder))} {key} --everything",
+        )
+        for key, lines in left.items()
+    )
+    return tuple(sorted((*problems, *gone), key=lambda one: one.line or 0))
 
 
 def _good_lines(block: Block, history: History) -> tuple[tuple[Logged, ...], tuple[Problem, ...]]:

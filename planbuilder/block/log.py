@@ -96,7 +96,8 @@ def _rewrite(block: Block, runner: BlockRunner, change: Callable[[LogLine], LogL
         return 0
 
     def of_runner(line: LogLine) -> LogLine | None:
-        return change(line) if block.runner_named(line.runner) == runner else line
+        found = block.runner_named(line.runner)
+        return change(line) if found is not None and found.key == runner.key else line
 
     text, count = rewritten(_text(path), of_runner)
     write_whole(path, text.encode())

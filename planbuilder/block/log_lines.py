@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 from typing import Final, TypeVar, get_args
 
 from planbuilder.block.finish_times import wrong_time
+from planbuilder.block.left import EverKnown
 from planbuilder.block.log_table import COLUMNS, LogLine, columns_of, line_of, rows_of
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.schedule.replan import Done, Went
@@ -73,12 +74,13 @@ def read_lines(text: str, block: Block, *, shown_as: str) -> tuple[list[Logged],
         return [], problems
     found: list[Logged] = []
     seen: Counter[str] = Counter()
+    known = EverKnown(block)
     for number, cells in rows[1:]:
         if len(cells) > len(columns):
             must = f"a line must have {len(columns)} cells at most"
             problems.append(Problem(shown_as, number, must, f"not {len(cells)}", "Quote cells with commas."))
             continue
-        one, wrong = _Reader(block, shown_as, number).read(line_of(cells, columns), seen)
+        one, wrong = _Reader(block, shown_as, number, known.find).read(line_of(cells, columns), seen)
         problems += wrong
         if one is not None:
             found.append(one)
@@ -87,7 +89,7 @@ def read_lines(text: str, block: Block, *, shown_as: str) -> tuple[list[Logged],
 
 def problems_of(block: Block, line: LogLine, *, shown_as: str, number: int | None) -> list[Problem]:
     """What is wrong with the cells of a line that is not in the file yet."""
-    return _Reader(block, shown_as, number).read(line, Counter())[1]
+    return _Reader(block, shown_as, number, block.runner_named).read(line, Counter())[1]
 
 
 def place_of(words: str) -> Place | None:
@@ -103,8 +105,10 @@ def place_of(words: str) -> Place | None:
 class _Reader:
     """One line, and what is wrong with it."""
 
-    def __init__(self, block: Block, shown_as: str, number: int | None) -> None:
-        self._block, self._shown_as, self._number = block, shown_as, number
+    def __init__(
+        self, block: Block, shown_as: str, number: int | None, find: Callable[[str], BlockRunner | None]
+    ) -> None:
+        self._block, self._shown_as, self._number, self._find = block, shown_as, number, find
         self._problems: list[Problem] = []
 
     def read(self, line: LogLine, seen: Counter[str]) -> tuple[Logged | None, list[Problem]]:
@@ -167,7 +171,7 @@ class _Reader:
         return "part" if line.went == "part" else "done"
 
     def _runner(self, name: str) -> BlockRunner | None:
-        found = self._block.runner_named(name)
+        found = self._find(name)
         if found is None:
             self._problems.append(self._block.no_runner(name, self._shown_as, self._number))
         return found

@@ -104,7 +104,8 @@ def _unlike(recording: Recording, session: Session) -> float:
 def _files(block: Block, runner: BlockRunner, *, on_error: Callable[[OSError], None]) -> list[Path]:
     """The recordings of a runner by path; those in no folder of a runner are those of a block of one."""
     home = block.folder / DONE_FOLDER
-    folders = (home / runner.key, home) if len(block.runners) == 1 else (home / runner.key,)
+    is_alone = [one.key for one in block.runners] == [runner.key]
+    folders = (home / runner.key, home) if is_alone else (home / runner.key,)
     return [
         path
         for folder in folders

@@ -454,17 +454,19 @@ def forget(block: Path, name: str, everything: bool) -> None:
 
     read = open_block(block, tell_log=False)
     now = now_in(read.settings.race.timezone)
-    waits = not everything and living.waits_for_clearance(read, name)
+    has_row = read.runner_named(name) is not None
+    waits = not everything and has_row and living.waits_for_clearance(read, name)
     found = living.forget(block, name, everything=everything, now=now)
     said = (f"{count_of(count, 'entry', 'entries')} of {file}" if count else f"nothing of {file}"
             for file, count in found.items())  # fmt: skip
     say(f"Taken out: {', '.join(said)}.")
     if waits:
         say(f"What waited for a clearance is not marked any more: ask {name} before the next run.")
-    if not everything:
+    if everything:
+        row = f"take {name} out of block.toml or the roster, and " if has_row else ""
+        say(f"Now {row}publish: the feed goes with it.")
+    elif has_row:
         _tell_what_stays(block, name)
-    else:
-        say(f"Now take {name} out of block.toml or the roster, and publish: the feed goes with it.")
 
 
 def _tell_what_stays(folder: Path, name: str) -> None:

@@ -94,7 +94,7 @@ class Applier:
                 self._cuts.put(self._cuts.easy(session, bound.why), bound.why)
 
     def _short_runs(self, bound: Bound, first_s: float) -> None:
-        """Every run easy and short, each a step longer than the one before it; no race is entered so early."""
+        """Every run easy and short, each a step longer than the one before it; a race is off."""
         for number, session in list(self._back(bound)):
             most_s = first_s + number * bound.run_step_s
             if session.role == "tune_up" and session.duration_s > most_s:
