@@ -25,7 +25,7 @@ from planbuilder.block.living import passed_over_in_log, read_records
 from planbuilder.block.log_table import LogLine
 from planbuilder.block.survey import survey
 from planbuilder.outputs.safe_write import one_writer
-from planbuilder.settings.edit_models import Ill
+from planbuilder.settings.edit_models import Ill, NewResult
 from planbuilder.settings.problems import InputProblems
 from tests.accepted_half import DAY, FIRST, HALF, WHO, accepted_half, noon
 from tests.squad.squads import write_squad
@@ -614,6 +614,36 @@ def test_a_result_tells_the_new_prediction_and_paces(folder: Path) -> None:
     assert any(one.startswith("Pace, threshold: {pb:") for one in found.times)
     data = json.loads(run("replan", folder, "--json", "--today", str(today)).stdout)
     assert data["runners"][0]["times"][0].startswith("Predicted time on race day: 1:4")
+
+
+def test_a_result_counts_on_its_own_day_for_the_days_behind_it(folder: Path) -> None:
+    accepted = read_history(folder / STATE_FOLDER).accepted("maren-t")
+    assert accepted
+    runs = [one for week in accepted.weeks for one in week.sessions if one.steps]
+    day = next(one.date for one in runs if one.hard and one.date > FIRST + 20 * DAY)
+    told = edit(folder, day, do="result", date=day, distance="10 km", time="42:30")
+    changed = {one.after.date for one in told.answer.changes if one.after}
+    assert changed
+    assert min(changed) > day
+    assert replan(folder, day).accepted.weeks == told.accepted.weeks
+    assert replan(folder, day + DAY).stands
+
+
+def test_a_result_that_is_told_again_is_one_result_with_all_that_was_said_of_it(folder: Path) -> None:
+    day = FIRST + 20 * DAY
+    edit(
+        folder, day, do="result", date=day, distance="10 km", time="45:40", temperature="11 C", explained=True
+    )
+    first = replan(folder, day)
+    again = edit(folder, day + DAY, do="result", date=day, distance="10k", time="45:40", confirmed=True)
+    assert again.accepted.basis.time_factor < first.accepted.basis.time_factor < 1
+    (line,) = read_records(read_block(folder)).edits_of("maren-t", day + DAY)
+    assert isinstance(line.edit, NewResult)
+    assert (line.edit.temperature_c, line.edit.explained, line.edit.confirmed) == (11, True, True)
+    (words,) = {why.text for change in again.answer.changes for why in change.why}
+    assert words.count("45:40") == 1
+    replan(folder, day + DAY)
+    assert replan(folder, day + 2 * DAY).stands
 
 
 def test_a_register_of_a_night_to_come_is_refused_once(folder: Path) -> None:

@@ -53,6 +53,7 @@ from planbuilder.settings.toml_lines import (
 EDITS_FILE: Final = "edits.toml"
 _HEAD: Final = "# What coach and runners changed, newest last. Edit it by hand as you like; comments stay.\n"
 HEALTH: Final = (Ill, Tired, Niggle)
+_SAME_M: Final = 100.0  # a half marathon and 21.1 km are one distance
 _Range = AwayFromTraining | EasyDays | Ill | Tired | Niggle
 
 
@@ -334,20 +335,33 @@ def of_runner(edited: Sequence[Edited], key: str, today: dt.date) -> tuple[EditL
     """The edits of one runner that were written by a day.
 
     An illness, or a niggle of one place, that is told of again from the same first day counts as it was told
-    last: so its end is added.
+    last: so its end is added. A result of one day and distance is one result, with all that was said of it.
     """
-    lines = [one.line for one in edited if one.runner == key and one.line.edit.on <= today]
-    last_told = {_ailment(line.edit): line for line in lines}
-    return tuple(
-        line for line in lines if _ailment(line.edit) is None or last_told[_ailment(line.edit)] is line
-    )
+    told: dict[object, EditLine] = {}
+    for one in edited:
+        if one.runner == key and one.line.edit.on <= today:
+            known = _known_by(one.line.edit) or one.line.line
+            before = told.pop(known, None)
+            told[known] = one.line if before is None else _with_more(one.line, before)
+    return tuple(told.values())
 
 
-def _ailment(edit: Edit) -> tuple[object, ...] | None:
-    """What an illness or a niggle is known by; None for any other edit."""
+def _known_by(edit: Edit) -> tuple[object, ...] | None:
+    """What an illness, a niggle or a result is known by when it is told of again; None for any other edit."""
     if isinstance(edit, Niggle):
         return edit.do, edit.place, edit.first_day
+    if isinstance(edit, NewResult):
+        return edit.do, edit.date, round(edit.distance_m / _SAME_M)
     return (edit.do, edit.first_day) if isinstance(edit, Ill) else None
+
+
+def _with_more(line: EditLine, before: EditLine) -> EditLine:
+    """A result told of again with what was said of it before and is not said otherwise now."""
+    if not isinstance(line.edit, NewResult):
+        return line
+    more = before.edit.model_fields_set - line.edit.model_fields_set
+    said = {name: getattr(before.edit, name) for name in more}
+    return replace(line, edit=line.edit.model_copy(update=said))
 
 
 def open_illness(edited: Sequence[Edited], key: str, today: dt.date) -> Ill | None:

@@ -250,6 +250,7 @@ def situation_of(records: Records, request: Request, *, news: News, today: dt.da
         pace_ratio=1.0 if other else basis.time_factor / accepted.basis.time_factor,
         pace_why=" ".join(news.words),
         pace_lines=news.form.lines,
+        paced_until=news.form.last_day,
         new_source=(news.first.words if news.first else "") if other else None,
         rest_from=news.form.rest_from,
         fresh=accepted.basis.settings != basis.settings,

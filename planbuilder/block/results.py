@@ -1,7 +1,7 @@
 """What a runner raced since the block began: results told in edits.toml, tune-ups and time trials of the log.
 
 Receives: the edits and log lines of a runner, the tune-up races, the accepted sessions.
-Gives: ``RunResult``s before a day, as a result of the block file would say them; the time of the race itself.
+Gives: ``RunResult``s up to a day, as a result of the block file would say them; the time of the race itself.
 """
 
 from __future__ import annotations
@@ -31,18 +31,21 @@ def results_of(
     today: dt.date,
     limits: Limits,
 ) -> list[RunResult]:
-    """Results before a day. What an edit says of a day wins over the log, which knows nothing of weather."""
+    """Results up to a day, its own among them.
+
+    What an edit says of a day wins over the log, which knows nothing of weather.
+    """
     found = [
         RunResult(one.line, _result({name: getattr(one.edit, name) for name in _SHARED}), one.edit.explained,
                   one.edit.confirmed)
         for one in edits
-        if isinstance(one.edit, NewResult) and one.edit.date < today
+        if isinstance(one.edit, NewResult) and one.edit.date <= today
     ]  # fmt: skip
     told = {run.result.date for run in found}
     races = {one.date: one for one in tune_ups if one.entered}
     by_id = {one.id: one for one in sessions}
     for done in log:
-        if done.went != "done" or done.duration_s is None or done.date in told or done.date >= today:
+        if done.went != "done" or done.duration_s is None or done.date in told or done.date > today:
             continue
         result = _raced(done, races) or _trial(done, by_id.get(done.session), limits)
         if result is not None:

@@ -41,6 +41,7 @@ class NewForm:
     words: tuple[str, ...] = ()  # a sentence a result that counts
     lines: tuple[str, ...] = ()
     rest_from: dt.date | None = None  # easy days from here on, after a clearly slower result
+    last_day: dt.date | None = None  # of the last result that counts
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,10 @@ def new_form(
     """Form after these results, taken in the order of their dates; after ``first`` only those behind it."""
     found, upgraded = NewForm(), None
     if first is not None:
-        form, found = first.form, NewForm(time_factor=first.time_factor, lines=(first.run.line,))
+        form = first.form
+        found = NewForm(
+            time_factor=first.time_factor, lines=(first.run.line,), last_day=first.run.result.date
+        )
         upgraded = first.run.result.date if first.held else None
         results = [run for run in results if _order(run) > _order(first.run)]
     for run in in_order(results):
@@ -130,6 +134,7 @@ def new_form(
             words=(*found.words, words),
             lines=(*found.lines, run.line),
             rest_from=run.result.date + dt.timedelta(days=1) if slower else found.rest_from,
+            last_day=run.result.date,
         )
     return found
 

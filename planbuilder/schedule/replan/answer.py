@@ -205,16 +205,18 @@ def _no_heavier(situation: Situation, cuts: Cuts) -> None:
 
 
 def _repace(situation: Situation, draft: PlanDraft, write: Rewriter) -> None:
+    last = situation.paced_until
+    ahead = [one for one in draft.ahead() if last is None or one.date > last]
     if situation.new_source is not None:
         text = source_words(situation.new_source, situation.pace_why, situation.request.paces)
         why = Why(text, "runner.result_age", situation.pace_lines)
-        for session in list(draft.ahead()):
+        for session in ahead:
             draft.put(write.in_bands(session, draft.phase(session.date), why), why)
         return
     if abs(situation.pace_ratio - 1) < 1e-6:
         return
     why = Why(situation.pace_why, "adapt.result_clear", situation.pace_lines)
-    for session in list(draft.ahead()):
+    for session in ahead:
         draft.put(write.at_pace(session, situation.pace_ratio, why), why)
 
 

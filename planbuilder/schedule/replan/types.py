@@ -69,6 +69,7 @@ class Situation:
     pace_ratio: float = 1.0  # paces now against those of the accepted sessions
     pace_why: str = ""  # why they move, and the lines that say so
     pace_lines: tuple[str, ...] = ()
+    paced_until: dt.date | None = None  # day of the last result: what was run by then keeps its paces
     new_source: str | None = None  # that paces come from another result now; "": that they come from none
     rest_from: dt.date | None = None  # easy days from here on, after a clearly slower result
     fresh: bool = False  # race date, course or settings changed
