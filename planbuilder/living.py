@@ -79,6 +79,7 @@ class PastedLog:
     understood: tuple[Understood, ...]
     repeated: int
     problems: tuple[Problem, ...]
+    plain: int = 0  # lines of words without bars, passed over
 
 
 @dataclass(frozen=True)
@@ -135,7 +136,7 @@ def paste_into_log(folder: Path, text: str, *, today: dt.date | None = None) -> 
             raise InputProblems(problems or [Problem("pasted lines", None, must, "none was found", such)])
         understood = plans.understood(log_file.add_lines(block, good))
     problems.sort(key=lambda one: one.line or 0)
-    return PastedLog(understood, len(set(good)) - len(understood), tuple(problems))
+    return PastedLog(understood, len(set(good)) - len(understood), tuple(problems), found.plain)
 
 
 def register_night(

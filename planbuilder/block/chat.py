@@ -1,7 +1,8 @@
 """A chat into which runners pasted the lines of their page.
 
 Receives: the whole text of the chat.
-Gives: lines of the log with the number they stand on, and what looked like one and is none.
+Gives: lines of the log with the number they stand on; what looked like one and is none; how many were plain
+words.
 """
 
 from __future__ import annotations
@@ -18,11 +19,18 @@ from planbuilder.settings.problems import Problem, did_you_mean
 PASTED_FORM: Final = "Ines A | w07-long | done | effort 4 | 2027-04-11"
 
 
+_EFFORT: Final = re.compile(r"effort (\d+(?:\.\d+)?)(?:/10)?")
+_TIME: Final = re.compile(r"time (\d\S*)(?: over (.*))?")
+_PAIN: Final = re.compile(r"pain (\d+)(?:/10)?(?: (.*))?")
+_DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
+
+
 class Pasted(NamedTuple):
     """What a chat held: lines with the number they stand on, and what looked like one and is none."""
 
     lines: tuple[tuple[int, LogLine], ...]
     problems: tuple[Problem, ...]
+    plain: int  # lines of words without bars, which nothing was taken from
 
 
 def pasted(text: str, block: Block) -> Pasted:
@@ -50,7 +58,8 @@ def pasted(text: str, block: Block) -> Pasted:
             )
             continue
         found.append((number, _from_page(runner, parts[1], parts[2], parts[3:])))
-    return Pasted(tuple(found), tuple(sorted(problems, key=lambda one: one.line or 0)))
+    plain = sum(bool(line.strip()) and "|" not in line for line in text.splitlines())
+    return Pasted(tuple(found), tuple(sorted(problems, key=lambda one: one.line or 0)), plain)
 
 
 def _unread(text: str) -> Iterable[Problem]:
@@ -67,33 +76,47 @@ def _unread(text: str) -> Iterable[Problem]:
 
 
 def _sender(words: str, block: Block) -> BlockRunner | None:
-    """Whose line it is: the name ends the part before the first bar; a chat may put its own words before."""
+    """Whose line it is: the name ends the part before the first bar; a chat may put its own words before.
+
+    A first name is enough where one runner alone has it.
+    """
     plain = words.casefold()
     fitting = [one for one in block.runners if plain.endswith(one.settings.name.casefold())]
-    return max(fitting, key=lambda one: len(one.settings.name), default=None)
+    if fitting:
+        return max(fitting, key=lambda one: len(one.settings.name))
+    return block.runner_named(words) or block.runner_named(words.rpartition(":")[2])
 
 
 def _from_page(runner: BlockRunner, session: str, went: str, parts: Sequence[str]) -> LogLine:
-    """The rest of a line of the page: effort, the time of a race or a trial, the day, pain, a word."""
+    """The rest of a line of the page: effort, the time of a race or a trial, the day, pain, a word.
+
+    The page writes them in that order; a person who types them may take any.
+    """
     rest = list(parts)
-    effort = rest.pop(0).removeprefix("effort ") if rest[0].startswith("effort ") else ""
-    time = distance = pain = where = ""
-    if rest and (timed := re.fullmatch(r"time (\S+)(?: over (.*))?", rest[0])):
-        time, distance = timed[1], timed[2] or ""
-        rest.pop(0)
-    day = rest.pop(0) if rest else ""
-    if rest and (hurt := re.fullmatch(r"pain (\d+)(?: (.*))?", rest[0])):
-        pain, where = hurt[1], hurt[2] or ""
-        rest.pop(0)
+    effort, timed, hurt, day = (_taken(pattern, rest) for pattern in (_EFFORT, _TIME, _PAIN, _DAY))
+    if effort is None and rest and rest[0].startswith("effort "):
+        told_effort = rest.pop(0).removeprefix("effort ")
+    else:
+        told_effort = effort[1] if effort else ""
+    told_day = day[0] if day else rest.pop(0) if rest else ""
     return LogLine(
-        date=day,
+        date=told_day,
         runner=runner.settings.name,
         session=session,
         went=went,
-        distance=distance,
-        time=time,
-        effort=effort,
-        pain=pain,
-        where=where,
+        distance=(timed[2] or "") if timed else "",
+        time=timed[1] if timed else "",
+        effort=told_effort,
+        pain=hurt[1] if hurt else "",
+        where=(hurt[2] or "") if hurt else "",
         note=" ".join(rest),
     )
+
+
+def _taken(pattern: re.Pattern[str], parts: list[str]) -> re.Match[str] | None:
+    """The first part of that form, taken out of the parts."""
+    for at, part in enumerate(parts):
+        if found := pattern.fullmatch(part):
+            del parts[at]
+            return found
+    return None

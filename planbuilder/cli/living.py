@@ -110,6 +110,8 @@ def _paste(block: Path, text: str, today: dt.date) -> tuple[Understood, ...]:
         aside(str(problem))
     if found.repeated:
         aside(f"{count_of(found.repeated, 'line stands', 'lines stand')} in {LOG_FILE} already.")
+    if found.plain:
+        aside(f"{count_of(found.plain, 'line')} without bars passed over: read them yourself.")
     return found.understood
 
 

@@ -12,6 +12,7 @@ import pytest
 from planbuilder.block import Block, read_block
 from planbuilder.block.chat import pasted
 from planbuilder.block.log import add_lines, forget_health, forget_lines, read_log, register
+from planbuilder.block.log_lines import problems_of
 from planbuilder.block.log_table import LogLine
 from planbuilder.settings.problems import InputProblems
 
@@ -164,6 +165,27 @@ def test_the_time_of_a_race_or_a_trial_is_read_from_a_pasted_line(block: Block) 
         3000.0, 751.0, 9.0, dt.date(2027, 4, 10)
     )  # fmt: skip
     assert (race.distance_m, race.duration_s) == (None, 2850.0)
+
+
+def test_a_first_name_is_enough_in_a_pasted_line_and_its_parts_may_stand_in_any_order(block: Block) -> None:
+    chat = (
+        "Bea | w01-long | done | 2027-04-10 | effort 4 | good one\n"
+        "[21:05] ~ Odile: odile | w01-easy | part | pain 3/10 left calf | 2027-04-10 | effort 2/10\n"
+        "\nOdile: sorry coach, no long run today\n"
+    )
+    found = pasted(chat, block)
+    assert not found.problems
+    assert [(one.runner, one.date, one.effort, one.pain, one.where, one.note) for _, one in found.lines] == [
+        ("Bea K", "2027-04-10", "4", "", "", "good one"),
+        ("Odile R", "2027-04-10", "2", "3", "left calf", ""),
+    ]
+    assert found.plain == 1
+
+
+def test_an_effort_that_is_none_is_told_and_not_taken_for_a_word(block: Block) -> None:
+    ((_, line),) = pasted("Bea K | w01-long | done | effort hard | 2027-04-10", block).lines
+    assert line.effort == "hard"
+    assert problems_of(block, line, shown_as="pasted lines", number=1)
 
 
 def test_a_pasted_line_of_nobody_is_named(block: Block) -> None:
