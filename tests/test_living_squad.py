@@ -304,7 +304,7 @@ def test_a_night_that_was_moved_and_has_passed_is_still_known_when_the_race_gets
     path.write_text(path.read_text().replace(f"date = {race}", f"date = {race + 7 * DAY}", 1))
     today = night + 4 * DAY
     block = read_block(folder)
-    living.accept(block, living.propose(block, today=today), by="replan", today=today, now=noon(today))
+    living.accept(block, list(living.propose(block, today=today)), by="replan", today=today, now=noon(today))
     assert all(one.stands for one in living.propose(read_block(folder), today=today + DAY))
     club = {one.date for plan in pipeline.plan_all(read_block(folder)) for one in plan.sessions
             if one.role == "club" and abs(one.date - night) <= DAY}  # fmt: skip

@@ -21,6 +21,8 @@ from planbuilder.units import say_date
 
 FEED_TOO_SLOW: Final = dt.timedelta(hours=48)  # some calendars fetch a feed once a day
 _CLUB: Final = "-club"  # in the id of what was laid out as a club night
+_RACE: Final = "-race"
+_TUNE_UP: Final = "-tune-up"
 _FEW: Final = 3  # so many new texts, changes of a runner of a squad, or names are said one by one
 
 
@@ -47,7 +49,13 @@ class Change:
     def only_details(self) -> bool:
         """Whether day, hour and title stayed."""
         before, after = self.before, self.after
-        return bool(before and after and _shown(before) == _shown(after))
+        return bool(before and after and before.shows == after.shows)
+
+    @property
+    def is_news(self) -> bool:
+        """Whether somebody who runs the session has to know: not where only words of its week are new."""
+        before, after = self.before, self.after
+        return not (self.only_details and before and after and before.own and before.own == after.own)
 
 
 Nights = Mapping[dt.date, dt.date | None]  # club nights of which a coach's word for all moved or took the day
@@ -127,6 +135,7 @@ def say_changes(
     parts = [
         f"{race.name}: version {_version_now(told, sent, said)} of the plan{since}.",
         "" if sent.version == told.version else _told_until(told, zone),
+        _races_told([(key, one) for key, news_of_one in news.items() for one in news_of_one.races], everyone),
         _nights_told(one for news_of_one in news.values() for one in news_of_one.nights),
         *_groups({key: one.lines for key, one in news.items()}, everyone),
         f"New in the squad: {', '.join(new)}." if new else "",
@@ -154,13 +163,19 @@ def _names_and_news(
     for key, feed in said.items():
         names[key] = shown_as(feed.name)
         changed = find_changes(names[key], told.feeds.get(key), feed.events)
-        coming = [change for change in changed if change.last_day >= now.date()]
+        coming = [change for change in changed if change.last_day >= now.date() and change.is_news]
         if coming:
             of_all = [change for change in coming if _as_told_to_all(change, nights)]
-            own = [change for change in coming if change not in of_all or _another_title(change)]
+            races = [change for change in coming if _moves_a_race(change)]
+            own = [
+                change
+                for change in coming
+                if change not in races and (change not in of_all or _another_title(change))
+            ]
             found[key] = _RunnerNews(
                 tuple(_news(own, now)),
                 tuple(_night(change) for change in of_all),
+                tuple(_race(change) for change in races),
                 min(change.first_day for change in coming),
                 min(_starts(change, now.tzinfo) for change in coming),
             )
@@ -210,10 +225,6 @@ def _standing(event: SentEvent | None) -> SentEvent | None:
     return None if event is None or event.gone else event
 
 
-def _shown(event: SentEvent) -> tuple[str, str, str]:
-    return event.date, event.start, event.title
-
-
 class _News(NamedTuple):
     day: dt.date
     line: str
@@ -224,6 +235,7 @@ class _News(NamedTuple):
 class _RunnerNews(NamedTuple):
     lines: tuple[_News, ...]
     nights: tuple[_News, ...]  # what is told of club nights for all
+    races: tuple[_News, ...]  # the race or a tune-up race that has another day
     first_day: dt.date
     starts: dt.datetime  # the first session, old or new, that it is about
 
@@ -263,6 +275,39 @@ def _order(group: tuple[tuple[str, ...], list[_News]]) -> tuple[bool, int, tuple
     """What is soon first, then what is for the most people."""
     who, told = group
     return not any(news.soon for news in told), -len(who), who
+
+
+def _races_told(races: Iterable[tuple[str, _News]], everyone: Mapping[str, str]) -> str:
+    """The races that have another day, before anything else: each once, and for whom."""
+    for_whom: dict[_News, list[str]] = defaultdict(list)
+    for key, news in races:
+        for_whom[news].append(everyone[key])
+    return "\n".join(f"{news.line}{_for(names, len(everyone))}." for news, names in sorted(for_whom.items()))
+
+
+def _for(names: list[str], everyone: int) -> str:
+    if len(names) == everyone:
+        return ", for everybody" if everyone > 1 else ""
+    return f", for {', '.join(names)}" if len(names) <= _FEW else f", for {len(names)} runners"
+
+
+def _moves_a_race(change: Change) -> bool:
+    """Whether the race or a tune-up race has another day."""
+    before, after = change.before, change.after
+    if before is None or after is None or after.called_off:
+        return False
+    return before.date != after.date and change.session.endswith((_RACE, _TUNE_UP))
+
+
+def _race(change: Change) -> _News:
+    """What is told of a race that has another day, without what differs between runners."""
+    before, after = change.before, change.after
+    assert before is not None
+    assert after is not None
+    name = "tune-up race" if change.session.endswith(_TUNE_UP) else "race"
+    was, now = (say_date(dt.date.fromisoformat(event.date)) for event in (before, after))
+    at = f", {after.start}" if after.start != before.start and after.start else ""
+    return _News(change.first_day, f"The {name} moves from {was} to {now}{at}", 1, soon=False)
 
 
 def _nights_told(news: Iterable[_News]) -> str:

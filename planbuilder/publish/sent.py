@@ -33,6 +33,16 @@ class SentEvent(NamedTuple):
     start: str  # local clock time, "" for a session of no fixed hour
     called_off: str = ""  # the day on which the session was called off
     gone: bool = False  # no longer in the feed; kept so that a return counts on
+    own: str = ""  # digest of what the session itself asks; "" in a record of before
+
+    @property
+    def shows(self) -> tuple[str, str, str, bool]:
+        """Day, hour and title, and whether it is in the feed."""
+        return self.date, self.start, self.title, self.gone
+
+    def asks_the_same(self, other: SentEvent) -> bool:
+        """Whether two editions ask the same of a runner, as far as the record of this one knows."""
+        return self.shows == other.shows and self.own in ("", other.own)
 
     @property
     def revision(self) -> Revision:
@@ -110,6 +120,7 @@ def revise(
         date=(start.date() if isinstance(start, dt.datetime) else start).isoformat(),
         start=f"{start:%H:%M}" if timed else "",
         called_off=called_off,
+        own=content.own_digest,
     )
 
 
@@ -320,7 +331,8 @@ def _in_lines(path: Path) -> Sent | None:
 
 
 def _parse(values: dict[str, Any]) -> Sent:
-    if values["format"] != _FORMAT or tuple(values["event"]) != SentEvent._fields:
+    columns = tuple(values["event"])
+    if values["format"] != _FORMAT or columns not in (SentEvent._fields, SentEvent._fields[:-1]):
         raise ValueError("another format")
     return Sent(
         version=values["version"],
@@ -333,5 +345,5 @@ def _parse(values: dict[str, Any]) -> Sent:
 
 
 def _feed(values: dict[str, Any]) -> SentFeed:
-    events = {name: SentEvent._make(row) for name, row in values.pop("events").items()}
+    events = {name: SentEvent(*row) for name, row in values.pop("events").items()}
     return SentFeed(events=events, **values)

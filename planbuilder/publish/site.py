@@ -262,14 +262,19 @@ def events_now(
     today: dt.date,
     now: dt.datetime,
 ) -> dict[str, SentEvent]:
-    """What is sent now, and what is remembered, about every session that was ever sent."""
+    """What is sent now, and what is remembered, about every session that was ever sent.
+
+    One that has passed keeps its edition where only words around it are new: nobody is to run it any more.
+    """
     events: dict[str, SentEvent] = {}
     for session in plan.sessions:
         content, before = contents[session.id], last.get(session.id)
         if session.cancelled:
             events[session.id] = _called_off(before, session.date, content, today, now)
         else:
-            events[session.id] = revise(before, content, now)
+            event = revise(before, content, now)
+            passed = session.date < today and before is not None and before.asks_the_same(event)
+            events[session.id] = before if passed and before is not None else event
     dropped = {name: leave_out(event, now) for name, event in last.items() if name not in events}
     return dropped | events
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -17,6 +19,7 @@ from planbuilder.publish.sent import Sent, read_sent
 from planbuilder.publish.site import events_now
 from planbuilder.settings.models import RaceSettings
 from planbuilder.settings.problems import InputProblems
+from planbuilder.units import say_date
 from tests.outputs.sample_plan import sample_plan
 from tests.publish.squad import BEFORE, add, change, drop, in_memory, publish_to, squad
 
@@ -363,3 +366,72 @@ def test_two_of_one_shown_name_are_told_apart(tmp_path: Path) -> None:
     message = say_changes(sent, sent, said, race=RACE, now=NOW, why={}, shown_as=board_name)
     assert "\n\nSam A:\n" in message
     assert message.count("Sam A") == 1
+
+
+def _race_week_later(plan: Plan) -> Plan:
+    """The race and its tune-up a week later, as a coach who moves the race lays the weeks out again."""
+    week = dt.timedelta(weeks=1)
+    for session in plan.sessions:
+        if session.role in ("race", "tune_up"):
+            plan = change(plan, session.id, date=session.date + week)
+    return replace(plan, weeks=tuple(replace(one, purpose=f"{one.purpose} again") for one in plan.weeks))
+
+
+def test_a_race_on_another_day_is_told_first_and_once_for_all(tmp_path: Path) -> None:
+    names = ("Ada P", "Bo K", "Cy L", "Di M")
+    plans = [
+        sample_plan(name=name, key=name.lower().replace(" ", "-"), units="mi" if at else "km")
+        for at, name in enumerate(names)
+    ]
+    publish_to(tmp_path, plans)
+    moved = [_race_week_later(plan) for plan in plans]
+    moved[0] = change(moved[0], "w02-easy", start_time=dt.time(18, 30))
+    message = _message(tmp_path, moved, now=EARLY)
+    races = [one for one in plans[0].sessions if one.role in ("race", "tune_up")]
+    said = [
+        f"The {'race' if one.role == 'race' else 'tune-up race'} moves from {say_date(one.date)} to "
+        f"{say_date(one.date + dt.timedelta(weeks=1))}, for everybody."
+        for one in sorted(races, key=lambda one: one.date)
+    ]
+    assert message.split("\n\n")[1] == "\n".join(said)
+    assert message.split("\n\n")[2].startswith("Ada P:\n- Thursday 25 March 07:15")
+    assert "new details" not in message
+
+
+def test_only_words_of_the_week_are_no_news_and_the_feed_says_them_all_the_same(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    plans = [
+        replace(plan, weeks=tuple(replace(one, purpose="Another word") for one in plan.weeks))
+        for plan in squad()
+    ]
+    assert _message(tmp_path, plans) == "Nothing has changed since version 1.\n"
+    publish_to(tmp_path, plans, now=BEFORE + dt.timedelta(hours=1))
+    later = read_sent(tmp_path / "block/state")
+    sent = [event for feed in later.feeds.values() for event in feed.events.values() if not event.gone]
+    assert {event.sequence for event in sent} == {1}
+
+
+def test_what_has_passed_keeps_its_edition(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    plans = [
+        replace(plan, weeks=tuple(replace(one, purpose="Another word") for one in plan.weeks))
+        for plan in squad()
+    ]
+    day = dt.date(2027, 3, 30)
+    publish_to(tmp_path, plans, now=dt.datetime.combine(day, dt.time(12), dt.UTC))
+    for feed in read_sent(tmp_path / "block/state").feeds.values():
+        for event in (one for one in feed.events.values() if not one.gone):
+            assert event.sequence == (0 if dt.date.fromisoformat(event.date) < day else 1)
+
+
+def test_a_record_of_before_is_read_and_its_events_are_told_as_ever(tmp_path: Path) -> None:
+    publish_to(tmp_path, squad())
+    path = tmp_path / "block/state/sent.json"
+    old = json.loads(path.read_bytes())
+    old["event"].remove("own")
+    for feed in old["feeds"].values():
+        feed["events"] = {name: row[:-1] for name, row in feed["events"].items()}
+    path.write_text(json.dumps(old))
+    assert _message(tmp_path, squad()) == "Nothing has changed since version 1.\n"
+    plans = [change(plan, "w02-long", why="Another reason") for plan in squad()]
+    assert "new details" in _message(tmp_path, plans)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from planbuilder.outputs.calendar.texts import description_of, title_of
+from planbuilder.outputs.calendar.texts import description_of, own_words_of, title_of
 from planbuilder.plan.types import Plan, Role, Session, Week
 
 _EVENING: Final = dt.time(20, 0)  # when a reminder rings, on the day before
@@ -48,6 +48,7 @@ class EventContent:
     cancelled: bool
     reminder_before: dt.timedelta | None
     url: str
+    own_words: str = ""  # of the description, what the session itself asks
 
     @property
     def clock(self) -> str:
@@ -60,6 +61,12 @@ class EventContent:
         texts = (self.summary, self.description, self.location, self.categories, self.url)
         values = (texts, self.clock, self.busy, self.cancelled, str(self.reminder_before))
         return hashlib.sha256(repr(values).encode()).hexdigest()[:32]
+
+    @property
+    def own_digest(self) -> str:
+        """A short hash of what its runner has to know: dose, place, time, the words of the session itself."""
+        values = (self.summary, self.own_words, self.location, self.clock)
+        return hashlib.sha256(repr(values).encode()).hexdigest()[:12]
 
 
 def clean_text(text: str) -> str:
@@ -87,6 +94,7 @@ def content_of(plan: Plan, week: Week, session: Session, page_url: str | None = 
         cancelled=session.cancelled,
         reminder_before=_reminder(plan, session, start),
         url=url or "",
+        own_words=clean_text(own_words_of(plan, session)),
     )
 
 

@@ -6,6 +6,7 @@ plan, so no health reason and no other runner's name can reach a calendar.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Final
 
 from planbuilder.outputs.step_text import main_part, raced_m, rpe, step_line
@@ -74,26 +75,36 @@ def _size(session: Session, system: System) -> str:
 
 
 def description_of(plan: Plan, week: Week, session: Session, page_url: str | None) -> str:
-    """Purpose, steps, why and cautions, one thought a line, the page's address last."""
+    """Purpose, steps, why and cautions, one thought a line, the page's address last.
+
+    How many weeks the block has is not told: a race on another day would change what is past.
+    """
+    return _joined((_head(plan, week, session), *_own_blocks(plan, session), page_url or ""), plan)
+
+
+def own_words_of(plan: Plan, session: Session) -> str:
+    """The description without its week and the page's address: what the session itself asks."""
+    return _joined((_amount(session, plan.runner.units), *_own_blocks(plan, session)), plan)
+
+
+def _joined(blocks: Iterable[str], plan: Plan) -> str:
+    return say_in(_BLOCK.join(block for block in blocks if block), plan.runner.units)
+
+
+def _own_blocks(plan: Plan, session: Session) -> tuple[str, ...]:
     system = plan.runner.units
     steps = _race_lines(plan.race_plan, system) if session.role == "race" else _step_lines(session, system)
-    blocks = (_head(plan, week, session), *steps, _reasons(session, system), page_url or "")
-    return say_in(_BLOCK.join(block for block in blocks if block), system)
+    return (*steps, _reasons(session, system))
 
 
 def _head(plan: Plan, week: Week, session: Session) -> str:
     purpose = f": {week.purpose}" if week.purpose else ""
-    of = f" of {_weeks_to_race(plan)}" if week.phase != "after" else ""
-    lines = [f"Week {week.number}{of}{purpose}"]
+    lines = [f"Week {week.number}{purpose}"]
     if session.cancelled:
         lines.append("This session is called off.")
     elif session.role not in ("race", "tune_up"):
         lines.append(f"{say_in(session.title, plan.runner.units)}, {_amount(session, plan.runner.units)}")
     return _LINE.join(lines)
-
-
-def _weeks_to_race(plan: Plan) -> int:
-    return sum(week.phase != "after" for week in plan.weeks)
 
 
 def _amount(session: Session, system: System) -> str:
