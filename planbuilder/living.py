@@ -299,6 +299,7 @@ def _propose(
             lines=tuple(sorted(told - records.history.answered(key))),
             held=answer.held,
             fresh=situation.fresh and not edits_alone,
+            laid=answer.laid,
         ),
         stands=not answer.changes and basis == accepted.basis,
         times=times,

@@ -6,10 +6,11 @@ import datetime as dt
 from dataclasses import dataclass, fields
 from typing import Literal
 
-from planbuilder.plan.types import Week
+from planbuilder.plan.types import Session, Week
 from planbuilder.schedule.replan import Held
 from planbuilder.settings.models import Result
 
+Nights = tuple[tuple[str, str, bool], ...]  # date as 2027-03-02, line, whether a coach typed it
 By = Literal["publish", "replan", "edit", "undo"]
 
 
@@ -48,6 +49,7 @@ class Basis:
     time_factor: float = 1.0  # predicted times against those of the block file, after new results
     goal_time_s: float | None = None  # the goal in force
     source: PaceSource | None = None  # what paces come from, where it is not in the block file
+    nights: Nights | None = None  # the club nights of the runner; None in plans of before they were kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,7 @@ class Accepted:
     held: tuple[Held, ...] = ()  # days held back, with the line each answers
     fresh: bool = False  # laid out anew: what later changes are measured against
     again: bool = False  # after forgetting: it stands in the place of the line before
+    laid: tuple[Session, ...] = ()  # club nights laid out anew, as they were before anything cut them
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,10 +21,11 @@ from pathlib import Path
 from typing import Final
 
 from planbuilder.block.accepted import Accepted, Basis, By, Entry, PaceSource
-from planbuilder.block.history_lines import Head, entry_of, head_of, line_of
+from planbuilder.block.history_lines import Head, basis_of, entry_of, head_of, line_of
 from planbuilder.outputs.safe_write import one_writer, write_whole
 from planbuilder.outputs.waiting import Waiting
 from planbuilder.plan.types import Week
+from planbuilder.schedule.replan import with_laid
 from planbuilder.settings.problems import CannotWrite, InputProblems, Problem
 
 __all__ = [
@@ -93,12 +94,26 @@ class History:
         standing = self._standing(runner)
         return self.of(runner)[standing[-1]].plan if standing else None
 
+    def basis(self, runner: str) -> Basis | None:
+        """What the plan that holds for a runner was made from; its weeks are not read."""
+        standing = self._standing(runner)
+        if not standing:
+            return None
+        head = self._by_runner[runner][standing[-1]]
+        if not head.number:
+            return next(one.plan.basis for one in self.more if Head.of(one) == head)
+        ((_, line),) = self._lines(runner, head)
+        try:
+            return basis_of(line)
+        except _NOT_OURS as error:
+            raise _broken(self.path, head.number, f"not {error}") from error
+
     def last_weeks(self, runner: str) -> tuple[Week, ...]:
         """The weeks of the runner's last line."""
         return self.of(runner)[-1].plan.weeks if self.knows(runner) else ()
 
     def original(self, runner: str) -> tuple[Week, ...]:
-        """The weeks as they were last laid out: no later change may make them heavier."""
+        """The weeks as they were last laid out, club nights since: no later change may make them heavier."""
         layouts = self._layouts(runner)
         return layouts[-1] if layouts else ()
 
@@ -111,9 +126,18 @@ class History:
         return {day: id_ for weeks in self._layouts(runner) for day, id_ in _nights_of(weeks).items()}
 
     def _layouts(self, runner: str) -> list[tuple[Week, ...]]:
-        """The weeks of every time they were laid out anew, oldest first; what was taken back left out."""
-        heads = self._by_runner.get(runner, ())
-        return [self.of(runner)[at].plan.weeks for at in self._standing(runner) if heads[at].fresh]
+        """The weeks of every time they were laid out anew, with the club nights laid since; oldest first.
+
+        What was taken back is left out.
+        """
+        heads, found = self._by_runner.get(runner, ()), list[tuple[Week, ...]]()
+        for at in self._standing(runner):
+            plan = self.of(runner)[at].plan
+            if heads[at].fresh:
+                found.append(plan.weeks)
+            elif found:
+                found[-1] = with_laid(found[-1], plan.laid)
+        return found
 
     def day(self, runner: str) -> dt.date:
         """The day of the last word about a runner's plan, an undo counted."""
@@ -198,8 +222,8 @@ class History:
             yield entry
         yield from (entry for entry in self.more if entry.plan.runner == runner)
 
-    def _lines(self, runner: str) -> Iterator[tuple[Head, bytes]]:
-        heads = [head for head in self._by_runner.get(runner, ()) if head.number]
+    def _lines(self, runner: str, only: Head | None = None) -> Iterator[tuple[Head, bytes]]:
+        heads = [only] if only else [head for head in self._by_runner.get(runner, ()) if head.number]
         if not heads:
             return
         try:

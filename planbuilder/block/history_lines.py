@@ -16,7 +16,7 @@ from sys import intern
 from typing import Any, Final, get_args
 
 from planbuilder.block.accepted import Accepted, Basis, By, Entry, PaceSource
-from planbuilder.plan.store import week_from_data, week_to_data
+from planbuilder.plan.store import session_from_data, session_to_data, week_from_data, week_to_data
 from planbuilder.plan.types import Week
 from planbuilder.schedule.replan import Held
 
@@ -74,6 +74,7 @@ def line_of(entry: Entry, before: Sequence[Week]) -> bytes:
         "fresh": plan.fresh,
         "undoes": entry.undoes,
         **({"again": True} if plan.again else {}),
+        **({"laid": [session_to_data(one) for one in plan.laid]} if plan.laid else {}),
         "basis": asdict(plan.basis),
         "numbers": [week.number for week in plan.weeks],
         "weeks": [week_to_data(week) for week in plan.weeks if known.get(week.number) != week],
@@ -132,15 +133,25 @@ def entry_of(line: bytes, known: dict[int, Week]) -> Entry:
             held=tuple(_held(one) for one in data.get("held", ())),
             fresh=bool(data["fresh"]),
             again=bool(data.get("again")),
+            laid=tuple(session_from_data(one) for one in data.get("laid", ())),
         ),
         undoes=data["undoes"],
     )
 
 
+def basis_of(line: bytes) -> Basis:
+    """The basis alone; nothing is read of the weeks. Raises as ``head_of`` does."""
+    head, found, _ = line.partition(_WEEKS)
+    return _basis(json.loads(head + b"}" if found else line)["basis"])
+
+
 def _basis(data: Mapping[str, Any]) -> Basis:
-    """The basis; lines from before results could set paces know of no source."""
-    source = data.get("source")
-    return Basis(**{**data, "source": PaceSource(**source) if source is not None else None})
+    """The basis; lines from before they were kept know of no source and no nights."""
+    source, nights = data.get("source"), data.get("nights")
+    kept = (
+        None if nights is None else tuple((str(day), str(said), bool(typed)) for day, said, typed in nights)
+    )
+    return Basis(**{**data, "source": PaceSource(**source) if source is not None else None, "nights": kept})
 
 
 def _held(data: Sequence[Any]) -> Held:

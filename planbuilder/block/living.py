@@ -18,6 +18,7 @@ from planbuilder.block.history import STATE_FOLDER, Basis, History, PaceSource, 
 from planbuilder.block.log import LOG_FILE, read_good_lines
 from planbuilder.block.log_lines import Logged
 from planbuilder.block.named import no_session
+from planbuilder.block.nights import nights_of, nights_then, nights_told
 from planbuilder.block.recordings import DONE_FOLDER, Recorded, read_recordings
 from planbuilder.block.results import results_of
 from planbuilder.block.types import Block, BlockRunner
@@ -25,7 +26,7 @@ from planbuilder.course.types import Course
 from planbuilder.runner import trusted_volume
 from planbuilder.runner.new_results import FirstResult, NewForm, first_result, new_form
 from planbuilder.runner.types import Form
-from planbuilder.schedule.replan import Done, EditLine, Situation
+from planbuilder.schedule.replan import Done, EditLine, NightTold, Situation
 from planbuilder.schedule.types import Request
 from planbuilder.settings.edit_models import AwayFromTraining, Goal, NewResult, SessionEdit
 from planbuilder.settings.models import Away, Result
@@ -181,6 +182,7 @@ class News:
 
     basis: Basis
     form: NewForm
+    nights: tuple[NightTold, ...]  # club nights that the accepted plan does not know as they are now
     first: FirstResult | None  # the one that ended training by effort
 
     @property
@@ -227,7 +229,10 @@ def news_of(
         goal_time_s=goals[-1].goal_time_s if goals else None,
         source=PaceSource.of(first.run.result) if first is not None else None,
     )
-    return News(basis, found, first)
+    if accepted is None or accepted.basis.settings != basis.settings:
+        return News(replace(basis, nights=nights_of(block, runner)), found, (), first)
+    held = nights_then(block, runner, accepted.basis, today)
+    return News(replace(basis, nights=held), found, nights_told(block, runner, accepted.basis, today), first)
 
 
 def situation_of(records: Records, request: Request, *, news: News, today: dt.date) -> Situation:
@@ -254,15 +259,19 @@ def situation_of(records: Records, request: Request, *, news: News, today: dt.da
         new_source=(news.first.words if news.first else "") if other else None,
         rest_from=news.form.rest_from,
         fresh=accepted.basis.settings != basis.settings,
+        nights=news.nights,
     )
 
 
 def settings_digest(block: Block, runner: BlockRunner, course: Course) -> str:
-    """A digest of the settings and the ground from which weeks are laid out."""
+    """A digest of the settings and the ground from which weeks are laid out.
+
+    Club nights, those that are off too, are not in it: they are answered night by night.
+    """
     extra = block.folder / "sessions.toml"
     parts = (
         block.settings.race.model_dump_json(exclude=set(_LAYOUT)),
-        block.settings.training.model_dump_json(),
+        block.settings.training.model_copy(update={"nights_off": ()}).model_dump_json(),
         runner.settings.model_dump_json(exclude=set(_LOOKS)),
         repr([(limit.name, limit.value) for limit in block.limits if limit.overridden]),
         course.height_m.round(2).tobytes().hex(),

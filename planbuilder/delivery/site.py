@@ -14,6 +14,7 @@ from planbuilder.block import Block, BlockRunner, read_block
 from planbuilder.block.edits import Edited, nights_of_all, read_edits
 from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, accepting
 from planbuilder.block.living import settings_digest
+from planbuilder.block.nights import nights_of
 from planbuilder.block.survey import Survey
 from planbuilder.delivery.pages import CourseParts, course_page, course_parts, kept_of, pages_of, squad_pages
 from planbuilder.delivery.targets import allow_publish
@@ -168,7 +169,7 @@ def first_accepted(block: Block, ground: Survey, runner: BlockRunner, now: PlanN
     return Accepted(
         runner=runner.key,
         weeks=now.weeks,
-        basis=Basis(settings=settings_digest(block, runner, ground.course)),
+        basis=Basis(settings=settings_digest(block, runner, ground.course), nights=nights_of(block, runner)),
         why="The first plan.",
         fresh=True,
     )
@@ -187,7 +188,7 @@ def accept_as_they_stand(block: Block, *, now: dt.datetime, only: Collection[str
     new = (one for one in block.runners if not history.knows(one.key) and (only is None or one.key in only))
     with accepting_first(block, now=now) as accept:
         for runner in new:
-            accept(first_accepted(block, prepared.ground, runner, plan_now(prepared, runner)))
+            accept(first_accepted(prepared.block, prepared.ground, runner, plan_now(prepared, runner)))
 
 
 def changes_message(block: Block, *, now: dt.datetime, why: Mapping[str, str]) -> str:

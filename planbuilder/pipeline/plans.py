@@ -289,7 +289,7 @@ def tell(situation: Situation) -> Told:
     """What log and edits add to an accepted plan; it depends on them alone, not on today."""
     if not situation.log and not situation.edits:
         return Told()
-    answer = replan(replace(situation, fresh=False))
+    answer = replan(replace(situation, fresh=False, nights=()))
     return Told(
         notes=answer.notes,
         private_notes=answer.private_notes,

@@ -56,6 +56,10 @@ class TypedNight:
     own_too: bool = False  # an easy night on which a session of one's own may stand instead
     proposed: bool = field(default=False, compare=False)  # by the program
 
+    def as_proposed(self) -> TypedNight:
+        """The same night, thought of by the program."""
+        return replace(self, proposed=True)
+
 
 def read_night(text: str, *, name: str, library: Library, limits: Limits) -> TypedNight:
     """The session that a line means, as a template called ``name``.

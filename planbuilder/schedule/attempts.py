@@ -33,6 +33,7 @@ from planbuilder.settings.models import WEEKDAYS
 TYPED: Final = Reason("rule", "The coach set the kind of this club night.", "day.club_nights")
 HARD_LONGS: Final = ("hill_finish_long_run", "race_simulation", "long_run_goal_effort")
 TOUCH: Final = "race_touch"
+WORKING_WEEKS: Final = ("loaded", "taper", "recovery", "tune_up")  # that may hold work of the group
 KEY_SHARE: Final = 0.14  # of a week's distance that one key session takes, about
 LEAST_DESCENTS_S: Final = 120.0  # that a long run leaves for descents of the same week
 
@@ -165,7 +166,7 @@ def _with_nights(
     due = [want for want in keys if want.role == "test" or want.kind == "controlled_downhill"]
     if not _days_of_ones_own(planner, board):
         due = []
-    if group and target.kind not in ("loaded", "taper", "recovery", "tune_up"):
+    if group and target.kind not in WORKING_WEEKS:
         return [due]
     typed = _typed_nights(planner, frame, board, target)
     if any(night.kind == "test" for night in typed):  # the club's time trial is the test
@@ -295,7 +296,7 @@ def _typed_nights(planner: Planner, frame: Frame, board: Board, target: Target) 
         if date in planner.request.nights:
             want = group_want(planner, frame, date)
             if want is not None:
-                want = replace(want, known=_known(planner, target, date))
+                want = replace(want, known=known_kinds(planner, target, date))
             if want and group_draft(
                 planner, want, frame.phase, target.work_s, target.climb_m, target.run_cap_m
             ):
@@ -312,7 +313,7 @@ def _typed_nights(planner: Planner, frame: Frame, board: Board, target: Target) 
     return found
 
 
-def _known(planner: Planner, target: Target, date: dt.date) -> frozenset[str] | None:
+def known_kinds(planner: Planner, target: Target, date: dt.date) -> frozenset[str] | None:
     """The kinds that are known where nothing may be new: in light weeks and in the last days."""
     if target.kind == "recovery":  # a test belongs there
         return frozenset([*planner.count, "test"])

@@ -62,7 +62,7 @@ def easy_days(
     rested = [date for date in dates if not _raced_lately(planner, date)]
     last_longs = {one.date for week in planner.weeks[-1:] for one in week.sessions if one.role == "long"}
     longs = {*last_longs, *([long_date] if long_date else [])}
-    quick = [date for date in rested if date in club and _quick_night(planner, date, longs, phase)]
+    quick = [date for date in rested if date in club and quick_night(planner, date, longs, phase)]
     quick = quick[:1] if strides and known else []
     free = strides and known and not quick
     strides_on = _strides_day(planner, rested, stressed, longs, club) if free else None
@@ -91,7 +91,7 @@ def easy_days(
     return found
 
 
-def _quick_night(planner: Planner, date: dt.date, longs: Collection[dt.date], phase: Phase) -> bool:
+def quick_night(planner: Planner, date: dt.date, longs: Collection[dt.date], phase: Phase) -> bool:
     """Whether a club night holds strides and this runner may run them, not soon after a long run."""
     night = planner.request.nights.get(date)
     if night is None or night.template.shape != "strides":

@@ -60,6 +60,12 @@ def explained(planner: Planner, week: Week, target: Target) -> Week:
     return replace(week, sessions=sessions)
 
 
+def explained_one(planner: Planner, weeks: list[Week], session: Session, target: Target) -> Session:
+    """A session of the last of these weeks with the whole chain behind it."""
+    about = (*_phase(weeks[-1]), *_rhythm(planner, weeks, target))
+    return _explained(planner, weeks, session, target, about)
+
+
 def _explained(
     planner: Planner, weeks: list[Week], session: Session, target: Target, about: Sequence[Reason]
 ) -> Session:

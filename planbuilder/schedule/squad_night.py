@@ -295,8 +295,8 @@ def _easy(
 
 
 def _read(text: str, date: dt.date, request: Request, limits: Limits) -> TypedNight:
-    night = read_night(text, name=f"night_{date:%Y_%m_%d}", library=request.library, limits=limits)
-    return replace(night, proposed=True)
+    name = f"night_{date:%Y_%m_%d}"
+    return read_night(text, name=name, library=request.library, limits=limits).as_proposed()
 
 
 def _evening_min(request: Request, date: dt.date) -> int:

@@ -11,7 +11,7 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from planbuilder.plan.types import Week
+from planbuilder.plan.types import Session, Week
 from planbuilder.rules.context import RuleContext, up_to_race
 from planbuilder.schedule.block import make_schedule, planner_for
 from planbuilder.schedule.notes import notes_of, race_advice
@@ -25,6 +25,7 @@ from planbuilder.schedule.replan.facts import DAY, Facts, Gap
 from planbuilder.schedule.replan.held import held_days, stops_of
 from planbuilder.schedule.replan.identity import keep_ids
 from planbuilder.schedule.replan.lived import weeks_as_lived
+from planbuilder.schedule.replan.nights import lay_nights
 from planbuilder.schedule.replan.notes import (
     gap_notes,
     hard_going,
@@ -60,6 +61,7 @@ def replan(situation: Situation) -> Replan:
     write = Rewriter(planner)
     if not situation.fresh:
         _repace(situation, draft, write)
+    laid = () if situation.fresh else _laid_nights(situation, draft, planner)
     edit_notes = apply_edits(situation, draft, planner)
     if situation.fresh and not _other_day(situation):
         _no_heavier(situation, Cuts(situation, draft, Facts(situation, draft.weeks), planner.context, write))
@@ -84,7 +86,19 @@ def replan(situation: Situation) -> Replan:
         private_notes=tuple(health_notes(situation)),
         held=held_days(situation),
         offers=(*offers(cuts, bounds), *untimed(cuts), *swaps(cuts, bounds, planner)),
+        laid=laid,
     )
+
+
+def _laid_nights(situation: Situation, draft: PlanDraft, planner: Planner) -> tuple[Session, ...]:
+    """Club nights that were told since, put into the draft; what they were before anything cuts them."""
+    if not situation.nights:
+        return ()
+    facts = Facts(situation, draft.weeks)
+    gaps = facts.gaps(stops_of(situation))
+    context = _tapered(planner.context, situation, facts, gaps, draft.weeks)
+    bounds_of(situation, facts, gaps, context, draft.weeks)  # the facts learn which weeks are light
+    return lay_nights(Cuts(situation, draft, facts, context, Rewriter(planner)))
 
 
 def edit_only(situation: Situation) -> Replan:

@@ -7,7 +7,7 @@ Gives: the weeks again, untouched where nothing changed.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from planbuilder.plan.types import Phase, Session, Week
@@ -70,11 +70,29 @@ class PlanDraft:
             return False
         if before.date < self._today or session.date < self._today:
             return False
+        self._let(session, why)
+        return True
+
+    def add(self, session: Session, why: Why) -> None:
+        """A session that stood nowhere, under an id of its own."""
+        self._let(session, why)
+
+    def _let(self, session: Session, why: Why) -> None:
         self._sessions[session.id] = session
         whys = self._whys.setdefault(session.id, [])
         if why not in whys:
             whys.append(why)
-        return True
+
+    def trial(self, held: Collection[str]) -> PlanDraft:
+        """The same draft to try something with; ``held`` is left alone by the rules besides."""
+        found = PlanDraft(self._weeks, self._today, held=self.held | frozenset(held))
+        found._sessions = dict(self._sessions)
+        found._whys = {id_: list(whys) for id_, whys in self._whys.items()}
+        return found
+
+    def take_over(self, trial: PlanDraft) -> None:
+        """Let what was tried stand."""
+        self._sessions, self._whys = trial._sessions, trial._whys
 
     def changes(self, accepted: Sequence[Week], fresh: Why | None) -> tuple[Change, ...]:
         """Every session that is not as accepted, by date. ``fresh`` says why of those laid out anew."""

@@ -60,6 +60,22 @@ def moved_nights(situation: Situation) -> frozenset[dt.date]:
     return frozenset(one.date for one in laid_out if one.id in moved)
 
 
+def laid_on(situation: Situation, date: dt.date) -> str | None:
+    """The id of the club session that was laid out on a day, wherever it stands now."""
+    laid_out = (one for week in situation.original for one in week.sessions)
+    return next((one.id for one in laid_out if one.role == "club" and one.date == date), None)
+
+
+def edited_but_moved(situation: Situation, id_: str) -> bool:
+    """Whether a person wants a session as it stands; a night moved for the squad may still be another one."""
+    return any(
+        id_ in (line.edit.session, getattr(line.edit, "other", ""))
+        and not (isinstance(line.edit, Move) and line.edit.runner.casefold() == EVERYONE)
+        for line in session_edits(situation)
+        if isinstance(line.edit, HELD) and isinstance(line.edit, SessionEdit)
+    )
+
+
 def apply_edits(situation: Situation, draft: PlanDraft, planner: Planner) -> tuple[Note, ...]:
     """Carry out every edit that the accepted plan has not taken in yet."""
     write, notes = Rewriter(planner), []

@@ -14,7 +14,7 @@ from planbuilder.rules.context import is_race
 from planbuilder.schedule.reasons import OF_THE_WEEK, as_it_stands
 from planbuilder.schedule.replan.answer import planner_of
 from planbuilder.schedule.replan.facts import Facts
-from planbuilder.schedule.replan.rules import RULE_WHY
+from planbuilder.schedule.replan.rules import NIGHT_WHY, RULE_WHY
 from planbuilder.schedule.replan.types import Situation
 
 
@@ -62,6 +62,6 @@ def _in_place_of_old(session: Session, now: tuple[Reason, ...]) -> tuple[Reason,
 
 def _of_the_old_week(reason: Reason) -> bool:
     """Whether a reason counts in a week as it was laid out; what re-planning said itself stays."""
-    if reason.kind == "rule" and reason.text.startswith(RULE_WHY):
+    if reason.kind == "rule" and reason.text.startswith((RULE_WHY, NIGHT_WHY)):
         return False
     return (reason.kind, reason.rule) in OF_THE_WEEK

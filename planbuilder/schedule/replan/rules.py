@@ -51,6 +51,7 @@ OF_HOME: Final = {
     "load.way_home_long": "Behind weeks away the long run begins shorter and grows again from there.",
 }
 RULE_WHY: Final = "The load that was really run sets what comes next"
+NIGHT_WHY: Final = "With a changed club night this keeps its week and those behind it within the rules"
 
 
 def newly_broken(before: Cuts, after: Cuts) -> tuple[Breach, ...]:
@@ -62,7 +63,8 @@ def newly_broken(before: Cuts, after: Cuts) -> tuple[Breach, ...]:
 class Keeper:
     """Keeps the rules."""
 
-    def __init__(self, cuts: Cuts) -> None:
+    def __init__(self, cuts: Cuts, words: str = RULE_WHY) -> None:
+        self._words = words
         self._cuts, self._situation, self._draft = cuts, cuts.situation, cuts.draft
         self._facts, self._context = cuts.facts, cuts.context
         share = cuts.situation.request.limits.numbers("adapt.least")[1]
@@ -167,7 +169,7 @@ class Keeper:
     def _mend(self, found: Breach, index: int) -> bool:
         """Take away what a rule finds too much; True where that changed anything."""
         weeks = self._facts.as_run(self._draft.weeks)
-        week, why = weeks[index], Why(OF_HOME.get(found.rule, f"{RULE_WHY}."), found.rule)
+        week, why = weeks[index], Why(OF_HOME.get(found.rule, f"{self._words}."), found.rule)
         if found.rule in LOAD_RULES or found.rule in ("taper.shares", "load.first_week"):
             most = self._most_m(found.rule, weeks, index)
             return self._cuts.fit(week.first_day, week.last_day, most, why)

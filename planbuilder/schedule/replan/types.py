@@ -12,6 +12,7 @@ from typing import Literal
 
 from planbuilder.plan.types import Session, Week
 from planbuilder.rules import Breach
+from planbuilder.rules.typed_night import TypedNight
 from planbuilder.schedule.types import Request
 from planbuilder.settings.edit_models import Edit
 from planbuilder.settings.models import Place
@@ -53,6 +54,15 @@ class Held:
     no_running: bool  # else less of it
 
 
+@dataclass(frozen=True, slots=True)
+class NightTold:
+    """A club night to come of which the coach says something else than the accepted plan was made with."""
+
+    date: dt.date
+    night: TypedNight | None  # what the group does now; None: off, or held without a line
+    off: bool = False
+
+
 @dataclass(frozen=True, repr=False)
 class Situation:
     """Everything re-planning looks at; its answer is a function of it alone."""
@@ -73,6 +83,7 @@ class Situation:
     new_source: str | None = None  # that paces come from another result now; "": that they come from none
     rest_from: dt.date | None = None  # easy days from here on, after a clearly slower result
     fresh: bool = False  # race date, course or settings changed
+    nights: tuple[NightTold, ...] = ()  # by date; a layout that is fresh has them anyhow
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +150,7 @@ class Replan:
     private_notes: tuple[Note, ...]  # health: for the coach alone
     held: tuple[Held, ...] = ()  # days held back, for when what they answer is forgotten
     offers: tuple[Note, ...] = ()  # what a person may do today and re-planning does not do by itself
+    laid: tuple[Session, ...] = ()  # club nights laid out anew, before anything cut them
 
     @property
     def lines(self) -> tuple[str, ...]:

@@ -43,6 +43,11 @@ class Rewriter:
     def __init__(self, planner: Planner) -> None:
         self._planner = planner
 
+    @property
+    def planner(self) -> Planner:
+        """Of the runner whose sessions are rewritten."""
+        return self._planner
+
     def easy(self, session: Session, phase: Phase, why: Why, *, most_s: float | None = None) -> Session:
         """An easy run in its place, no longer than it was; a tune-up race is run easily, a long run stays
         long."""
