@@ -7,6 +7,7 @@ Gives: the lines of the nights this runner comes to; those of days to come that 
 from __future__ import annotations
 
 import datetime as dt
+import shlex
 from collections import Counter
 from collections.abc import Mapping
 from typing import Final
@@ -17,6 +18,7 @@ from planbuilder.block.types import Block, BlockRunner
 from planbuilder.rules.typed_night import TypedNight, read_night
 from planbuilder.schedule.replan import NightTold
 from planbuilder.settings.models import WEEKDAYS
+from planbuilder.units import say_date
 
 OFF: Final = "off"
 _UNTOLD: Final = ("", False)
@@ -73,8 +75,8 @@ def nights_as_accepted(block: Block, history: History) -> dict[dt.date, TypedNig
     for runner in block.runners:
         basis = history.basis(runner.key)
         known = basis.nights if basis is not None and basis.nights is not None else nights_of(block, runner)
-        for date, line in _lines(known).items():
-            said.setdefault(date, Counter())[line] += 1
+        for date, one in _lines(known).items():
+            said.setdefault(date, Counter())[one] += 1
     found = dict(block.nights)
     for date, votes in said.items():
         line, typed = max(votes, key=lambda one: (votes[one], one))
@@ -112,3 +114,16 @@ def _lines(nights: Nights) -> Mapping[dt.date, tuple[str, bool]]:
 
 def _alike(one: str, two: str) -> bool:
     return one.casefold().split() == two.casefold().split()
+
+
+def waiting_words(block: Block, history: History, today: dt.date) -> str:
+    """That the plans do not hold what was typed for some nights from a day on; nothing where they do."""
+    waiting = waiting_nights(block, history, today)
+    if not waiting:
+        return ""
+    days = ", ".join(map(say_date, waiting))
+    nights = "the night" if len(waiting) == 1 else "the nights"
+    return (
+        f"What was typed for {nights} of {days} is not in the accepted plans yet: they hold what stood there "
+        f"before. See: planbuilder replan {shlex.quote(str(block.folder))}"
+    )

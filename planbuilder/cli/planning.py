@@ -25,7 +25,7 @@ from planbuilder.cli.options import (
     today_of,
     today_option,
 )
-from planbuilder.cli.terminal import aside, no_session, open_block, say, width_here
+from planbuilder.cli.terminal import aside, no_session, open_block, say, tell_of_nights, width_here
 
 if TYPE_CHECKING:
     from planbuilder.block import Block
@@ -176,6 +176,7 @@ def _warn_moved(block: Block) -> None:
 
         for sentence in living.moved_away(block):
             aside(sentence)
+        tell_of_nights(block)
 
 
 def _warn_past(block: Block) -> None:

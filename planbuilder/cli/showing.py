@@ -15,7 +15,14 @@ from planbuilder.cli.options import (
     now_in,
     today_option,
 )
-from planbuilder.cli.terminal import aside, open_block, say, tell_of_health, tell_of_what_is_passed_over
+from planbuilder.cli.terminal import (
+    aside,
+    open_block,
+    say,
+    tell_of_health,
+    tell_of_nights,
+    tell_of_what_is_passed_over,
+)
 from planbuilder.units import count_of
 
 if TYPE_CHECKING:
@@ -47,6 +54,7 @@ def publish(block: Path, site: Path, base_url: str, renew: tuple[str, ...], as_j
     )
     for warning in report.warnings:
         aside(warning)
+    tell_of_nights(read)
     lines = [(address.name, address.page_url, address.feed_url) for address in report.addresses.values()]
     lines += [("the board", report.board_url, ""), ("the coach", report.coach_url, "")]
     if as_json:
@@ -77,6 +85,7 @@ def changes(block: Path, reason: str, told: bool) -> None:
     why = {"": reason} if reason else {}
     tell_of_health(reason, "the whole squad reads it")
     say(delivery.changes_message(read, now=now_in(read.settings.race.timezone), why=why))
+    tell_of_nights(read)
     if told:
         delivery.count_changes_as_told(read)
 

@@ -11,10 +11,11 @@ import click
 from planbuilder.cli.options import (
     DATE,
     FOLDER,
+    today_of,
     today_option,
     units_option,
 )
-from planbuilder.cli.terminal import aside, open_block, say
+from planbuilder.cli.terminal import aside, open_block, say, tell_of_nights, typed
 from planbuilder.units import say_date
 
 if TYPE_CHECKING:
@@ -35,10 +36,15 @@ def night(block: Path, date: dt.date, accept: bool, units: System | None) -> Non
     read = open_block(block)
     if date in read.off:
         say(f"{say_date(date, year=True)}: no club night ({read.off[date]}).")
+        tell_of_nights(read)
         return
-    found = delivery.night_on(read, date)
+    found = delivery.night_on(read, date, today=today_of(read.settings.race.timezone))
     system: System = units or read.settings.race.markers
     say(night_text(found.sheet, line=found.line, typed=found.typed, system=system, easy=found.easy))
+    if found.waits is not None:
+        said = f'"{found.waits}" is typed' if found.waits else "the line was taken out"
+        say(f"By now {said}, not yet accepted. See: planbuilder replan {typed(block)}")
+        return
     if accept and found.line and not found.typed:
         say(f"Wrote it down in {delivery.accept_night(read, date, found.line)}.")
     elif accept:
@@ -59,3 +65,5 @@ def board(blocks: tuple[Path, ...], out: Path) -> None:
     say(f"Wrote {out}.")
     for text in delivery.out_of_step(read):
         aside(text)
+    for one in read:
+        tell_of_nights(one)

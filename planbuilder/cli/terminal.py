@@ -58,6 +58,15 @@ def tell_of_what_is_passed_over() -> None:
     logging.getLogger(PASSED_OVER).handlers[:] = [Tell()]
 
 
+def tell_of_nights(block: Block) -> None:
+    """Whether nights were typed that the accepted plans do not hold yet."""
+    from planbuilder import delivery
+    from planbuilder.cli.options import today_of
+
+    if waits := delivery.nights_not_accepted(block, today_of(block.settings.race.timezone)):
+        aside(waits)
+
+
 def say(text: str) -> None:
     """Words on stdout. A reader who has gone has heard enough; CannotWrite where no more fits."""
     try:

@@ -14,7 +14,14 @@ from planbuilder.delivery.site import (
     publish_block,
     serve_block,
 )
-from planbuilder.delivery.squad import accept_night, board_over, night_on, other_blocks_to_tell, out_of_step
+from planbuilder.delivery.squad import (
+    accept_night,
+    board_over,
+    night_on,
+    nights_not_accepted,
+    other_blocks_to_tell,
+    out_of_step,
+)
 
 __all__ = [
     "accept_as_they_stand",
@@ -27,6 +34,7 @@ __all__ = [
     "course_parts",
     "first_accepted",
     "night_on",
+    "nights_not_accepted",
     "note_of",
     "other_blocks_to_tell",
     "out_of_step",

@@ -85,7 +85,15 @@ def build(
     if small:
         write_whole(out / "board.csv", board_csv([one.row for one in kept]).encode("utf-8-sig"))
     raced = [one.raced for one in found if one.raced is not None]
-    pages = squad_pages(block, ground, kept, raced, linked=True, table_url="board.csv" if small else "")
+    pages = squad_pages(
+        block,
+        ground,
+        kept,
+        raced,
+        history=prepared.records.history,
+        linked=True,
+        table_url="board.csv" if small else "",
+    )
     for name, data in pages.items():
         write_whole(out / name, data)
     write_pieces(out / KEPT_FILE, lambda: kept_pieces(kept))

@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from planbuilder.block import Block
+from planbuilder.block.history import History
+from planbuilder.block.nights import nights_as_accepted, waiting_words
 from planbuilder.block.survey import Survey
 from planbuilder.course import (
     Split,
@@ -83,6 +85,7 @@ def squad_pages(
     raced: Sequence[tuple[Plan, Debrief]],
     *,
     linked: bool,
+    history: History,
     table_url: str = "",
     news: str = "",
 ) -> dict[str, bytes]:
@@ -101,7 +104,7 @@ def squad_pages(
         board_frame(race, course, ground.features),
         [one.row for one in kept],
         limits=block.limits,
-        typed=block.nights,
+        typed=nights_as_accepted(block, history),
         off=block.settings.training.nights_off,
         linked=linked,
         table_url=table_url,
@@ -112,13 +115,19 @@ def squad_pages(
         [one.coach for one in kept],
         debrief_url="debrief.html" if raced else "",
         results=[(plan.runner.name, result_line(plan, debrief)) for plan, debrief in raced],
-        squad=note_of(block, [one.row for one in kept], len(kept)),
+        squad=[note_of(block, [one.row for one in kept], len(kept)), _nights_that_wait(block, history)],
     )
     pages = {"index.html": board, "coach.html": coach.encode()}
     if raced:
         debriefs = {plan.runner.key: debrief for plan, debrief in raced}
         pages["debrief.html"] = render_squad_debrief([plan for plan, _ in raced], debriefs).encode()
     return pages
+
+
+def _nights_that_wait(block: Block, history: History) -> str:
+    """Typed nights behind the day on which a plan was accepted last: files know of no today."""
+    days = [history.day(runner.key) for runner in block.runners if history.knows(runner.key)]
+    return waiting_words(block, history, max(days)) if days else ""
 
 
 def note_of(block: Block, rows: Sequence[SquadRow], runners: int) -> str:

@@ -12,9 +12,9 @@ from zoneinfo import ZoneInfo
 
 from planbuilder.block import Block, BlockRunner, read_block
 from planbuilder.block.edits import Edited, nights_of_all, read_edits
-from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, accepting
+from planbuilder.block.history import STATE_FOLDER, Accepted, Basis, accepting, read_history
 from planbuilder.block.living import settings_digest
-from planbuilder.block.nights import nights_of
+from planbuilder.block.nights import nights_of, waiting_words
 from planbuilder.block.survey import Survey
 from planbuilder.delivery.pages import CourseParts, course_page, course_parts, kept_of, pages_of, squad_pages
 from planbuilder.delivery.targets import allow_publish
@@ -128,7 +128,8 @@ class BlockSite:
             nights=_nights_of_all(block, self._prepared.records.edited),
         )
         news = "" if nothing_new(message) else message
-        pages = squad_pages(block, ground, self._kept, self._raced, linked=False, news=news)
+        history = self._prepared.records.history
+        pages = squad_pages(block, ground, self._kept, self._raced, history=history, linked=False, news=news)
         drills = sorted({drill for one in self._kept for drill in one.drills})
         course = course_page(ground, self._course, race=race, rehearsals=drills).encode()
         board = {"index.html": pages.pop("index.html"), "course.html": course}
@@ -233,6 +234,7 @@ def serve_block(
     from planbuilder.publish import Site, block_stamp, serve, site_in_memory
 
     told: set[tuple[str, str]] = set()
+    waited = ""
 
     def tell(site: Site) -> Site:
         pages = [(one.name, one.page_url) for one in site.addresses.values()]
@@ -244,7 +246,13 @@ def serve_block(
         return site
 
     def rebuild(last: Mapping[str, bytes]) -> Site:
-        block = read_block(folder)
+        nonlocal waited
+        block, moment = read_block(folder), clock()
+        day = moment.astimezone(ZoneInfo(block.settings.race.timezone)).date()
+        waits = waiting_words(block, read_history(folder / STATE_FOLDER), day)
+        if waits and waits != waited:
+            say(waits)
+        waited = waits
         shown_site = BlockSite(block, jobs=1, accepting=lambda: nullcontext(_accept_none))
         return tell(
             site_in_memory(
@@ -254,7 +262,7 @@ def serve_block(
                 base_url=base_url,
                 timezone=block.settings.race.timezone,
                 shared=shown_site.shared,
-                now=clock(),
+                now=moment,
             )
         )
 

@@ -11,8 +11,11 @@ from typing import TYPE_CHECKING
 from planbuilder.block import Block
 from planbuilder.block.club import other_blocks, write_night
 from planbuilder.block.edits import edited_nights, is_edited
+from planbuilder.block.history import STATE_FOLDER, read_history
+from planbuilder.block.nights import nights_as_accepted, waiting_nights, waiting_words
 from planbuilder.block.survey import survey
-from planbuilder.pipeline import plan_all, plan_now, plan_race_day, prepare
+from planbuilder.pipeline import plan_now, plan_race_day, prepare
+from planbuilder.rules.typed_night import TypedNight
 from planbuilder.schedule.group_night import runs_easily
 from planbuilder.settings.edit_models import Move
 from planbuilder.settings.models import WEEKDAYS
@@ -30,22 +33,31 @@ class Night:
     sheet: NightSheet
     line: str  # what was typed or is proposed; "" where everybody goes by their own plan
     typed: bool
+    waits: str | None = None  # what is typed by now and in no accepted plan yet; "" where the line went
     easy: bool = False  # an easy run for all
 
 
-def night_on(block: Block, date: dt.date) -> Night:
-    """What the squad does on a club night. Raises InputProblems where nobody comes on that date."""
+def night_on(block: Block, date: dt.date, *, today: dt.date | None = None) -> Night:
+    """What the squad does on a club night by the plans that hold; what waits is looked for from a day on.
+
+    Raises InputProblems where nobody comes on that date.
+    """
     from planbuilder.outputs.squad import night_sheets, squad_row
 
     prepared = prepare(block, block.runners)
     plans = (plan_now(prepared, runner).plan for runner in block.runners)
     rows = [squad_row(plan, with_weeks=False) for plan in plans]
-    sheets = [sheet for sheet in night_sheets(rows, block.limits, block.nights) if sheet.date == date]
+    history, nights = prepared.records.history, nights_as_accepted(prepared.block, prepared.records.history)
+    sheets = [sheet for sheet in night_sheets(rows, block.limits, nights) if sheet.date == date]
     if not sheets:
         raise InputProblems([_nobody_comes(block, date)])
-    nights = prepared.block.nights
-    line = nights[date].text if date in nights else ""
-    return Night(sheets[0], line, date in block.nights, date in nights and runs_easily(nights[date]))
+    night, waits = nights.get(date), None
+    if today is not None and date in waiting_nights(prepared.block, history, today):
+        waits = block.nights[date].text if date in block.nights else ""
+    if night is None:
+        return Night(sheets[0], "", typed=False, waits=waits)
+    typed = date in block.nights if waits is None else not night.proposed
+    return Night(sheets[0], night.text, typed, waits, runs_easily(night))
 
 
 def _nobody_comes(block: Block, date: dt.date) -> Problem:
@@ -87,6 +99,11 @@ def out_of_step(blocks: Sequence[Block]) -> Iterator[str]:
                     yield f"{say_date(date)} was moved or called off for everyone in {here}, not in {there}."
 
 
+def nights_not_accepted(block: Block, today: dt.date) -> str:
+    """That nights of days to come wait for a re-plan, in a sentence; nothing where none does."""
+    return waiting_words(block, read_history(block.folder / STATE_FOLDER), today)
+
+
 def accept_night(block: Block, date: dt.date, line: str) -> Path:
     """Write a night down in the club's file. Raises InputProblems where the block names no such file."""
     club = block.settings.training.club
@@ -102,11 +119,16 @@ def board_over(blocks: Sequence[Block]) -> bytes:
     from planbuilder.outputs.pages import board_frame, board_of
     from planbuilder.outputs.squad import squad_row
 
-    rows = [squad_row(plan) for block in blocks for plan in plan_all(block)]
+    rows, typed, off = [], dict[dt.date, TypedNight](), set[dt.date]()
+    for block in blocks:
+        prepared = prepare(block, block.runners)
+        rows += [squad_row(plan_now(prepared, runner).plan) for runner in block.runners]
+        typed |= nights_as_accepted(prepared.block, prepared.records.history)
+        off |= set(block.off)
     next_race = min(blocks, key=lambda block: (block.settings.race.date, block.key))
     ground = survey(next_race, ())
     race = plan_race_day(next_race, next_race.runners[0])
     frame = board_frame(race, ground.course, ground.features)
-    off = sorted({date for block in blocks for date in block.off})
-    typed = {date: night for block in blocks for date, night in block.nights.items()}
-    return board_of(frame, rows, limits=next_race.limits, typed=typed, off=off, linked=False, course_url="")
+    return board_of(
+        frame, rows, limits=next_race.limits, typed=typed, off=sorted(off), linked=False, course_url=""
+    )

@@ -106,7 +106,8 @@ def board_of(
     sheets = night_sheets(rows, limits, typed)
     weeks: dict[dt.date, list[BoardRow]] = {monday_of(sheet.date): [] for sheet in sheets}
     held = [entry.date for row in rows for entry in (row.entries[:1] + row.entries[-1:])]
-    off = [date for date in off if held and min(held) <= date <= max(held)]
+    come = {sheet.date for sheet in sheets}  # a plan that was accepted before it was off holds it still
+    off = [date for date in off if held and min(held) <= date <= max(held) and date not in come]
     told = [row for row in rows if row.entries]
     groups = {monday: _groups(monday, sheets) for monday in weeks} if told else {}
     for row in told:

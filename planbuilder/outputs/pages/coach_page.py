@@ -53,7 +53,7 @@ class CoachView:
     fine: tuple[CoachEntry, ...]
     debrief_url: str  # the sheet for the club evening, once somebody raced
     results: tuple[tuple[str, str], ...]  # name, and the result as a line of the next block file
-    squad: str  # what concerns the whole squad
+    squad: tuple[str, ...]  # what concerns the whole squad, a paragraph each
     general: str
 
 
@@ -69,11 +69,11 @@ def coach_of(
     *,
     debrief_url: str = "",
     results: Iterable[tuple[str, str]] = (),
-    squad: str = "",
+    squad: Iterable[str] = (),
 ) -> str:
     """The page ``coach.html`` from what was kept of each plan.
 
-    ``results`` are those of the race, by name, as lines of the next block file; ``squad`` a note about all.
+    ``results`` are those of the race, by name, as lines of the next block file; ``squad`` notes about all.
     """
     ordered = sorted(entries, key=lambda entry: (name_order(entry.name), entry.link))
     return render(
@@ -84,7 +84,7 @@ def coach_of(
             fine=tuple(entry for entry in ordered if not entry.urgent),
             debrief_url=debrief_url,
             results=tuple(sorted(results, key=lambda result: name_order(result[0]))),
-            squad=squad,
+            squad=tuple(filter(None, squad)),
             general=safety.GENERAL,
         ),
     )
