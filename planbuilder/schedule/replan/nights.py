@@ -48,9 +48,10 @@ _FIXED: Final = ("race", "tune_up", "test")  # no night takes their place
 
 
 def lay_nights(cuts: Cuts) -> tuple[Session, ...]:
-    """Lay out the nights that were told, one after the other; their sessions as they were laid."""
-    found = (_Night(cuts, told).laid() for told in cuts.situation.nights)
-    return tuple(session for session in found if session is not None)
+    """Lay out the nights that were told, one after the other; their sessions as they were laid, on the day of
+    the night though it was moved."""
+    found = ((told.date, _Night(cuts, told).laid()) for told in cuts.situation.nights)
+    return tuple(replace(session, date=date) for date, session in found if session is not None)
 
 
 def with_laid(weeks: Sequence[Week], laid: Iterable[Session]) -> tuple[Week, ...]:
@@ -90,7 +91,7 @@ class _Night:
         self._others = [
             one
             for one in (lived[at].sessions if at is not None else ())
-            if is_run(one) and not one.cancelled and one.date != date
+            if is_run(one) and not one.cancelled and one.date != date and one.id != laid_on(situation, date)
         ]
 
     def laid(self) -> Session | None:
