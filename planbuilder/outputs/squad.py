@@ -123,6 +123,7 @@ class NightSheet:
     by_effort: tuple[tuple[SquadRow, ClubLine], ...]  # in the session, without paces yet
     own: tuple[tuple[SquadRow, ClubLine], ...]
     one_end: bool  # for all; none in race week, where everybody goes by their own plan
+    last_s: float = 0.0  # the last whistle, as the plans of all have it
 
     @property
     def own_head(self) -> str:
@@ -284,7 +285,10 @@ def night_sheets(
 
 
 def _as_typed(lead: ClubLine, night: TypedNight, limits: Limits) -> ClubLine:
-    """The whole of a night in place of the part of it that the first runner does."""
+    """The night under its own name; a row of parts in place of the part of it that the first runner does.
+
+    Of repeats it says as many as somebody runs, not as many as were typed or proposed.
+    """
     whistle = whistle_of(night, limits)
     if whistle is None or len(whistle.stretches) < len(lead.stretches):
         return lead
@@ -298,8 +302,8 @@ def _as_typed(lead: ClubLine, night: TypedNight, limits: Limits) -> ClubLine:
     return replace(
         lead,
         title=" and ".join([titles[0], *(name[0].lower() + name[1:] for name in titles[1:])]),
-        repeats=len(whistle.stretches),
-        row=whistle.stretches,
+        repeats=len(whistle.stretches) if night.row else lead.repeats,
+        row=whistle.stretches if night.row else lead.row,
         trial_m=(night.row[0].distance_m or 0.0) if night.row else 0.0,
         effort_rpe=lead.effort_rpe if alike else night.template.effort,
     )
@@ -343,13 +347,16 @@ def _sheet(
         by_effort=tuple(part for part in group if part[0].key not in paced),
         own=tuple(part for part in parts if part[0].key not in by_key),
         one_end=any(line.ends_s is not None for _, line in parts),
+        last_s=_last_whistle_s(lead, [line for _, line in parts], limits),
     )
 
 
 def _easy_title(night: TypedNight | None, titles: Counter[str]) -> str:
-    """What an easy night is called: as it was typed, where anybody's run is that."""
-    title = night.template.title if night is not None and runs_easily(night) else ""
-    return title if title in titles else "Easy run with the group"
+    """What a night without a group is called: as the coach typed it, where anybody's run is that, else what
+    more than half of them do."""
+    if night is not None and runs_easily(night) and not night.proposed and night.template.title in titles:
+        return night.template.title
+    return next((title for title in titles if 2 * titles[title] > titles.total()), "Easy run with the group")
 
 
 def _group(parts: Sequence[tuple[SquadRow, ClubLine]], base: str) -> list[tuple[SquadRow, ClubLine]]:
@@ -374,6 +381,15 @@ def _ends(lines: Sequence[ClubLine], group: Sequence[ClubLine]) -> dt.time:
     told = [line.ends_s for line in lines if line.ends_s is not None]
     seconds = max(told or [line.duration_s for line in group])
     return (dt.datetime.combine(lines[0].date, lines[0].start) + dt.timedelta(seconds=seconds)).time()
+
+
+def _last_whistle_s(lead: ClubLine | None, lines: Sequence[ClubLine], limits: Limits) -> float:
+    """Seconds after the start: before the cool-down that ends for all, else behind the work of the lead."""
+    if lead is None:
+        return 0.0
+    ends = [line.ends_s for line in lines if line.ends_s is not None]
+    together = max(ends) - limits.number("squad.cool_down") * 60 if ends else 0.0
+    return max(together, lead.last_s)
 
 
 def night_shape(lead: ClubLine) -> str:

@@ -12,8 +12,11 @@ import pytest
 from planbuilder import delivery, pipeline
 from planbuilder.block import Block, read_block
 from planbuilder.outputs.night_text import night_text
+from planbuilder.outputs.pages.night_view import night_view
 from planbuilder.outputs.squad import ClubLine, SquadRow, night_sheets, own_line, squad_row
 from planbuilder.plan.types import Plan
+from planbuilder.rules import load_library
+from planbuilder.rules.typed_night import read_night
 from planbuilder.settings.limits import default_limits
 from tests.outputs.squad_pages import board_page
 from tests.squad.squads import write_squad
@@ -211,3 +214,52 @@ def test_no_two_runners_share_a_name_on_a_sheet_or_a_board(squad: tuple[Block, l
         parts = [*(group.members for group in sheet.groups), sheet.by_effort, sheet.own]
         listed = [row.name for part in parts for row, _ in part]
         assert len(set(listed)) == len(listed)
+
+
+NIGHT = read_night("threshold 4 x 6 min, 90 s jog", name="n", library=load_library(), limits=default_limits())
+THREE = replace(
+    LINE,
+    kind="threshold_repeats",
+    title="Threshold repeats",
+    first_s=1200.0,
+    repeats=3,
+    repeat_s=360.0,
+    recovery_s=90.0,
+    duration_s=3390.0,
+    effort_rpe=(6.0, 7.0),
+    ends_s=3390.0,  # 20 min, 4 x 6 min and the jogs between them, 8 min: as long as the night was thought of
+    grouped=True,
+)
+
+
+def test_a_sheet_announces_no_repeats_that_nobody_runs_and_the_whistle_of_the_plans() -> None:
+    """Most of the squad do 3 of the 4 that were proposed, and jog on until the group cools down."""
+    two = replace(THREE, repeats=2)
+    rows = [
+        SquadRow(name, name, "Race", "km", 270.0, (), (line,)) for name, line in (("Ada", THREE), ("Bo", two))
+    ]
+    (sheet,) = night_sheets(rows, default_limits(), {LINE.date: NIGHT.as_proposed()})
+    assert sheet.lead is not None
+    assert sheet.lead.repeats == 3
+    shape = [(clock, str(words)) for clock, words in night_view(sheet).shape]
+    assert not any("4 ×" in words for _, words in shape)
+    cool_down_s = default_limits().number("squad.cool_down") * 60
+    last = (dt.datetime.combine(LINE.date, LINE.start) + dt.timedelta(seconds=3390 - cool_down_s)).time()
+    assert sheet.last_s == 3390 - cool_down_s
+    assert shape[2] == (f"{last:%H:%M}", "last whistle, cool-down together; who is done jogs until then")
+
+
+def test_a_night_on_which_most_do_the_same_of_their_own_is_called_by_that() -> None:
+    touch = replace(LINE, kind="race_touch", title="Short touch of race effort", repeats=2, repeat_s=60.0)
+    lines = [replace(touch, first_s=600.0 + 60 * number) for number in range(3)]
+    rows = [
+        SquadRow(str(number), str(number), "Race", "km", None, (), (line,))
+        for number, line in enumerate([*lines, LINE])
+    ]
+    easy = replace(NIGHT, template=load_library().template("group_easy"), proposed=True)
+    for nights in ({}, {LINE.date: easy}):
+        (sheet,) = night_sheets(rows, default_limits(), nights)
+        assert sheet.lead is None
+        assert sheet.title == "Short touch of race effort"
+    (sheet,) = night_sheets(rows, default_limits(), {LINE.date: replace(easy, proposed=False)})
+    assert sheet.title == "Easy run with the group"

@@ -89,8 +89,9 @@ def _shape(sheet: NightSheet) -> list[tuple[str, Markup]]:
         return [begin, *([all_in] if sheet.one_end else [])]
     once = lead.repeats == 1
     rest = "" if once else "; on the whistle for everybody"
-    fewer = "" if once else "; whoever did fewer jogs until then"
-    last = (_clock(sheet, lead.last_s), Markup(f"last whistle, cool-down together{fewer}"))
+    jogs = sheet.last_s - lead.last_s > 1  # nobody runs until then
+    fewer = "; who is done jogs until then" if jogs else "" if once else "; whoever did fewer jogs until then"
+    last = (_clock(sheet, sheet.last_s), Markup(f"last whistle, cool-down together{fewer}"))
     return [
         (words.clock(sheet.start), Markup("warm-up together")),
         (_clock(sheet, lead.first_s), words.both(f"{night_shape(lead)}{rest}")),
