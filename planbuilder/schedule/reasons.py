@@ -36,6 +36,7 @@ from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
 from planbuilder.units import count_of, height_mark, run_mark, say_date, say_minutes, say_weekday
 
+ONE_MINUTE_S: Final = 60.0  # the step in which one long stretch is dosed
 OF_THE_WEEK: Final = (  # kind and rule of what is said of a session in the week it was laid out in
     ("phase", "wish.phase_lengths"),
     ("rule", "load.one_thing"),
@@ -75,7 +76,7 @@ def _explained(
         *about,
         *_numbers(planner, weeks, session, target),
         *_beside_the_group(planner, weeks[-1], session, target),
-        *_less_than_the_group(planner, session, target),
+        *_less_than_the_group(planner, weeks, session, target),
         *_day(planner, weeks, session),
     )
     return replace(session, reasons=(*session.reasons, *chain, *_would_change(session)))
@@ -251,7 +252,9 @@ def _taken(group: str, week: Week, session: Session) -> Reason:
     )
 
 
-def _less_than_the_group(planner: Planner, session: Session, target: Target) -> Iterator[Reason]:
+def _less_than_the_group(
+    planner: Planner, weeks: Sequence[Week], session: Session, target: Target
+) -> Iterator[Reason]:
     """Why a runner does less than those who do most."""
     night = planner.request.nights.get(session.date)
     if night is None or not group_reason(session) or any(step.distance_m for step in session.steps):
@@ -262,17 +265,26 @@ def _less_than_the_group(planner: Planner, session: Session, target: Target) -> 
         return
     whole, mine = say_minutes(whistle.work_s), say_minutes(mine_s)
     most_s = night_share(planner.request.level) * whistle.work_s
-    if mine_s > most_s - max(work for work, _ in whistle.stretches):
+    fewer_s = max(work for work, _ in whistle.stretches) if len(whistle.stretches) > 1 else ONE_MINUTE_S
+    if mine_s > most_s - fewer_s:
         why = Reason("number", "as much as a runner at your level does of such a night.", "day.club_nights")
     elif session.climb_m and target.work_s >= most_s:
         why = Reason(
             "number", f"this week holds {height_mark(target.climb_m)} of climbing.", "load.climb_rise"
         )
     else:
-        why = Reason(
-            "number", f"this week holds {say_minutes(target.work_s)} of work in all.", "load.work_rise"
-        )
+        why = _beside_other_work(weeks[-1], session, target)
     yield replace(why, text=f"Those who do most work for {whole}, you for {mine}: {why.text}")
+
+
+def _beside_other_work(week: Week, session: Session, target: Target) -> Reason:
+    """That the week's work is shared, and with which sessions."""
+    others = [one for one in week.sessions if one.date != session.date and one.hard and not one.cancelled]
+    text = f"this week holds {say_minutes(target.work_s)} of work in all"
+    if others:
+        text += ", and " + ", ".join(f"{one.title.lower()} on {say_date(one.date)}" for one in others)
+        text += f" {'takes its' if len(others) == 1 else 'take their'} part of it"
+    return Reason("number", f"{text}.", "load.work_rise")
 
 
 def _day(planner: Planner, weeks: list[Week], session: Session) -> Iterator[Reason]:
