@@ -135,7 +135,8 @@ def note_of(block: Block, rows: Sequence[SquadRow], runners: int) -> str:
     from planbuilder.outputs.squad_note import squad_note
 
     lacking = ((row.kept_from, [line.date for line in row.nights]) for row in rows)
-    return squad_note(lacking, runners, block.settings.race.date)
+    typed = {date: night.text for date, night in block.nights.items() if not night.proposed}
+    return squad_note(lacking, runners, block.settings.race.date, typed)
 
 
 def splits_of(

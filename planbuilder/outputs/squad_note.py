@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import Final
 
 from planbuilder.plan.types import Plan
@@ -43,12 +44,15 @@ def kept_from(plan: Plan) -> tuple[str, ...]:
 
 
 def squad_note(
-    lacking: Iterable[tuple[tuple[str, ...], Sequence[dt.date]]], runners: int, race_day: dt.date
+    lacking: Iterable[tuple[tuple[str, ...], Sequence[dt.date]]],
+    runners: int,
+    race_day: dt.date,
+    typed: Mapping[dt.date, str] = MappingProxyType({}),
 ) -> str:
     """One note for the coach; nothing where no runner is kept from anything.
 
     lacking: of each runner what ``kept_from`` found and the dates of their club nights; runners: how many
-    the squad has.
+    the squad has; typed: the lines that stand for nights, which are the last to be an example.
     """
     found = [(missing, dates) for missing, dates in lacking if missing]
     if not found:
@@ -56,8 +60,9 @@ def squad_note(
     count = len(found)
     things = [thing for thing in _WORDS if any(thing in missing for missing, _ in found)]
     near, far = _BEFORE_RACE
-    comes = Counter(date for _, dates in found for date in dates if near <= (race_day - date).days <= far)
-    evening = min(comes, key=lambda date: (-comes[date], date), default=None)
+    dates = (date for _, dates in found for date in dates if typed.get(date) not in _LINES.values())
+    comes = Counter(date for date in dates if near <= (race_day - date).days <= far)
+    evening = min(comes, key=lambda date: (date in typed, -comes[date], date), default=None)
     lines = " or ".join(
         f'"{evening}" = "{_LINES[thing]}"' if evening else f'"{_LINES[thing]}"' for thing in things
     )

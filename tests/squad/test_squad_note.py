@@ -62,3 +62,13 @@ def test_the_words_say_what_is_lacking(missing: tuple[str, ...], words: str) -> 
     assert words in note
     assert f'"{night}" = "hills 5 x 3 min, jog down"' in note
     assert note.startswith("1 of 2 runners comes")
+
+
+def test_an_evening_for_which_a_line_stands_is_the_last_example_and_never_its_own() -> None:
+    first, second = (RACE_DAY - dt.timedelta(days=days) for days in (40, 33))
+    lacking = [(("climbs",), (first, second))] * 2
+    other, same = "6 x 3 min, 90 s jog", "hills 5 x 3 min, jog down"
+    assert f'"{first}" = ' in squad_note(lacking, 3, RACE_DAY)
+    assert f'"{second}" = ' in squad_note(lacking, 3, RACE_DAY, {first: other})
+    assert f'"{first}" = ' in squad_note(lacking, 3, RACE_DAY, {first: other, second: same})
+    assert 'type "hills' in squad_note(lacking, 3, RACE_DAY, {first: same, second: same})
