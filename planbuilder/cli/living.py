@@ -7,6 +7,7 @@ import datetime as dt
 import os
 import sys
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -282,13 +283,16 @@ def _begun(block: Block, what: str, name: str, today: dt.date, said: dict[str, A
 
 
 def _tell(found: Iterable[Proposal], block: Path) -> None:
-    """What changes for each runner, before and after."""
-    from planbuilder.outputs.terminal_living import replan_text
+    """What changes for each runner, before and after; of several, once whose day a night is not."""
+    from planbuilder.outputs.terminal_living import no_days_text, replan_text, without_days
 
-    for one in found:
-        width, here = width_here(), typed(block)
-        text = replan_text(one.name, one.answer, times=one.times, system=one.units, width=width, block=here)
-        say(text)
+    told, width, here = list(found), width_here(), typed(block)
+    several = len(told) > 1
+    for one in told:
+        answer = without_days(one.answer) if several else one.answer
+        say(replan_text(one.name, answer, times=one.times, system=one.units, width=width, block=here))
+    if several and (days := no_days_text([(one.name, one.answer) for one in told], width=width)):
+        say(days)
 
 
 def _rows(found: Iterable[Proposal]) -> list[dict[str, Any]]:
@@ -413,9 +417,12 @@ def replan(block: Path, runner: str | None, accept: bool, as_json: bool) -> None
         said = {"version": 1, "today": today.isoformat(), "runners": _rows(found)}
         say(json_files.to_text(said))
         return
-    telling = [one for one in found if terminal_living.says_something(one.answer, one.times)]
+    shown = [
+        replace(one, answer=terminal_living.without_days(one.answer, accepted_only=True)) for one in found
+    ]
+    telling = [one for one in shown if terminal_living.says_something(one.answer, one.times)]
     _tell(telling, block)
-    if silent := [one.name for one in found if one not in telling]:
+    if silent := [one.name for one in shown if one not in telling]:
         say(terminal_living.unchanged_text(silent, width=width_here()))
     if weather := list(dict.fromkeys(text for one in found for text in one.weather)):
         say(terminal_living.weather_text(weather, system=found[0].units, width=width_here()))

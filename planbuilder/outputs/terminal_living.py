@@ -6,14 +6,18 @@ Gives: plain text, and the same as data.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
-from typing import Any
+from dataclasses import replace
+from typing import Any, Final
 
 from planbuilder.outputs.terminal import columns, wrapped
 from planbuilder.plan.types import Session
 from planbuilder.rules import Breach
 from planbuilder.schedule.replan import Change, Done, Replan
-from planbuilder.units import System, count_of, say_date, say_in, say_minutes, say_run, say_time
+from planbuilder.units import System, count_of, say_date, say_in, say_minutes, say_run, say_time, say_weekday
+
+NO_DAY: Final = "day.available"
 
 
 def replan_text(
@@ -49,6 +53,29 @@ def replan_text(
     ]
     parts += [wrapped(_breach(one, system), width) for one in answer.breaches]
     return "\n".join(part.rstrip("\n") for part in parts) + "\n"
+
+
+def no_days_text(found: Sequence[tuple[str, Replan]], *, width: int) -> str:
+    """Who runs on a weekday that is none of theirs: a line a day, with names; nothing where nobody does."""
+    names: dict[int, list[str]] = {}
+    days: dict[int, dt.date] = {}
+    for name, answer in found:
+        for one in answer.breaches:
+            if one.rule == NO_DAY and one.date is not None:
+                days.setdefault(one.date.weekday(), one.date)
+                names.setdefault(one.date.weekday(), []).append(name)
+    lines = [
+        wrapped(f"{say_weekday(days[day])} is no day of: {', '.join(dict.fromkeys(names[day]))}.", width)
+        for day in sorted(days)
+    ]
+    return "\n".join(line.rstrip("\n") for line in lines)
+
+
+def without_days(answer: Replan, *, accepted_only: bool = False) -> Replan:
+    """The answer without the runs on days that are none of the runner's: all, or those accepted before."""
+    new = {change.after.id for change in answer.changes if change.after} if accepted_only else set()
+    kept = tuple(one for one in answer.breaches if one.rule != NO_DAY or one.session in new)
+    return replace(answer, breaches=kept)
 
 
 def says_something(answer: Replan, times: Sequence[str] = ()) -> bool:

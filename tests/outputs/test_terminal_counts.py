@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from planbuilder.outputs.terminal import build_text
-from planbuilder.outputs.terminal_living import replan_text, unchanged_text
+from planbuilder.outputs.terminal_living import no_days_text, replan_text, unchanged_text, without_days
 from planbuilder.rules import Breach
 from planbuilder.schedule.replan import Replan
 from planbuilder.settings.notes import Note
@@ -36,3 +38,14 @@ def test_a_breach_names_its_session() -> None:
         "Breach (load.long_cap): w05-long: Too long.",
         "Breach (load.peak): Too much.",
     ]
+
+
+def test_whose_day_a_moved_night_is_not_is_one_line_and_none_once_it_is_accepted() -> None:
+    wednesday = dt.date(2027, 3, 3)
+    found = Breach("day.available", "w05-club", wednesday, "A run on Wednesday 3 March; your days are few.")
+    other = Breach("load.peak", None, wednesday, "Too much.")
+    answer = Replan((), (), (found, other), (), ())
+    told = [("Ann", answer), ("Bo", answer), ("Cy", Replan((), (), (), (), ()))]
+    assert no_days_text(told, width=80) == "Wednesday is no day of: Ann, Bo."
+    assert without_days(answer).breaches == (other,)
+    assert without_days(answer, accepted_only=True).breaches == (other,)
