@@ -25,7 +25,7 @@ from planbuilder.block.chat import PASTED_FORM, pasted
 from planbuilder.block.club import night_off
 from planbuilder.block.history import STATE_FOLDER, Accepted, Entry, append
 from planbuilder.block.left import with_left
-from planbuilder.block.living import Records, read_records, runner_now, settings_digest, situation_of
+from planbuilder.block.living import Records, read_records, runner_now, settings_stand, situation_of
 from planbuilder.block.log_lines import Logged, problems_of
 from planbuilder.block.log_table import LogLine
 from planbuilder.block.named import no_session
@@ -541,7 +541,7 @@ def moved_away(block: Block) -> Iterator[str]:
         accepted = records.history.accepted(runner.key)
         if accepted is None:
             yield f"{runner.settings.name} is new since the plan was accepted; publish takes this plan."
-        elif accepted.basis.settings != settings_digest(block, runner, ground.course):
+        elif not settings_stand(block, runner, ground.course, accepted.basis):
             yield (
                 f"The settings or the course of {runner.settings.name} have changed since the plan was "
                 f"accepted; it is built as accepted. {see}"

@@ -184,6 +184,7 @@ class News:
     form: NewForm
     nights: tuple[NightTold, ...]  # club nights that the accepted plan does not know as they are now
     first: FirstResult | None  # the one that ended training by effort
+    fresh: bool  # the accepted plan was laid out from other settings or another course
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -229,10 +230,11 @@ def news_of(
         goal_time_s=goals[-1].goal_time_s if goals else None,
         source=PaceSource.of(first.run.result) if first is not None else None,
     )
-    if accepted is None or accepted.basis.settings != basis.settings:
-        return News(replace(basis, nights=nights_of(block, runner)), found, (), first)
-    held = nights_then(block, runner, accepted.basis, today)
-    return News(replace(basis, nights=held), found, nights_told(block, runner, accepted.basis, today), first)
+    if accepted is None or not settings_stand(block, runner, course, accepted.basis):
+        basis = replace(basis, nights=nights_of(block, runner))
+        return News(basis, found, (), first, fresh=accepted is not None)
+    basis = replace(basis, nights=nights_then(block, runner, accepted.basis, today))
+    return News(basis, found, nights_told(block, runner, accepted.basis, today), first, fresh=False)
 
 
 def situation_of(records: Records, request: Request, *, news: News, today: dt.date) -> Situation:
@@ -258,20 +260,29 @@ def situation_of(records: Records, request: Request, *, news: News, today: dt.da
         paced_until=news.form.last_day,
         new_source=(news.first.words if news.first else "") if other else None,
         rest_from=news.form.rest_from,
-        fresh=accepted.basis.settings != basis.settings,
+        fresh=news.fresh,
         nights=news.nights,
     )
 
 
-def settings_digest(block: Block, runner: BlockRunner, course: Course) -> str:
+def settings_stand(block: Block, runner: BlockRunner, course: Course, basis: Basis) -> bool:
+    """Whether a plan that was accepted was laid out from the settings and the course as they are."""
+    if basis.settings == settings_digest(block, runner, course):
+        return True  # in plans of before the lines of nights were kept, nights that are off were settings
+    return basis.nights is None and basis.settings == settings_digest(block, runner, course, off=True)
+
+
+def settings_digest(block: Block, runner: BlockRunner, course: Course, *, off: bool = False) -> str:
     """A digest of the settings and the ground from which weeks are laid out.
 
-    Club nights, those that are off too, are not in it: they are answered night by night.
+    Club nights are not in it, nor are those that are ``off`` but where asked for: they are answered night by
+    night.
     """
+    training = block.settings.training
     extra = block.folder / "sessions.toml"
     parts = (
         block.settings.race.model_dump_json(exclude=set(_LAYOUT)),
-        block.settings.training.model_copy(update={"nights_off": ()}).model_dump_json(),
+        (training if off else training.model_copy(update={"nights_off": ()})).model_dump_json(),
         runner.settings.model_dump_json(exclude=set(_LOOKS)),
         repr([(limit.name, limit.value) for limit in block.limits if limit.overridden]),
         course.height_m.round(2).tobytes().hex(),

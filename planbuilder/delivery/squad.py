@@ -54,7 +54,7 @@ def night_on(block: Block, date: dt.date, *, today: dt.date | None = None) -> Ni
     night, waits = nights.get(date), None
     if today is not None and date in waiting_nights(prepared.block, history, today):
         waits = block.nights[date].text if date in block.nights else ""
-    if night is None:
+    if night is None or night.text == waits:  # a plan of before its lines were kept
         return Night(sheets[0], "", typed=False, waits=waits)
     typed = date in block.nights if waits is None else not night.proposed
     return Night(sheets[0], night.text, typed, waits, runs_easily(night))

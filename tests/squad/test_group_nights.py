@@ -513,3 +513,23 @@ def test_title_and_why_of_a_session_fit_what_is_run_of_it(tmp_path: Path) -> Non
             assert session.course_specific or "like the one that decides" not in session.why
     assert ones
     assert hills
+
+
+def test_less_of_a_long_tempo_than_the_others_says_what_really_bounds_it(tmp_path: Path) -> None:
+    """Half a tempo beside a second hard night is not "as much as a runner at your level does"."""
+    days = {FIRST_DAY + dt.timedelta(days=7 * week + 1): "30 min tempo" for week in (2, 3)}
+    days |= {FIRST_DAY + dt.timedelta(days=7 * week + 3): "8 x 2 min, 90 s jog" for week in (2, 3)}
+    block = read_block(write_squad(tmp_path, 6, seed=9, nights=days, days=("tuesday", "thursday")))
+    bounded = 0
+    for plan in pipeline.plan_all(block):
+        most_s = night_share(plan.runner.level) * 1800
+        for session in (one for one in plan.sessions if one.date in days and one.kind == "threshold_run"):
+            texts = [one.text for one in session.reasons if "Those who do most" in one.text]
+            if main_work_s(session) <= most_s - 60:
+                assert texts
+                assert not any("at your level" in text for text in texts)
+                week = next(week for week in plan.weeks if session in week.sessions)
+                others = [one for one in week.sessions if one.hard and one.date != session.date]
+                assert all("part of it" in text for text in texts if others and "work in all" in text)
+                bounded += 1
+    assert bounded

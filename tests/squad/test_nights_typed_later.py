@@ -223,6 +223,26 @@ def test_an_undone_answer_waits_again(folder: Path) -> None:
     assert any(one.answer.changes for one in replan(folder))
 
 
+def test_no_race_is_run_easily_for_a_night_that_was_typed_later(accepted: Path, tmp_path: Path) -> None:
+    """Common practice, no source: a tune-up is raced, and the night in its week is what gives way."""
+    folder = Path(shutil.copytree(accepted, tmp_path / "block"))
+    shutil.rmtree(folder / "state")
+    file, sunday = folder / "block.toml", tuesday(5) + 5 * DAY
+    race = f'tune_ups = [{{ name = "Quarry 10", date = {sunday}, distance = "10 km", entered = true }}]'
+    file.write_text(file.read_text("utf-8").replace("[training]", f"[training]\n{race}"), "utf-8")
+    delivery.accept_as_they_stand(read_block(folder), now=noon(FIRST_DAY))
+    before = plans(folder)
+    tell(folder, tuesday(5), "10 x 1 min, 1 min jog")
+    accept(folder)
+    after = plans(folder)
+    assert any(on(plan, tuesday(5)) != on(before[name], tuesday(5)) for name, plan in after.items())
+    for name, plan in before.items():
+        raced, now = on(plan, sunday), on(after[name], sunday)
+        assert raced is not None, name
+        assert now is not None, name
+        assert (now.hard, now.work_s) == (raced.hard, raced.work_s), name
+
+
 def test_a_night_that_a_person_called_off_for_a_runner_stays_off(folder: Path) -> None:
     name, plan = next(iter(plans(folder).items()))
     session = on(plan, tuesday(5))

@@ -191,8 +191,9 @@ class _Night:
     def _part(self, want: Want, frame: Frame, target: Target, way: _Way) -> Draft | None:
         """This runner's part of the night within what the other sessions leave."""
         planner = self._planner
-        work_s = target.work_s + way.work_s - sum(one.work_s for one in self._others)
-        climbs = sum(one.climb_m for one in self._others if one.role != "easy")
+        beside = [one for one in self._others if one.role != "tune_up"]  # what is aimed at leaves races out
+        work_s = target.work_s + way.work_s - sum(one.work_s for one in beside)
+        climbs = sum(one.climb_m for one in beside if one.role != "easy")
         longs = [one.distance_m for one in self._others if one.role == "long"]
         return group_draft(
             planner,
@@ -310,7 +311,8 @@ class _Night:
         return frozenset(_which(one) for one in Keeper(self._on(self._draft)).breaches())
 
     def _put(self, now: Session, changed: Sequence[Session]) -> PlanDraft:
-        trial, why = self._draft.trial((now.id,)), self._why()
+        races = (one.id for one in self._draft.ahead() if one.role == "tune_up")
+        trial, why = self._draft.trial((now.id, *races)), self._why()
         for one in changed:
             trial.put(one, why)
         if trial.session(now.id) is None:
