@@ -17,6 +17,8 @@ from planbuilder.outputs.calendar.content import span_of
 from planbuilder.outputs.squad import night_shape, night_sheets, squad_row
 from planbuilder.plan.types import Plan, Session
 from planbuilder.plan.walk import timeline
+from planbuilder.rules.context import main_work_s
+from planbuilder.rules.night_row import night_share
 from planbuilder.rules.typed_night import read_night
 from planbuilder.schedule import rule_context
 from planbuilder.schedule.group_night import (
