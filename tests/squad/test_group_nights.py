@@ -465,7 +465,7 @@ def test_a_hard_long_run_makes_room_by_a_day_for_a_night_that_the_coach_typed(tm
     """From 50 two easy days lie between hard ones; the coached night comes before the chosen day of a long
     run: common practice, no source."""
     typed = {FIRST_DAY + dt.timedelta(days=1 + 7 * week): EVERY[week % 3] for week in range(1, 14)}
-    block = read_block(write_squad(tmp_path, 24, nights=typed))
+    block = read_block(write_squad(tmp_path, 36, nights=typed))
     moved = 0
     for plan in pipeline.plan_all(block):
         for one in plan.sessions:
