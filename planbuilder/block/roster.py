@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,7 +19,7 @@ from planbuilder.block.roster_results import NotAResult, read_results
 from planbuilder.block.weekdays import NotAWeekday, read_weekday, read_weekdays
 from planbuilder.settings.models import RunnerSettings
 from planbuilder.settings.problems import InputProblems, Problem, did_you_mean
-from planbuilder.settings.toml_lines import problems_from, read_spreadsheet_text
+from planbuilder.settings.toml_lines import KeyPath, problems_from, read_spreadsheet_text
 
 HEADERS: Final[Mapping[str, tuple[str, ...]]] = {
     "name": ("name", "runner", "athlete", "first name"),
@@ -66,6 +66,9 @@ _UNIT_WORDS: Final = {
 _INJURY: Final = re.compile(
     r"^(?P<place>[a-z]+)\s+(?P<pain>\d+)(?:/10)?(?:\s+since\s+(?P<since>\d{4}-\d{2}-\d{2}))?$"
 )
+_WEEK: Final = re.compile(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)", re.IGNORECASE)
+_BETWEEN_WEEKS: Final = re.compile(r"\s*[;/\n]\s*|,\s+|(?<=[\da-z])\s+(?=\d)", re.IGNORECASE)
+_NO_UNIT: Final = 'a distance with its unit, such as "45 km", or a column headed "(km)" or "(miles)"'
 _YES: Final = ("yes", "y", "true", "1", "x")
 _NO: Final = ("no", "n", "false", "0")
 
@@ -174,7 +177,8 @@ def _runner(
     problems: list[Problem] = []
     rows = [(c, cell.strip()) for c, cell in zip(columns, cells, strict=False) if c.setting and cell.strip()]
     units = next((_UNIT_WORDS.get(cell.lower(), cell) for c, cell in rows if c.setting == "units"), "")
-    for column, cell in rows:
+    places: dict[KeyPath, int] = {}  # in which of these rows a setting stands
+    for place, (column, cell) in enumerate(rows):
         try:
             value = _READERS.get(column.setting, _read_text)(cell, column.unit or units)
         except (NotAWeekday, NotAResult) as error:
@@ -182,20 +186,39 @@ def _runner(
             problems.append(Problem(shown_as, line, must, f'not "{error.word}"', error.todo))
             continue
         except ValueError as error:
-            problems.append(Problem(shown_as, line, f'"{column.title}" must be {error}', f'not "{cell}"'))
+            problems.append(Problem(shown_as, line, f'"{column.title}" must be {error}', _not(cell)))
             continue
         if column.setting == "results":
-            data.setdefault("results", []).extend(value)
+            results = data.setdefault("results", [])
+            places |= {("results", len(results) + at): place for at in range(len(value))}
+            results += value
         else:
             data[column.setting] = value
+            places[(column.setting,)] = place
     if not data:
         return None, problems
     try:
         runner = RunnerSettings.model_validate(data)
     except ValidationError as error:
-        found = problems_from(error, {}, shown_as=shown_as, root_model=RunnerSettings)
-        problems += [Problem(shown_as, line, wrong.must, wrong.found, wrong.todo) for wrong in found]
+        found = problems_from(error, places, shown_as=shown_as, root_model=RunnerSettings)
+        problems += [_in_its_column(wrong, rows, line) for wrong in found]
     return (None if problems else runner), problems
+
+
+def _in_its_column(wrong: Problem, rows: Sequence[tuple[_Column, str]], line: int) -> Problem:
+    """A mistake in a setting as one in the cell it was typed in; the line of ``wrong`` is its place in rows."""
+    if wrong.line is None:
+        return replace(wrong, line=line)
+    column, cell = rows[wrong.line]
+    setting, _, must = wrong.must.partition(" ")
+    _, _, part = setting.partition(".")
+    where = f'the {part} in "{column.title}"' if part else f'"{column.title}"'
+    return replace(wrong, line=line, must=f"{where} {must}", found=wrong.found if part else _not(cell))
+
+
+def _not(cell: str) -> str:
+    """A cell as it was typed, on one line."""
+    return f'not "{" ".join(cell.split())}"'
 
 
 def _read_text(cell: str, _units: str) -> str:
@@ -210,11 +233,22 @@ def _read_distance(cell: str, units: str) -> Any:
     number = cell.replace(",", ".")
     if re.fullmatch(r"\d+(\.\d+)?", number):
         if not units:
-            raise ValueError(
-                'a distance with its unit, such as "45 km", or a column headed "(km)" or "(miles)"'
-            )
+            raise ValueError(_NO_UNIT)
         return f"{number} {units}"
     return number
+
+
+def _read_weeks(cell: str, units: str) -> list[str]:
+    """The weekly distance, or those of the last weeks; a unit behind the last of them is that of all."""
+    weeks = [_WEEK.fullmatch(part) for part in _BETWEEN_WEEKS.split(cell) if part]
+    known = [week for week in weeks if week is not None]
+    typed = [week[2] for week in known]
+    if not known or len(known) < len(weeks) or (any(typed[:-1]) and not all(typed)):
+        raise ValueError('a distance such as "45 km", or the last weeks, latest last: "40; 42; 35; 44 km"')
+    unit = typed[-1] or units
+    if not unit:
+        raise ValueError(_NO_UNIT)
+    return [f"{week[1].replace(',', '.')} {week[2] or unit}" for week in known]
 
 
 def _read_number(cell: str, _units: str) -> float:
@@ -268,7 +302,7 @@ def _read_lower(cell: str, _units: str) -> str:
 
 
 _READERS: Final[Mapping[str, Callable[[str, str], Any]]] = {
-    "weekly_distance": _read_distance,
+    "weekly_distance": _read_weeks,
     "longest_run": _read_distance,
     "fast_minutes": _read_number,
     "age": _read_whole,

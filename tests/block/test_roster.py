@@ -77,9 +77,9 @@ def test_every_mistake_has_its_line_and_good_rows_stay(tmp_path: Path) -> None:
         'roster.csv:4: "days" must be weekdays such as tue thu sat sun, not "t".',
         'roster.csv:4: "age" must be a whole number, not "old".',
         "roster.csv:5: name must be given, it is missing. It is: first name and an initial.",
-        "roster.csv:6: age must be at most 100, not 300.",
-        "roster.csv:8: results.time must be a time with minutes and seconds below 60, such as 1:38:00, "
-        "not '47:75'.",
+        'roster.csv:6: "age" must be at most 100, not "300".',
+        'roster.csv:8: the time in "results" must be a time with minutes and seconds below 60, such as '
+        "1:38:00, not '47:75'.",
     ]
 
 
@@ -168,8 +168,8 @@ def test_every_mistake_of_a_row_is_told_at_once(tmp_path: Path) -> None:
     roster = read(tmp_path, "name,results,longest run,health\nAnn,10k 48.20 2027-01-17,15 m,fine\n")
     assert [str(one).partition(" must be ")[0] for one in roster.problems] == [
         'roster.csv:2: "results"',
-        "roster.csv:2: longest_run",
-        "roster.csv:2: screening",
+        'roster.csv:2: "longest run"',
+        'roster.csv:2: "health"',
     ]
     assert roster.left_out == 1
 
@@ -185,3 +185,47 @@ def test_two_rows_with_one_name_are_told_what_a_roster_can_hold(tmp_path: Path) 
     with pytest.raises(InputProblems) as told:
         read_block(tmp_path)
     assert 'Write more of the surname, or add a column "id"' in str(told.value)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        *("40 42 35 44", "40, 42, 35, 44", "40; 42; 35; 44", "40/42/35/44", "40\n42\n35\n44"),
+        *("40 km; 42 km; 35 km; 44 km", "40, 42, 35, 44 km", "40 km 42 km 35 km 44km"),
+    ],
+)
+def test_the_last_weeks_stand_in_one_cell(tmp_path: Path, typed: str) -> None:
+    (runner,) = read(tmp_path, f'name,weekly (km)\nAnn,"{typed}"\n').runners
+    assert runner.weekly_distance_m == (40000, 42000, 35000, 44000)
+
+
+def test_a_unit_behind_the_last_week_is_that_of_all_and_a_comma_may_be_a_decimal(tmp_path: Path) -> None:
+    ann, bo = read(tmp_path, 'name,weekly (km)\nAnn,"25; 26,5; 24 mi"\nBo,"40,5"\n').runners
+    assert list(ann.weekly_distance_m) == pytest.approx([25 * 1609.344, 26.5 * 1609.344, 24 * 1609.344])
+    assert bo.weekly_distance_m == (40500,)
+
+
+@pytest.mark.parametrize("typed", ["40,42,35,44", "25 mi; 26", "40-45", "40; lots; 35"])
+def test_weeks_that_may_mean_two_things_are_refused_in_the_words_of_the_cell(
+    tmp_path: Path, typed: str
+) -> None:
+    (problem,) = read(tmp_path, f'name,Weekly (km)\nAnn,"{typed}"\n').problems
+    assert str(problem) == (
+        'roster.csv:2: "Weekly (km)" must be a distance such as "45 km", or the last weeks, latest last: '
+        f'"40; 42; 35; 44 km", not "{typed}".'
+    )
+
+
+def test_a_value_that_cannot_be_is_told_by_its_column_and_as_it_was_typed(tmp_path: Path) -> None:
+    roster = read(
+        tmp_path,
+        "name,goal time,Race result,Result 2,longest (km)\n"
+        'Ann,2.10,10k 47:30 2027-01-17,5k 22:75 2027-02-01,"1,2,3"\n',
+    )
+    assert [str(one) for one in roster.problems] == [
+        'roster.csv:2: "goal time" must be a time such as 1:38:00 or 44:10, not "2.10".',
+        'roster.csv:2: the time in "Result 2" must be a time with minutes and seconds below 60, such as '
+        "1:38:00, not '22:75'.",
+        'roster.csv:2: "longest (km)" must be a distance with its unit, such as 10 km, 13.1 mi or half '
+        'marathon, not "1,2,3".',
+    ]
