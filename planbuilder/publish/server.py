@@ -11,7 +11,9 @@ import contextlib
 import datetime as dt
 import hashlib
 import re
+import shlex
 import stat
+import sys
 import threading
 import time
 from collections.abc import Awaitable, Callable, Iterable, Mapping, MutableMapping
@@ -313,8 +315,10 @@ def serve(
     try:
         import uvicorn
     except ImportError as problem:
+        here = shlex.quote(sys.executable)
         raise PlanbuilderError(
-            "planbuilder serve needs two more libraries: pip install 'planbuilder[serve]'."
+            "planbuilder serve needs two more libraries. To get them: "
+            f"python3 -m pip --python {here} install starlette uvicorn"
         ) from problem
     shelf = Shelf()
     keeper = Keeper(shelf, rebuild, stamp, say=say, clock=clock)

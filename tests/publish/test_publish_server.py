@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import datetime as dt
 import logging
+import sys
 import threading
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -441,3 +442,14 @@ def test_every_address_is_said_once_when_a_block_is_first_served(
         clock=lambda: noon(FIRST),
     )
     assert len(heard) == 1
+
+
+def test_what_serve_lacks_is_told_with_a_line_for_an_environment_without_pip(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "uvicorn", None)
+    monkeypatch.setattr(sys, "executable", "/home/a coach/.venv/bin/python")
+    with pytest.raises(PlanbuilderError) as told:
+        serve(lambda _last: _site(tmp_path), stamp=lambda: None, say=print)
+    line = "python3 -m pip --python '/home/a coach/.venv/bin/python' install starlette uvicorn"
+    assert str(told.value).endswith(line)
