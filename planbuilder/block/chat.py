@@ -7,6 +7,7 @@ words.
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple, get_args
@@ -14,6 +15,7 @@ from typing import Final, NamedTuple, get_args
 from planbuilder.block.log_table import LogLine
 from planbuilder.block.types import Block, BlockRunner
 from planbuilder.schedule.replan import Went
+from planbuilder.settings.models import read_date
 from planbuilder.settings.problems import Problem, did_you_mean
 
 PASTED_FORM: Final = "Ines A | w07-long | done | effort 4 | 2027-04-11"
@@ -100,7 +102,7 @@ def _from_page(runner: BlockRunner, session: str, went: str, parts: Sequence[str
         told_effort = effort[1] if effort else ""
     told_day = day[0] if day else rest.pop(0) if rest else ""
     return LogLine(
-        date=told_day,
+        date=_as_in_the_log(told_day),
         runner=runner.settings.name,
         session=session,
         went=went,
@@ -120,3 +122,10 @@ def _taken(pattern: re.Pattern[str], parts: list[str]) -> re.Match[str] | None:
             del parts[at]
             return found
     return None
+
+
+def _as_in_the_log(day: str) -> str:
+    """A day as the log writes it; what is none stays as it was typed."""
+    with contextlib.suppress(ValueError):
+        return read_date(day).isoformat()
+    return day

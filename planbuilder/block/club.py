@@ -78,6 +78,9 @@ def read_club(
             must = str(error).rpartition(", not ")[0]
             problems.append(Problem(shown_as, line, f"a night must have {must}", f'not "{typed_date}"'))
             continue
+        if date in nights or date in off:
+            must, todo = "a night must have one line", f"Take out one of those for {date}."
+            problems.append(Problem(shown_as, line, must, f'"{typed_date}" has two', todo))
         if days and WEEKDAYS[date.weekday()] not in days:
             must = f"{typed_date} must be a club night ({', '.join(sorted(days))})"
             problems.append(Problem(shown_as, line, must, f"it is a {WEEKDAYS[date.weekday()]}"))

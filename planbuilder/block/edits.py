@@ -306,7 +306,7 @@ def is_edited(folder: Path, date: dt.date) -> bool:
     edited = data.get("edit")
     return any(
         isinstance(one, Mapping)
-        and str(one.get("session")) == str(date)
+        and night_date(str(one.get("session"))) == date
         and str(one.get("runner")).casefold() == EVERYONE
         for one in (edited if isinstance(edited, list) else ())
     )

@@ -135,7 +135,7 @@ class _Reader:
             self._check_time(done, runner)
         if self._problems or runner is None:
             return None, self._problems
-        stem = "/".join(part for part in ("log", line.date, runner.key, line.session) if part)
+        stem = "/".join(part for part in ("log", str(done.date), runner.key, line.session) if part)
         seen[stem] += 1
         id_ = stem if seen[stem] == 1 else f"{stem}/{seen[stem]}"
         return Logged(runner.key, replace(done, line=id_), line.where, line.note, self._number or 0), []

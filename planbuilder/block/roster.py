@@ -63,9 +63,7 @@ _UNIT_WORDS: Final = {
     "miles": "mi",
     "mile": "mi",
 }
-_INJURY: Final = re.compile(
-    r"^(?P<place>[a-z]+)\s+(?P<pain>\d+)(?:/10)?(?:\s+since\s+(?P<since>\d{4}-\d{2}-\d{2}))?$"
-)
+_INJURY: Final = re.compile(r"^(?P<place>[a-z]+)\s+(?P<pain>\d+)(?:/10)?(?:\s+since\s+(?P<since>.+))?$")
 _WEEK: Final = re.compile(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)", re.IGNORECASE)
 _BETWEEN_WEEKS: Final = re.compile(r"\s*[;/\n]\s*|,\s+|(?<=[\da-z])\s+(?=\d)", re.IGNORECASE)
 _NO_UNIT: Final = 'a distance with its unit, such as "45 km", or a column headed "(km)" or "(miles)"'
@@ -206,7 +204,7 @@ def _runner(
 
 
 def _in_its_column(wrong: Problem, rows: Sequence[tuple[_Column, str]], line: int) -> Problem:
-    """A mistake in a setting as one in the cell it was typed in; the line of ``wrong`` is its place in rows."""
+    """A mistake in a setting as one in its cell; the line of ``wrong`` is the place of that cell in rows."""
     if wrong.line is None:
         return replace(wrong, line=line)
     column, cell = rows[wrong.line]

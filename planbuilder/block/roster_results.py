@@ -13,13 +13,10 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Final
 
-_MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+from planbuilder.settings.written_days import WRITTEN_DAY, days_meant
+
 _BETWEEN: Final = re.compile(r"[;\n]+|,\s+|(?<=[-/.]\d{2}),|(?<=[ ]\d{4}),|(?<=[a-z]),")
-_DATE: Final = re.compile(
-    r"(?<!\S)\(?(?P<date>\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{4}"
-    r"|\d{1,2}(?:st|nd|rd|th)?\s+[a-z]{3,9}\.?\s+\d{4}|[a-z]{3,9}\.?\s+\d{1,2}(?:st|nd|rd|th)?\s+\d{4})\)?(?!\S)",
-    re.IGNORECASE,
-)
+_DATE: Final = re.compile(rf"(?<!\S)\(?(?P<date>{WRITTEN_DAY})\)?(?!\S)", re.IGNORECASE)
 _TIME: Final = re.compile(r"\d{1,3}:\d{2}(?::\d{2})?")
 _OTHER_TIME: Final = re.compile(
     r"(?:(\d+)\s*[h.])?\s*(\d{1,3})\s*(?:m|min|\.)\s*(\d{2})\s*(?:s|sec)?", re.IGNORECASE
@@ -89,23 +86,8 @@ def _time_todo(words: str) -> str:
 
 def _day(words: str, part: str) -> dt.date:
     """The one day that these words can mean."""
-    numbers = [int(number) for number in re.findall(r"\d+", words)]
-    month = re.search(r"[a-z]{3,}", re.sub(r"\d(?:st|nd|rd|th)", "", words), re.IGNORECASE)
-    if month is not None:
-        name = month[0].lower()[:3]
-        at = _MONTHS.index(name) + 1 if name in _MONTHS else 0
-        choices = [(numbers[1], at, numbers[0])]
-    elif numbers[0] > 31:
-        choices = [(numbers[0], numbers[1], numbers[2])]
-    else:
-        choices = [(numbers[2], numbers[1], numbers[0]), (numbers[2], numbers[0], numbers[1])]
-    days = []
-    for year, which, day in choices:
-        try:
-            days.append(dt.date(year, which, day))
-        except ValueError:
-            continue
-    if len(set(days)) != 1:
+    days = days_meant(words)
+    if len(days) != 1:
         write = " or ".join(f"{day}" for day in days) or "a day of the calendar, such as 2027-01-17"
         raise NotAResult(part, f'The date "{words}": write {write}.')
     return days[0]

@@ -179,10 +179,12 @@ def edit(block: Path, what: str, runner: str | None, as_json: bool, **said: Any)
     result, goal.
     """
     from planbuilder import living
+    from planbuilder.block.edits import night_date
     from planbuilder.outputs import json_files
     from planbuilder.settings.edit_models import EVERYONE
 
     read = open_block(block, tell_log=False)
+    what = str(night_date(what) or what)
     if runner is None and len(read.runners) > 1:
         raise click.UsageError("this block has several runners: say --runner NAME, or --runner everyone.")
     everyone = runner is not None and runner.casefold() == EVERYONE

@@ -33,6 +33,7 @@ from pydantic import (
 from pydantic_core import core_schema
 
 from planbuilder import units
+from planbuilder.settings.written_days import days_meant
 from planbuilder.units import System
 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
@@ -115,11 +116,18 @@ LAST_YEAR: Final = 2200  # so that weeks before and after a day are days of the 
 
 
 def read_date(value: Any, *, such: str = "2027-05-16") -> dt.date:
-    """A day of a year that a plan can be about; ValueError for anything else."""
+    """A day of a year that a plan can be about, written in a way that can be one day alone.
+
+    Raises ValueError for anything else.
+    """
     found = value if isinstance(value, dt.date) and not isinstance(value, dt.datetime) else None
     if isinstance(value, str):
         with contextlib.suppress(ValueError):
             found = dt.date.fromisoformat(value.strip())
+        meant = days_meant(value.strip()) if found is None else ()
+        if len(meant) > 1:
+            raise ValueError(f"one day alone ({' or '.join(map(str, meant))}), not {value!r}")
+        found = meant[0] if meant else found
     if found is None:
         raise ValueError(f"a date such as {such}, not {value!r}")
     if not FIRST_YEAR <= found.year <= LAST_YEAR:

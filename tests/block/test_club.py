@@ -87,3 +87,12 @@ def test_a_night_is_written_down_and_every_comment_stays(folder: Path) -> None:
     assert "# lights!" in text
     assert '2027-03-09 = "5 x 6 min, 60 s jog"' in text
     assert len(read_block(folder / "block").nights) == 2
+
+
+def test_a_night_may_have_its_day_in_words_but_one_line_alone(folder: Path) -> None:
+    file = folder / "club.toml"
+    file.write_text(CLUB.replace("2027-03-02 =", '"2 March 2027" ='))
+    assert list(read_block(folder / "block").nights) == [dt.date(2027, 3, 2)]
+    file.write_text(CLUB + '"2 March 2027" = "off"\n')
+    with pytest.raises(InputProblems, match=r"club.toml:6: a night must have one line, .* for 2027-03-02"):
+        read_block(folder / "block")

@@ -52,7 +52,11 @@ def test_an_id_names_day_runner_and_session_and_nothing_of_health(block: Block) 
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        ("10/04/2027,Bea K,,,,,,,,", 'date must be a date such as 2027-03-02, not "?10/04/2027'),
+        ("10/4,Bea K,,,,,,,,", 'date must be a date such as 2027-03-02, not "?10/4'),
+        (
+            "10/04/2027,Bea K,,,,,,,,",
+            r"date must be one day alone \(2027-04-10 or 2027-10-04\), not '10/04/2027'",
+        ),
         ("2027-04-10,Bee K,,,,,,,,", 'the runner must be one of .*, not "Bee K". Did you mean "Bea K"'),
         ("2027-04-10,Bea K,,,10,,,,,", "distance must be a distance with its unit"),
         ("2027-04-10,Bea K,,,10 km,90,,,,", "time must be a time such as 1:38:00"),
@@ -227,3 +231,12 @@ def test_a_log_that_a_spreadsheet_saved_is_read_and_goes_on_in_utf_8(block: Bloc
     assert [one.note for one in read_log(block)] == ["öde"]
     add_lines(block, [LogLine("2027-04-11", "Bea K")])
     assert row in (block.folder / "log.csv").read_text("utf-8")
+
+
+@pytest.mark.parametrize("typed", ["6 Dec 2026", "Dec 6, 2026", "2026/12/06", "6th december 2026"])
+def test_a_day_that_can_be_one_alone_is_read_in_the_log_and_out_of_a_chat(block: Block, typed: str) -> None:
+    write(block, f'{HEADER}"{typed}",Bea K,,done,10 km,,,,,\n')
+    (one,) = read_log(block)
+    assert (one.done.date, one.done.line) == (dt.date(2026, 12, 6), "log/2026-12-06/bea-k")
+    ((_, line),) = pasted(f"Bea K | w01-long | done | effort 3 | {typed}", block).lines
+    assert line.date == "2026-12-06"

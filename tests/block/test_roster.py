@@ -229,3 +229,9 @@ def test_a_value_that_cannot_be_is_told_by_its_column_and_as_it_was_typed(tmp_pa
         'roster.csv:2: "longest (km)" must be a distance with its unit, such as 10 km, 13.1 mi or half '
         'marathon, not "1,2,3".',
     ]
+
+
+def test_the_first_day_and_the_day_of_an_injury_are_written_as_any_other(tmp_path: Path) -> None:
+    (ann,) = read(tmp_path, "name,injury,first day\nAnn,calf 2 since 17 Jan 2027,25/01/2027\n").runners
+    assert ann.injuries[0].since == dt.date(2027, 1, 17)
+    assert ann.first_day == dt.date(2027, 1, 25)
