@@ -118,7 +118,7 @@ def runner_key(runner: RunnerSettings) -> str:
 
 
 def default_first_day(race_day: dt.date, distance_m: float) -> dt.date:
-    """Monday 12 weeks (marathon: 16) before race week ends.
+    """The Monday of 12 weeks (marathon: 16), race week the last of them.
 
     >>> default_first_day(dt.date(2027, 5, 16), 21097.5)
     datetime.date(2027, 2, 22)

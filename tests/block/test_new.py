@@ -9,7 +9,8 @@ import pytest
 
 from planbuilder.block.new import answers_from, machine_zone, new_block_text
 from planbuilder.block.weekdays import NotAWeekday, read_weekday, read_weekdays
-from planbuilder.settings.models import read_zone
+from planbuilder.settings.meanings import meanings
+from planbuilder.settings.models import TrainingSettings, read_zone
 from planbuilder.settings.problems import InputProblems
 
 TODAY = dt.date(2026, 12, 1)
@@ -42,6 +43,14 @@ def test_short_weekdays_make_a_block() -> None:
 def test_a_first_day_behind_the_race_is_refused() -> None:
     with pytest.raises(InputProblems, match=r"--first-day: .* must be before the race on 2027-05-16"):
         answers_from({**GIVEN, "first_day": "2027-05-17"}, ask=None, today=TODAY)
+
+
+def test_a_block_has_twelve_weeks_by_default_and_race_week_is_the_last_of_them() -> None:
+    """The README says so; 28 February 2027 is a Sunday."""
+    given = {**GIVEN, "race_date": "2027-02-28", "start_time": "09:00"}
+    first = answers_from(given, ask=None, today=TODAY).first_day
+    assert first + dt.timedelta(weeks=12) == dt.date(2027, 3, 1)
+    assert "12 weeks (16 for a marathon), race week the last" in meanings(TrainingSettings)["first_day"]
 
 
 def test_the_zone_of_the_machine_is_the_default(monkeypatch: pytest.MonkeyPatch) -> None:
