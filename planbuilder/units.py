@@ -129,6 +129,15 @@ def say_time(seconds: float) -> str:
     return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
 
 
+def in_minutes(seconds: float) -> int:
+    """A length in whole minutes, half a minute up: the one rounding of all pages, tables and feeds.
+
+    >>> in_minutes(3510), in_minutes(3509), in_minutes(3570)
+    (59, 58, 60)
+    """
+    return math.floor(seconds / 60 + 0.5)
+
+
 def say_minutes(seconds: float) -> str:
     """A training duration in words.
 
@@ -137,7 +146,7 @@ def say_minutes(seconds: float) -> str:
     """
     if seconds < 120 and seconds % 60:
         return f"{round(seconds)} s"
-    minutes = math.floor(seconds / 60 + 0.5)
+    minutes = in_minutes(seconds)
     if seconds % 60 and seconds < 600:
         whole = math.floor(seconds + 0.5)
         return f"{whole // 60} min {whole % 60} s" if whole % 60 else f"{whole // 60} min"

@@ -27,7 +27,7 @@ from planbuilder.schedule.group_night import MUCH_S, group_reason, runs_easily, 
 from planbuilder.schedule.groups import pace_groups
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.names import name_order
-from planbuilder.units import System, length_mark, say_in, say_minutes, say_run, say_weekday
+from planbuilder.units import System, in_minutes, length_mark, say_in, say_minutes, say_run, say_weekday
 
 OWN_SESSION = "Own session"
 
@@ -206,7 +206,7 @@ def _entry(session: Session) -> Entry:
         f"{session.start_time.hour}:{session.start_time.minute:02d}" if session.start_time else "",
         OWN_SESSION if session.private_note else session.title,
         (raced_m(session) or session.distance_m) if in_distance else 0.0,
-        round(session.duration_s / 60),
+        in_minutes(session.duration_s),
         session.role in ("race", "tune_up"),
         None if session.private_note else main_part(session),
     )
@@ -408,7 +408,7 @@ def own_part(line: ClubLine) -> str:
 
 def own_line(sheet: NightSheet, line: ClubLine) -> str:
     """A session of one's own, how long it is, when it is done where that is well before the group's end."""
-    minutes = round(line.duration_s / 60)
+    minutes = in_minutes(line.duration_s)
     named = (sheet.lead or line.title != sheet.title) and line.title != OWN_SESSION
     part = f"{own_part(line)}, " if line.grouped and (line.repeats > 1 or line.row) else ""
     said = say_minutes(minutes * 60)
@@ -417,7 +417,7 @@ def own_line(sheet: NightSheet, line: ClubLine) -> str:
     if abs(early_s) < MUCH_S:
         return said
     if early_s < 0:
-        return f"{said}, the last {say_minutes(round(-early_s / 60) * 60)} alone"
+        return f"{said}, the last {say_minutes(in_minutes(-early_s) * 60)} alone"
     ends = dt.datetime.combine(line.date, line.start) + dt.timedelta(minutes=minutes)
     return f"{said} to {ends:%H:%M}"
 

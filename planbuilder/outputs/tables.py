@@ -8,7 +8,7 @@ from typing import Final
 
 from planbuilder.outputs.step_text import step_line
 from planbuilder.plan.types import Plan, Session, Week
-from planbuilder.units import say_in, say_weekday, unit_m
+from planbuilder.units import in_minutes, say_in, say_weekday, unit_m
 
 _HEADER: Final = (
     *("week", "phase", "date", "day", "start", "session", "title", "distance", "unit", "minutes", "effort"),
@@ -51,7 +51,7 @@ def _row(plan: Plan, week: Week, session: Session) -> list[str]:
         f"called off: {session.title}" if session.cancelled else session.title,
         "0" if session.cancelled else f"{round(session.distance_m / unit_m(system) * 2) / 2:g}",
         system,
-        "0" if session.cancelled else str(round(session.duration_s / 60)),
+        "0" if session.cancelled else str(in_minutes(session.duration_s)),
         f"{low:g} to {high:g}",
         "; ".join(step_line(step, system) for step in session.steps),
         ", ".join(dict.fromkeys(step.ground.kind for step in session.steps if step.ground.kind != "any")),

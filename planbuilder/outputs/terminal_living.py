@@ -15,7 +15,17 @@ from planbuilder.outputs.terminal import columns, wrapped
 from planbuilder.plan.types import Session
 from planbuilder.rules import Breach
 from planbuilder.schedule.replan import Change, Done, Replan
-from planbuilder.units import System, count_of, say_date, say_in, say_minutes, say_run, say_time, say_weekday
+from planbuilder.units import (
+    System,
+    count_of,
+    in_minutes,
+    say_date,
+    say_in,
+    say_minutes,
+    say_run,
+    say_time,
+    say_weekday,
+)
 
 NO_DAY: Final = "day.available"
 
@@ -175,7 +185,7 @@ def _cell(session: Session | None, system: System) -> str:
     if session.distance_m:
         size += f", {say_run(session.distance_m, system)}"
     if session.work_s >= 60:
-        size += f", {say_minutes(round(session.work_s / 60) * 60)} of work"
+        size += f", {say_minutes(in_minutes(session.work_s) * 60)} of work"
     return f"{session.date:%a} {session.date.day} {session.date:%b} {session.title}, {size}"
 
 

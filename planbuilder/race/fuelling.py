@@ -13,7 +13,7 @@ from planbuilder.course.types import Remark
 from planbuilder.race.ladder import CLASSES, race_class
 from planbuilder.race.types import Intake
 from planbuilder.settings.limits import Limits
-from planbuilder.units import place_mark, say_minutes
+from planbuilder.units import in_minutes, place_mark, say_minutes
 
 _PRACTISE = "Practise it in long runs, and take nothing new on the day."
 _THIRST = "Drink to thirst, a few mouthfuls at the stations; nobody should gain weight in a race."
@@ -99,7 +99,7 @@ def plan_intakes(
         if station is not None:
             words += f", at the station ({station.text.rstrip('.')})"
         if before_climb and before_foot_s is not None and foot_m is not None:
-            early = say_minutes(max(round((before_foot_s - clock_at(at_m)) / 60), 1) * 60)
+            early = say_minutes(max(in_minutes(before_foot_s - clock_at(at_m)), 1) * 60)
             words += f"; {early} before the climb at {place_mark(foot_m)}, so that none is needed on it"
         found.append(Intake(at_m, clock_at(at_m) if has_clock else None, words))
     return tuple(found)

@@ -22,7 +22,7 @@ from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Conditions, RunnerSettings
 from planbuilder.settings.notes import Note
-from planbuilder.units import MARATHON_M, say_time
+from planbuilder.units import MARATHON_M, in_minutes, say_time
 
 _WORTH_A_WORD: Final = 1.002
 _TOO_HOT: Final[dict[Heat, str]] = {
@@ -187,7 +187,7 @@ def _model_notes(prediction: Prediction | None, limits: Limits) -> tuple[Note, .
 
 
 def _minutes(seconds: float) -> str:
-    return say_time(round(seconds / 60) * 60)
+    return say_time(in_minutes(seconds) * 60)
 
 
 def _reach_notes(distance_m: float, predicted_s: float | None) -> tuple[Note, ...]:

@@ -27,7 +27,7 @@ from planbuilder.rules.registry import limit
 from planbuilder.rules.trips import right_behind
 from planbuilder.rules.tune_ups import days_after, effort_by_date, goal_rpe, plan_tune_ups
 from planbuilder.settings.models import WEEKDAYS
-from planbuilder.units import count_of, say_date, say_weekday
+from planbuilder.units import count_of, in_minutes, say_date, say_weekday
 
 DAY = dt.timedelta(days=1)
 LONG_GAP_KINDS = ("race_simulation", "controlled_downhill", "downhill_start")
@@ -123,7 +123,8 @@ def minutes(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator
                 "day.minutes",
                 session.id,
                 session.date,
-                f"{session.duration_s / 60:.0f} min on a {say_weekday(session.date)} that holds {most} min.",
+                f"{in_minutes(session.duration_s)} min on a {say_weekday(session.date)} "
+                f"that holds {most} min.",
             )
 
 
@@ -291,8 +292,8 @@ def rest(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[Br
                 "day.rest",
                 None,
                 last,
-                f"Seven days of running up to {say_date(last)}, one of them no longer than {short / 60:.0f} "
-                f"min.",
+                f"Seven days of running up to {say_date(last)}, one of them no longer than "
+                f"{in_minutes(short)} min.",
                 excepted=True,
             )
             continue

@@ -15,7 +15,7 @@ from planbuilder.rules.context import Breach, RuleContext, is_race, is_run, is_t
 from planbuilder.rules.registry import limit
 from planbuilder.rules.ruled_out import left_out
 from planbuilder.rules.safety import below_organisers_age
-from planbuilder.units import count_of, run_mark, say_date, say_grade, say_minutes
+from planbuilder.units import count_of, in_minutes, run_mark, say_date, say_grade, say_minutes
 
 STEEP = 0.015  # beyond this grade a pace is a band
 WARM_UP_S, COOL_DOWN_S = 600.0, 300.0
@@ -47,7 +47,7 @@ def parts(weeks: Sequence[Week], index: int, context: RuleContext) -> Iterator[B
                 "session.parts",
                 session.id,
                 session.date,
-                f"{session.title}: {before / 60:.0f} min of warm-up and {after / 60:.0f} of cool-down; "
+                f"{session.title}: {in_minutes(before)} min of warm-up and {in_minutes(after)} of cool-down; "
                 "the least is 10 and 5.",
             )
         if any(step.effort_rpe[1] <= 0 for step in session.steps):

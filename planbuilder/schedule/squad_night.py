@@ -34,6 +34,7 @@ from planbuilder.schedule.wants import HILL_KINDS, Turn, turns_for
 from planbuilder.schedule.week import FoundWeek
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import WEEKDAYS
+from planbuilder.units import in_minutes
 
 _WORDS: Final = {
     "threshold_repeats": ("threshold", "easy jog"),
@@ -355,7 +356,7 @@ def night_text(kind: str, main: MainSet, rest_s: float | None) -> str:
     if kind == "long_hill_reps" and main.seconds <= SHORT_S:  # as short as the climb they stand for
         effort = "long hills"
     if rest_s is None:
-        return f"{round(main.seconds / 60)} min {effort}"
+        return f"{in_minutes(main.seconds)} min {effort}"
     return f"{effort} {main.repeats} x {_size(main.seconds)}, {_size(rest_s)} {rest}"
 
 

@@ -393,7 +393,7 @@ class TrainingSettings(Settings):
     """What the squad shares."""
 
     first_day: Date | None = None
-    """first day of the block; by default the Monday of 12 weeks (16 for a marathon), race week the last of them"""
+    """first day of the block; by default a Monday: 12 weeks (16 for a marathon), race week the last"""
     club_nights: tuple[ClubNight, ...] = Field((), strict=False)
     """fixed club sessions"""
     nights_off: tuple[Date, ...] = Field((), strict=False)

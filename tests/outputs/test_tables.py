@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 from dataclasses import replace
 
 from planbuilder.outputs.calendar import content_of
+from planbuilder.outputs.calendar.content import span_of
+from planbuilder.outputs.calendar.texts import description_of
+from planbuilder.outputs.squad import squad_row
 from planbuilder.outputs.tables import plan_csv
 from tests.outputs.sample_plan import sample_plan
 
@@ -33,3 +37,18 @@ def test_a_session_that_is_called_off_says_so_and_counts_nothing() -> None:
     row = next(csv.DictReader(io.StringIO(table, newline="")))
     assert (row["session"], row["title"]) == (first.id, f"called off: {first.title}")
     assert (row["distance"], row["minutes"]) == ("0", "0")
+
+
+def test_a_length_that_ends_on_half_a_minute_is_rounded_alike_everywhere() -> None:
+    plan = sample_plan()
+    week = next(week for week in plan.weeks if any(one.start_time for one in week.sessions))
+    timed = next(one for one in week.sessions if one.start_time and one.role not in ("race", "tune_up"))
+    odd = replace(timed, duration_s=58.5 * 60)
+    changed = replace(plan, weeks=(replace(week, sessions=(odd,)),))
+    (row,) = csv.DictReader(io.StringIO(plan_csv(changed), newline=""))
+    start, end = span_of(changed, odd)
+    (entry,) = squad_row(changed).entries
+    assert isinstance(start, dt.datetime)
+    assert isinstance(end, dt.datetime)
+    assert (row["minutes"], entry.minutes, end - start) == ("59", 59, dt.timedelta(minutes=59))
+    assert "59 min" in description_of(changed, week, odd, None)

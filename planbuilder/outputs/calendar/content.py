@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from planbuilder.outputs.calendar.texts import description_of, own_words_of, title_of
 from planbuilder.plan.types import Plan, Role, Session, Week
+from planbuilder.units import in_minutes
 
 _EVENING: Final = dt.time(20, 0)  # when a reminder rings, on the day before
 _CATEGORIES: Final[Mapping[Role, tuple[str, ...]]] = {
@@ -118,7 +119,7 @@ def span_of(plan: Plan, session: Session) -> tuple[dt.date | dt.datetime, dt.dat
     if start is None:
         return session.date, session.date + dt.timedelta(days=1)
     zone = start.tzinfo
-    minutes = max(1, round(_length_s(plan, session) / 60))
+    minutes = max(1, in_minutes(_length_s(plan, session)))
     end_utc = start.astimezone(dt.UTC) + dt.timedelta(minutes=minutes)
     end = end_utc.astimezone(zone)
     if plan.race.timezone in UTC_NAMES or _odd_hour(start) or _odd_hour(end):

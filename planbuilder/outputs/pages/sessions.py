@@ -16,7 +16,7 @@ from planbuilder.outputs.pages.session_ground import SessionGround, session_grou
 from planbuilder.outputs.step_text import raced_m
 from planbuilder.plan.types import Reason, Session, Step
 from planbuilder.rules.context import trial_m
-from planbuilder.units import say_length, say_minutes, say_run
+from planbuilder.units import in_minutes, say_length, say_minutes, say_run
 
 _UNMEASURED = ("strength", "cross")
 
@@ -133,7 +133,7 @@ def _raced(distance_m: float) -> Markup:
 
 
 def _time(session: Session) -> Markup:
-    return words.both(say_minutes(round(session.duration_s / 60) * 60).replace(" ", "\N{NO-BREAK SPACE}"))
+    return words.both(say_minutes(in_minutes(session.duration_s) * 60).replace(" ", "\N{NO-BREAK SPACE}"))
 
 
 def in_distance(session: Session) -> bool:

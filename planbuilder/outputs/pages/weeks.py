@@ -14,7 +14,7 @@ from planbuilder.outputs.pages.ground import ACROSS, Land
 from planbuilder.outputs.pages.sessions import SessionView, session_view, short_size
 from planbuilder.plan.types import Plan, Session, Week
 from planbuilder.rules.context import is_run
-from planbuilder.units import say_minutes
+from planbuilder.units import in_minutes, say_minutes
 
 CHART_PX = 120.0
 _ALL_NUMBERED = 16  # weeks whose numbers all find room on a phone
@@ -133,7 +133,7 @@ def _week(
         purpose=words.sentence(week.purpose),
         distance=words.run(week.distance_m),
         time=say_minutes(week.duration_s).replace(" ", "\N{NO-BREAK SPACE}"),
-        work=say_minutes(round(week.work_s / 60) * 60),
+        work=say_minutes(in_minutes(week.work_s) * 60),
         long_run=short_size(long_run) if long_run else Markup(""),
         race=", ".join(races),
         sessions=tuple(
