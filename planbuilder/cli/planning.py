@@ -154,7 +154,8 @@ def build(
         return
     parts = [f"Built {count_of(said - skipped, 'plan')} in {out}"]
     parts += [f"{skipped} stood as they are"] if skipped else []
-    parts += [f"{refused} refused"] if refused else []
+    where = "" if runner else f" (see {out / 'coach.html'})"
+    parts += [f"{refused} with a refusal{where}"] if refused else []
     parts += [f"{count_of(read.rows_left_out, 'row')} left out"] if read.rows_left_out else []
     say(", ".join(parts) + ".")
     if not runner and (note := delivery.note_of(read, lacking, said)):

@@ -232,11 +232,11 @@ def build_text(name: str, notes: Sequence[Note], *, system: System, width: int) 
 
 
 _COUNTED: Final = {
-    "refusal": ("refused", "refused"),
+    "refusal": ("refusal", "refusals"),
     "caution": ("caution", "cautions"),
-    "given_up": ("given up", "given up"),
+    "given_up": ("wish given up", "wishes given up"),
     "exception": ("exception", "exceptions"),
-    "assumed": ("assumed", "assumed"),
+    "assumed": ("setting assumed", "settings assumed"),
 }
 
 

@@ -23,7 +23,7 @@ from planbuilder.outputs.pages.sessions import session_view, step_view
 from planbuilder.outputs.pages.wall import Wall, wall
 from planbuilder.plan.types import Ground, Plan, Session, Step, Week
 from planbuilder.race.types import Stretch
-from planbuilder.settings.notes import Note
+from planbuilder.settings.notes import Note, NoteKind
 from planbuilder.units import say_date, say_time
 from tests.outputs.page_reading import Page
 from tests.outputs.sample_plan import sample_plan
@@ -577,6 +577,26 @@ def test_the_coach_sees_who_needs_a_look_and_why() -> None:
     assert "Refused" in articles[1]
     assert "Left calf 3 of 10" in articles[1]
     assert "Ole S" in page.all("ul")[-1].text
+
+
+def test_the_coach_reads_every_kind_of_note_and_each_once() -> None:
+    kinds: tuple[NoteKind, ...] = ("refusal", "caution", "given_up", "assumed", "exception", "override")
+    own = tuple(Note(f"rule.{kind}", f"What {kind} means here.", kind) for kind in kinds)
+    goal = Note("race.goal", "That goal is far. Training goes by today's form.", "refusal")
+    heat = Note("race.heat_caution", "It will be hot.", "caution")
+    ole = replace(sample_plan(name="Ole S", key="ole-s"), notes=(goal, heat, *own))
+    far = replace(ole.race_plan.goal, verdict="not this block", sentence="That goal is far.")
+    ole = replace(ole, race_plan=replace(ole.race_plan, goal=far))
+    other = replace(sample_plan(), notes=(heat,))
+    page = coach_page([ole, other])
+    assert [page.count(note.text) for note in own] == [1] * len(own)
+    assert page.count("That goal is far.") == 1
+    assert page.count("It will be hot.") == 1
+    squad = next(part for part in Page(page).all("section") if "The whole squad" in part.text)
+    assert "It will be hot." in squad.text
+    alone = coach_page([other])
+    assert alone.count("It will be hot.") == 1
+    assert "The whole squad" not in alone
 
 
 def test_links_of_the_coachs_own_copy_lead_to_its_neighbours() -> None:

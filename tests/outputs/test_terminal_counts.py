@@ -17,9 +17,10 @@ def test_one_caution_is_one_caution() -> None:
         Note("r.b", "Used.", "exception"),
         Note("r.c", "Given.", "given_up"),
     ]
-    assert build_text("Ann", notes, system="km", width=80) == "Ann: 1 caution, 1 given up, 1 exception\n"
+    assert build_text("Ann", notes, system="km", width=80) == "Ann: 1 caution, 1 wish given up, 1 exception\n"
     assert (
-        build_text("Ann", notes * 2, system="km", width=80) == "Ann: 2 cautions, 2 given up, 2 exceptions\n"
+        build_text("Ann", notes * 2, system="km", width=80)
+        == "Ann: 2 cautions, 2 wishes given up, 2 exceptions\n"
     )
 
 

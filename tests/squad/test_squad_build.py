@@ -238,6 +238,18 @@ def test_bad_rows_stop_a_build_unless_they_may_be_left_out(tmp_path: Path) -> No
     assert "1 row left out" in built.stdout
 
 
+def test_a_plan_with_a_refusal_is_built_and_the_coachs_page_is_named(tmp_path: Path) -> None:
+    folder = write_squad(tmp_path / "block", 2, seed=13)
+    rows = rows_of(2, 13)
+    rows[0]["screening"] = "needed"
+    write_roster(folder / "roster.csv", rows)
+    out = tmp_path / "out"
+    last = cli("build", folder, "--out", out).stdout.splitlines()[-1]
+    assert last == f"Built 2 plans in {out}, 1 with a refusal (see {out / 'coach.html'})."
+    alone = cli("build", folder, "--out", out, "--runner", rows[0]["name"]).stdout.splitlines()[-1]
+    assert alone == f"Built 1 plan in {out}, 1 with a refusal."
+
+
 def test_a_proposed_night_is_shown_and_written_down_once_accepted(tmp_path: Path) -> None:
     folder = write_squad(tmp_path / "block", 4, seed=14, nights={FIRST_DAY.replace(day=26): "20 min tempo"})
     typed = cli("night", folder, "2027-01-26")
