@@ -9,11 +9,12 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from planbuilder import living, pipeline
+from planbuilder import pipeline
 from planbuilder.block import Block, read_block
 from planbuilder.block.club import night_off
 from planbuilder.cli import cli
 from planbuilder.delivery import board_over
+from planbuilder.living.edited import check_session
 from planbuilder.outputs.squad import night_sheets, squad_row
 from planbuilder.plan.types import Plan
 from planbuilder.settings.problems import InputProblems
@@ -80,7 +81,7 @@ def test_an_edit_of_a_night_that_is_off_says_where_that_is_written(squad: tuple[
     block, _ = squad
     values = {"kind": "skip", "runner": "everyone", "session": str(OFF)}
     with pytest.raises(InputProblems, match=r"club\.toml:\d+.*is off for everybody"):
-        living._check_session(block, values)
+        check_session(block, values)
     assert night_off(block.off, str(OFF + dt.timedelta(days=7))) is None
 
 
