@@ -214,7 +214,7 @@ def news_of(
         records.log_of(key),
         tune_ups=(*block.settings.training.tune_ups, *runner.settings.tune_ups),
         sessions=[one for week in accepted.weeks for one in week.sessions] if accepted else (),
-        today=min(today, block.settings.race.date),
+        today=min(today, block.settings.race.date - dt.timedelta(days=1)),
         limits=limits,
     )
     weekly_m = trusted_volume(runner.settings, limits).weekly_distance_m

@@ -31,6 +31,7 @@ from planbuilder.schedule.group_night import (
 )
 from planbuilder.schedule.state import Planner
 from planbuilder.settings.models import WEEKDAYS
+from planbuilder.units import in_minutes
 from tests.schedule.builders import request_of
 from tests.squad.squads import FIRST_DAY, rows_of, write_roster, write_squad
 
@@ -121,8 +122,8 @@ def test_sheet_plans_and_feeds_name_one_end_of_a_night(squad: tuple[Block, list[
             assert isinstance(start, dt.datetime)
             assert isinstance(end, dt.datetime)
             assert start.time() == sheet.start
-            minutes = round((session.group_s or 0.0) / 60)
-            assert end - start == dt.timedelta(minutes=max(minutes, round(session.duration_s / 60)))
+            minutes = in_minutes(session.group_s or 0.0)
+            assert end - start == dt.timedelta(minutes=max(minutes, in_minutes(session.duration_s)))
             alone_s = session.duration_s - (session.group_s or 0.0)
             last = session.steps[-1].words
             words = last.partition("all finish together at " if alone_s < 0 else "the group is in at ")[2]
