@@ -51,6 +51,7 @@ class Debrief:
     predicted_low_s: float | None
     predicted_high_s: float | None
     stretches: tuple[StretchRun, ...]  # empty without a recording
+    to_finish: bool = False  # the line was the goal: the time is measured against nothing
 
     @property
     def climbs_held(self) -> tuple[int, int] | None:
@@ -64,6 +65,7 @@ class Debrief:
 def look_back(plan: Plan, *, time_s: float, recording: Recording | None, as_planned: float) -> Debrief:
     """The race as it was run against the plan; ``as_planned`` is the share of time that counts as even."""
     goal = plan.race_plan.goal
+    to_finish = goal.verdict == "finish well"
     stretches: tuple[StretchRun, ...] = ()
     if recording is not None:
         scale = recording.whole_m / plan.race.distance_m
@@ -74,9 +76,10 @@ def look_back(plan: Plan, *, time_s: float, recording: Recording | None, as_plan
     return Debrief(
         time_s=time_s,
         planned_s=plan.race_plan.finish_time_s,
-        predicted_low_s=goal.predicted_low_s,
-        predicted_high_s=goal.predicted_high_s,
+        predicted_low_s=None if to_finish else goal.predicted_low_s,
+        predicted_high_s=None if to_finish else goal.predicted_high_s,
         stretches=stretches,
+        to_finish=to_finish,
     )
 
 

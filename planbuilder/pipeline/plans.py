@@ -212,9 +212,16 @@ def plan_now(
     basis = accepted.basis if accepted else UNTOLD
     who = runner_now(runner, records, basis)
 
-    def asked(days_lost: int = 0) -> Request:
+    def asked(days_lost: int = 0, *, walks: bool = False) -> Request:
         return request_for(
-            block, ground, who, basis, goal_time_s=goal_time_s, conditions=conditions, days_lost=days_lost
+            block,
+            ground,
+            who,
+            basis,
+            goal_time_s=goal_time_s,
+            conditions=conditions,
+            days_lost=days_lost,
+            walks=walks,
         )
 
     settled = prepared.settled_for(who) if (basis, goal_time_s, conditions) == (UNTOLD, None, None) else None
@@ -232,6 +239,9 @@ def plan_now(
             weeks = retold(situation)
         everything = replace(situation, edits=records.edits_of(runner.key, last_day))
         told = replace(tell(situation), waits_from=uncleared_since(everything))
+    if schedule.walks and goal_time_s is None:
+        walked = asked(request.race_plan.goal.days_lost, walks=True)
+        request = replace(request, race_plan=walked.race_plan)
     plan = plan_from(block, ground, who, request, schedule=schedule, told=told, weeks=weeks)
     debrief = debrief_of(plan, records, block.limits)
     return PlanNow(plan, request, schedule.all_weeks, told, accepted is not None, debrief)

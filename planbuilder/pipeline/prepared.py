@@ -8,22 +8,28 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import Final
 
 from planbuilder.block import Block, BlockRunner
 from planbuilder.block.history import Basis
 from planbuilder.block.living import Records, read_records
 from planbuilder.block.survey import Survey, other_courses, survey
-from planbuilder.race import plan_race
+from planbuilder.race import Aim, RacePlan, finish_effort, plan_race
 from planbuilder.rules.safety import allowed_for
 from planbuilder.runner import find_form, find_paces, level_of, predict, trusted_volume
 from planbuilder.runner.new_results import with_factor
 from planbuilder.runner.types import Form
-from planbuilder.schedule import Kin, Request, Schedule, Voice, kin_of, nights_of, propose_nights
+from planbuilder.schedule import (
+    Kin,
+    Request,
+    Schedule,
+    Voice,
+    kin_of,
+    nights_of,
+    propose_nights,
+    rule_context,
+)
 from planbuilder.settings.models import Conditions, Result
-
-if TYPE_CHECKING:
-    pass
 
 
 @dataclass(frozen=True)
@@ -49,6 +55,7 @@ class Prepared:
         return found if found is not None and found.request.runner == runner.settings else None
 
 
+_BY_EFFORT: Final = "by effort, as in the last third of a race that is run for finishing well"
 UNTOLD = Basis()  # of a plan that nothing was told of yet
 
 
@@ -61,11 +68,13 @@ def request_for(
     goal_time_s: float | None = None,
     conditions: Conditions | None = None,
     days_lost: int = 0,
+    walks: bool = False,
 ) -> Request:
     """What the schedule is asked for: form, paces and race plan of one runner.
 
     ``goal_time_s`` and ``conditions`` stand in for those of the block file; ``basis`` is what results since
-    then made of form, ``days_lost`` are those of a long break since the results.
+    then made of form, ``days_lost`` are those of a long break since the results; ``walks`` is for a runner
+    whose long runs stay too short to race on.
     """
     race, limits, who = block.settings.race, block.limits, runner.settings
     first_day = block.begins(who)
@@ -85,22 +94,27 @@ def request_for(
         minimum_age=race.minimum_age,
         first_day=first_day,
     )
-    race_plan = plan_race(
-        race=race,
-        runner=who,
-        course=ground.course,
-        features=ground.features,
-        demands=ground.demands,
-        remarks=ground.remarks,
-        form=form,
-        prediction=prediction,
-        block_weeks=((race.date - first_day).days + 6) // 7,
-        limits=limits,
-        goal_time_s=goal_time_s,
-        conditions=conditions,
-        days_lost=days_lost,
-        part=allowed.part,
-    )
+
+    def raced(aim: Aim) -> RacePlan:
+        return plan_race(
+            race=race,
+            runner=who,
+            course=ground.course,
+            features=ground.features,
+            demands=ground.demands,
+            remarks=ground.remarks,
+            form=form,
+            prediction=prediction,
+            block_weeks=((race.date - first_day).days + 6) // 7,
+            limits=limits,
+            goal_time_s=goal_time_s,
+            conditions=conditions,
+            days_lost=days_lost,
+            part=allowed.part,
+            aim=aim,
+        )
+
+    race_plan = raced("walk and run" if walks else "time")
     paces = find_paces(
         form,
         who,
@@ -108,7 +122,7 @@ def request_for(
         race_flat_s_per_km=race_plan.goal.race_flat_s_per_km,
         limits=limits,
     )
-    return Request(
+    request = Request(
         race=race,
         training=block.settings.training,
         runner=who,
@@ -125,6 +139,11 @@ def request_for(
         limits=limits,
         nights=block.nights,
     )
+    if walks or goal_time_s is not None or not rule_context(request).no_time_goal:
+        return request
+    effort = finish_effort(race.distance_m, limits)
+    paces = paces.by_effort("race effort", effort, _BY_EFFORT)
+    return replace(request, race_plan=raced("finish well"), paces=paces)
 
 
 def form_of(block: Block, ground: Survey, runner: BlockRunner, since: Result | None = None) -> Form:

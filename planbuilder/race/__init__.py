@@ -9,15 +9,18 @@ from __future__ import annotations
 from planbuilder.race.conditions import parse_conditions, say_change
 from planbuilder.race.evening import own_start
 from planbuilder.race.goal import with_test
+from planbuilder.race.ladder import finish_effort
 from planbuilder.race.planner import plan_race
 from planbuilder.race.preview import preview
-from planbuilder.race.types import GoalCheck, PreviewStretch, RacePlan, Stretch
+from planbuilder.race.types import Aim, GoalCheck, PreviewStretch, RacePlan, Stretch
 
 __all__ = [
+    "Aim",
     "GoalCheck",
     "PreviewStretch",
     "RacePlan",
     "Stretch",
+    "finish_effort",
     "own_start",
     "parse_conditions",
     "plan_race",

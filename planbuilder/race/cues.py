@@ -14,7 +14,8 @@ from typing import Final
 from planbuilder.course.types import Feature, FeatureKind, Remark
 from planbuilder.race.ladder import Ladder, RaceClass, race_class
 from planbuilder.race.layout import Piece
-from planbuilder.units import place_mark
+from planbuilder.race.types import FINISHING, Aim
+from planbuilder.units import place_mark, say_minutes
 
 _WORK: Final = "Now it is work: same rhythm, tall, loose hands"
 _END: Final = "Nothing to save: all of it to the line"
@@ -50,6 +51,23 @@ _HOT_FEATURES: Final[dict[FeatureKind, str]] = {
     "climb": "Shorter steps, and walk it where it feels too hot",
     "finish_drag": "It rises all the way to the line: landmark by landmark, no sprint",
     "hilly_finish": "Short steps on the rises; walking them is fine today",
+}
+_WELL_RUNGS: Final = (
+    "Easier than you would like: whole sentences still come out",
+    "Settled; walk a minute where short sentences no longer come out",
+    "Steady work now: same rhythm, tall, loose hands",
+    "What is left, evenly, to the line",
+)
+_TURN_RUNGS: Final = (
+    "Run and walk by turns from the start, however fresh you feel",
+    "Keep the turns: walk before you have to",
+    "Keep the turns; brisk walking brings you on",
+    "Run as much of it as feels good, to the line",
+)
+_WELL_FEATURES: Final[dict[FeatureKind, str]] = {
+    "climb": "Short steps at the same breathing, or brisk walking; run on when it levels out",
+    "finish_drag": "It rises all the way to the line: landmark by landmark, walking where you need to",
+    "hilly_finish": "Short steps on the rises, or brisk walking: the line is the goal",
 }
 _EASY_RUNGS: Final = (
     "From the back, at the pace of an easy run; whole sentences",
@@ -96,6 +114,7 @@ class CueBook:
     decisive_m: float  # foot of the decisive climb; beyond the line where there is none
     too_hot: bool  # a day without a time goal: nothing is spent
     easily: bool = False  # the course is run, not raced
+    aim: Aim = "time"
 
     def for_piece(self, piece: Piece) -> str:
         """Cue of a feature stretch."""
@@ -124,8 +143,8 @@ class CueBook:
             )
         if feature is None:
             return self._rung_words(piece.from_m, piece.to_m)
-        if self.too_hot and feature.kind in _HOT_FEATURES:
-            return _HOT_FEATURES[feature.kind]
+        if feature.kind in self._gentle:
+            return self._gentle[feature.kind]
         if feature.kind in ("climb", "drag") and feature.decisive:
             return _DECISIVE
         if feature.kind == "rolling" and max(feature.ascent_m, feature.descent_m) > 0:
@@ -136,6 +155,13 @@ class CueBook:
         if feature.kind == "flat" and begun > 1:
             return self._words_of(begun)
         return _FEATURE_WORDS[feature.kind]
+
+    @property
+    def _gentle(self) -> dict[FeatureKind, str]:
+        """Words for hard ground where no time is run for."""
+        if self.too_hot:
+            return _HOT_FEATURES
+        return _WELL_FEATURES if self.aim in FINISHING else {}
 
     def _split_words(self, from_m: float, to_m: float, grade: float) -> str:
         if self.easily:
@@ -161,7 +187,7 @@ class CueBook:
         middle_m = (from_m + to_m) / 2
         rung = self.ladder.rung(middle_m / self.distance_m)
         if middle_m >= self.hilly_from_m and rung < 3:
-            return (_HOT_FEATURES if self.too_hot else _FEATURE_WORDS)["hilly_finish"]
+            return {**_FEATURE_WORDS, **self._gentle}["hilly_finish"]
         return self._words_of(rung)
 
     def _easy_words(self, from_m: float, to_m: float, *, up: bool, down: bool) -> str:
@@ -170,7 +196,11 @@ class CueBook:
         return _EASY_RUNGS[self.ladder.rung((from_m + to_m) / 2 / self.distance_m)]
 
     def _words_of(self, rung: int) -> str:
-        return _HOT_RUNGS[rung] if self.too_hot else _RUNG_WORDS[race_class(self.distance_m)][rung]
+        if self.aim == "walk and run":
+            return _TURN_RUNGS[rung]
+        if self.too_hot:
+            return _HOT_RUNGS[rung]
+        return (_WELL_RUNGS if self.aim in FINISHING else _RUNG_WORDS[race_class(self.distance_m)])[rung]
 
     def _crest_in(self, from_m: float, to_m: float) -> float | None:
         return next((climb.end_m for climb in self.climbs if from_m < climb.end_m <= to_m), None)
@@ -194,6 +224,7 @@ def make_cue_book(
     first_mile_m: float,
     too_hot: bool,
     easily: bool = False,
+    aim: Aim = "time",
 ) -> CueBook:
     """The cue book of a course."""
     return CueBook(
@@ -208,6 +239,7 @@ def make_cue_book(
         decisive_m=next((one.start_m for one in features if one.decisive), 2 * distance_m),
         too_hot=too_hot,
         easily=easily,
+        aim=aim,
     )
 
 
@@ -218,8 +250,13 @@ def three_cues(
     *,
     too_hot: bool = False,
     easily: bool = False,
+    aim: Aim = "time",
+    walk: tuple[float, ...] = (),
 ) -> tuple[str, ...]:
-    """At most three cues for the card: the start, the decisive ground, the end."""
+    """At most three cues for the card: the start, the decisive ground, the end.
+
+    ``walk`` holds the minutes of running and of walking, where they take turns.
+    """
     if easily:
         return _EASY_CUES
     kinds = {feature.kind for feature in features}
@@ -231,6 +268,11 @@ def three_cues(
     )
     if too_hot:
         return (start, "Drink to thirst, water over the head", "Walk wherever it feels too hot")
+    if aim in FINISHING:
+        middle = (
+            f"{turn_words(walk)}, from the start" if walk else "Walk a minute before the breathing breaks"
+        )
+        return (start, middle, f"From {place_mark(ladder.ends[1] * distance_m)} what is left, evenly")
     middle = (
         f"At {place_mark(decisive.start_m)} the race begins: short steps, over the top"
         if decisive is not None
@@ -246,7 +288,12 @@ def three_cues(
 
 
 def first_minutes_words(
-    *, downhill_start: bool, effort: tuple[float, float], waved: bool, easily: bool = False
+    *,
+    downhill_start: bool,
+    effort: tuple[float, float],
+    waved: bool,
+    easily: bool = False,
+    walk: tuple[float, ...] = (),
 ) -> str:
     """What to do in the first minutes."""
     rpe = f"{effort[0]:g}" if effort[0] == effort[1] else f"{effort[0]:g} to {effort[1]:g}"
@@ -260,4 +307,15 @@ def first_minutes_words(
         if downhill_start
         else ""
     )
-    return f"{crowd} Effort {rpe} of 10, breathing through whole sentences, no weaving.{hill}"
+    turns = f" The first walk comes after {say_minutes(walk[0] * 60)}, however fresh you are." if walk else ""
+    return f"{crowd} Effort {rpe} of 10, breathing through whole sentences, no weaving.{hill}{turns}"
+
+
+def turn_words(walk: tuple[float, ...]) -> str:
+    """Minutes of running and of walking by turns.
+
+    >>> turn_words((9.0, 1.0))
+    'Run 9 min, walk 1 min'
+    """
+    running, walking = walk
+    return f"Run {say_minutes(running * 60)}, walk {say_minutes(walking * 60)}"

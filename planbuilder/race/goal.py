@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from planbuilder.physiology.road_standards import open_standard_s
-from planbuilder.race.types import GoalCheck, Part, Verdict
+from planbuilder.race.types import FINISHING, Aim, GoalCheck, Part, Verdict
 from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import RunnerSettings
@@ -45,21 +45,24 @@ def check_goal(
     block_weeks: int,
     limits: Limits,
     days_lost: int = 0,
+    aim: Aim = "time",
 ) -> GoalCheck:
     """The goal against form on this course; any of goal and prediction may be missing.
 
-    ``days_lost`` are days without running since the results.
+    ``days_lost`` are days without running since the results. Where no time is run for (``aim``) what form
+    points to is said for orientation; a race for finishing well leaves training to form alone.
     """
     if prediction is None:
-        return _without_form(goal_time_s)
+        return _without_form(goal_time_s) if aim == "time" else _without_time(aim, goal_time_s)
     predicted_s = prediction.time_s * factors.total
     low_s, high_s = _range(prediction, factors, limits)
     gap = None if goal_time_s is None else 1 - goal_time_s / predicted_s
-    near = gap is not None and gap <= goal_reach(form, prediction.distance_m, limits)
+    reach = goal_reach(form, prediction.distance_m, limits)
+    near = aim not in FINISHING and gap is not None and gap <= reach
     for_sessions = near and not form.by_effort
     race_time_s = goal_time_s if for_sessions and goal_time_s is not None else predicted_s
     verdict = _verdict(gap, block_weeks, limits)
-    return GoalCheck(
+    found = GoalCheck(
         goal_time_s=goal_time_s,
         predicted_time_s=predicted_s,
         predicted_low_s=low_s,
@@ -86,6 +89,44 @@ def check_goal(
         else race_time_s / factors.total / prediction.distance_m * 1000,
         days_lost=days_lost,
     )
+    if aim == "time":
+        return found
+    beyond = _beyond_anyone(goal_time_s, prediction.distance_m, factors, limits)
+    without = _without_time(aim, goal_time_s, (low_s, high_s), beyond_anyone=beyond)
+    return replace(found, verdict=without.verdict, sentence=without.sentence)
+
+
+_NO_TIME: Final[dict[Aim, str]] = {
+    "effort": "On a course this hilly effort leads and there is no time goal, until you have a result from "
+    "here.",
+    "finish well": "This race is for finishing well: plan C leads, by effort, and there is no time goal.",
+    "walk and run": "This race is for reaching the line in good shape: run and walk by turns; there is no "
+    "time goal.",
+}
+
+
+def _without_time(
+    aim: Aim,
+    goal_time_s: float | None,
+    range_s: tuple[float, float] | None = None,
+    *,
+    beyond_anyone: bool = False,
+) -> GoalCheck:
+    """Of a race in which no time is run for; ``range_s`` is what form points to, for orientation."""
+    verdict: Verdict = "finish well" if aim in FINISHING else "effort leads"
+    said = [_NO_TIME[aim]]
+    if range_s is not None:
+        low, high = (say_time(round(one / 60) * 60) for one in range_s)
+        span = f"about {low}" if low == high else f"between {low} and {high}"
+        walked = ", run without walking" if aim == "walk and run" else ""
+        said.append(f"Your results point to {span} here{walked}: for orientation, not as a target.")
+    if goal_time_s is not None and beyond_anyone:
+        said.append(f"{say_time(goal_time_s)} is quicker than the best road runners: please look at it.")
+    elif goal_time_s is not None:
+        within = range_s is not None and goal_time_s >= range_s[0]
+        own = "is within that" if within else "can wait for a later race"
+        said.append(f"Your own {say_time(goal_time_s)} {own}.")
+    return GoalCheck(goal_time_s, None, None, None, None, verdict, " ".join(said), False, None)
 
 
 def goal_reach(form: Form, distance_m: float, limits: Limits) -> float:

@@ -53,6 +53,16 @@ class Ladder:
         return Ladder(self.ends, (effort_rpe,) * len(self.ends))
 
 
+def finish_ladder(distance_m: float, limits: Limits) -> Ladder:
+    """The ladder of a race of this length that is run for finishing well."""
+    return _ladder(limits.numbers(f"race.finish_ladder_{race_class(distance_m)}"))
+
+
+def finish_effort(distance_m: float, limits: Limits) -> tuple[float, float]:
+    """RPE of race effort in training for such a race: that of its last third."""
+    return finish_ladder(distance_m, limits).efforts[2]
+
+
 def easy_effort(limits: Limits) -> tuple[float, float]:
     """RPE of an easy run, and of a race that is run easily."""
     low, high = limits.table("runner.band_effort")["easy"]

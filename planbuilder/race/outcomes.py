@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 
 from planbuilder.demands.terrain import Terrain
 from planbuilder.race.conditions import Heat
+from planbuilder.race.cues import turn_words
 from planbuilder.race.ladder import CLASSES, CLASSIC_M, RaceClass, race_class
 from planbuilder.race.solver import equal_fatigue_time_s
 from planbuilder.race.stretches import Run
-from planbuilder.race.types import DecisionPoint, GoalCheck, Outcome, Strategy
+from planbuilder.race.types import FINISHING, Aim, DecisionPoint, GoalCheck, Outcome, Strategy
 from planbuilder.settings.limits import Limits
 from planbuilder.units import System, pace_mark, place_mark, unit_m
 
@@ -66,6 +67,11 @@ _A_WORDS: Final[dict[Strategy, str]] = {
     "hold back": "held back in the first third, stronger in the last",
     "pace group": "an even clock with the group, which you let go where a climb asks for more than planned",
 }
+_EASIER: Final[dict[Aim, str]] = {  # what to do at a check where there are no plans by the clock
+    "effort": "one notch easier until the breathing settles",
+    "finish well": "walk a minute, then go on one notch easier",
+    "walk and run": "walk two minutes, then go on with the turns",
+}
 _NOT_TODAY: Final = (
     Outcome("A", None, "not starting, and racing on another day: the strong decision here", "Ask early"),
     Outcome(
@@ -100,29 +106,36 @@ def make_outcomes(
     decisive_m: float | None,
     flat_m: float,
     heat: Heat,
+    aim: Aim = "time",
+    walk: tuple[float, ...] = (),
 ) -> tuple[Outcome, ...]:
-    """A, B and C, written with the same care; ``flat_m`` is the flat-equivalent length of the course."""
+    """A, B and C, written with the same care; ``flat_m`` is the flat-equivalent length of the course.
+
+    C comes first where effort leads, and alone where the line is the goal; ``walk`` holds minutes of running
+    and of walking by turns.
+    """
     if heat == "stop":
         return _NOT_TODAY
     if heat == "no goal":
         return _HOT_OUTCOMES
     ground = f"the climb at {place_mark(decisive_m)}" if decisive_m is not None else "the last third"
-    c_first = "This one comes first this time: " if first_at_distance else ""
+    if aim in FINISHING:
+        return (_finishing(aim, ground, walk),)
+    c_first = "This one comes first this time: " if first_at_distance and aim == "time" else ""
     c_words = (
         f"{c_first}an even effort from the start, {ground} run rather than survived, and a strong last part; "
         "no clock needed"
     )
     c_cue = "One landmark at a time; passing people late is the prize"
     if finish_time_s is None or b_time_s is None:
-        return (
-            Outcome(
-                "A", None, "Every rung of the effort ladder kept, and the last one reached", "Effort leads"
-            ),
-            Outcome(
-                "B", None, f"The first two thirds comfortable, {ground} at one notch less", "Breathe, settle"
-            ),
-            Outcome("C", None, c_words, c_cue),
+        a = Outcome(
+            "A", None, "Every rung of the effort ladder kept, and the last one reached", "Effort leads"
         )
+        b = Outcome(
+            "B", None, f"The first two thirds comfortable, {ground} at one notch less", "Breathe, settle"
+        )
+        c = Outcome("C", None, c_words, c_cue)
+        return (c, a, b) if aim == "effort" else (a, b, c)
 
     def level(time_s: float) -> str:
         return f"about {pace_mark(time_s / flat_m * 1000)} on level ground"
@@ -144,6 +157,21 @@ def make_outcomes(
     )
 
 
+def _finishing(aim: Aim, ground: str, walk: tuple[float, ...]) -> Outcome:
+    """The only plan of a race whose goal is the line."""
+    if aim == "walk and run":
+        words = (
+            f"{turn_words(walk).lower()}, from the start; {ground} as it comes, and the line reached in good "
+            "shape"
+        )
+        return Outcome("C", None, words, "Walk before you have to")
+    words = (
+        f"the first third easier than it wants to be, {ground} at the same breathing, walking where it takes "
+        "more, and a strong last part; no clock needed"
+    )
+    return Outcome("C", None, words, "One landmark at a time; passing people late is the prize")
+
+
 def make_decisions(
     *,
     run: Run,
@@ -152,6 +180,7 @@ def make_decisions(
     markers: System,
     too_hot: bool,
     limits: Limits,
+    aim: Aim = "time",
 ) -> tuple[DecisionPoint, ...]:
     """Where the runner checks, at the markers of this road; on a day too hot for a time nothing is spent."""
     points: list[DecisionPoint] = []
@@ -173,7 +202,7 @@ def make_decisions(
         if too_hot:
             text += ": walk until it feels easier. Dizzy, chilled or sick: stop, find shade, ask for help."
         else:
-            text += f": step from A to {down}. Never win time back on a climb."
+            text += f": {_EASIER.get(aim, f'step from A to {down}')}. Never win time back on a climb."
             if i == len(places) - 1:
                 spend = place_mark(max(spend_m, at_m))
                 text += f" If it feels easier than planned, you may spend it from {spend} on."

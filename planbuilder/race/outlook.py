@@ -15,7 +15,7 @@ from planbuilder.physiology.equivalence import RIEGEL_QUICKEST_S
 from planbuilder.physiology.gradient import GradeModel
 from planbuilder.race.conditions import Day, Heat, adjustments, read_day
 from planbuilder.race.goal import Factors, check_goal, held_back_goal, volume_notes
-from planbuilder.race.types import Adjustment, GoalCheck, Part
+from planbuilder.race.types import Adjustment, Aim, GoalCheck, Part
 from planbuilder.runner.models import POWER_LAW
 from planbuilder.runner.prediction import ONE_RACE
 from planbuilder.runner.types import Form, Prediction
@@ -25,9 +25,10 @@ from planbuilder.settings.notes import Note
 from planbuilder.units import MARATHON_M, in_minutes, say_time
 
 _WORTH_A_WORD: Final = 1.002
+_NOT_TODAY: Final = "In the heat that is expected our advice is not to race."
 _TOO_HOT: Final[dict[Heat, str]] = {
     "no goal": "In the heat that is expected there is no time goal. For a cooler day:",
-    "stop": "In the heat that is expected our advice is not to race. For a cooler day:",
+    "stop": f"{_NOT_TODAY} For a cooler day:",
 }
 _RESTRAINT: Final = " Descents count little early in the race and in full late."
 _MODEL_WORDS: Final[dict[GradeModel, str]] = {
@@ -96,6 +97,7 @@ def look_ahead(
     model: GradeModel,
     days_lost: int = 0,
     part: Part = "races",
+    aim: Aim = "time",
 ) -> Outlook:
     """The outlook of one runner; ``goal_time_s`` and ``prediction`` may be missing.
 
@@ -129,10 +131,13 @@ def look_ahead(
             block_weeks=block_weeks,
             limits=limits,
             days_lost=days_lost,
+            aim=aim,
         )
     )
-    if part == "races" and not day.has_clock:
+    if part == "races" and aim == "time" and not day.has_clock:
         goal = replace(goal, sentence=f"{_TOO_HOT[day.heat]} {goal.sentence}")
+    elif part == "races" and day.heat == "stop":
+        goal = replace(goal, sentence=f"{_NOT_TODAY} {goal.sentence}")
     return Outlook(
         course, named, terrain, model, weather, day, goal, _model_notes(prediction, limits), limits
     )

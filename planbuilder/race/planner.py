@@ -19,10 +19,19 @@ from planbuilder.race.outlook import Outlook, look_ahead
 from planbuilder.race.plan_a import PlanA, make_plan_a
 from planbuilder.race.sheet import Sheet, make_sheet
 from planbuilder.race.stretches import Run, make_run, run_stretches
-from planbuilder.race.types import DecisionPoint, Intake, Outcome, Part, RacePlan, Strategy, TimedLine
+from planbuilder.race.types import (
+    Aim,
+    DecisionPoint,
+    Intake,
+    Outcome,
+    Part,
+    RacePlan,
+    Strategy,
+    TimedLine,
+)
 from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
-from planbuilder.settings.models import Conditions, RaceSettings, RunnerSettings
+from planbuilder.settings.models import Conditions, CourseFile, RaceSettings, RunnerSettings
 from planbuilder.settings.notes import Note
 from planbuilder.units import say_time
 
@@ -44,6 +53,7 @@ def plan_race(
     model: GradeModel | None = None,
     days_lost: int = 0,
     part: Part = "races",
+    aim: Aim = "time",
 ) -> RacePlan:
     """How this runner runs this course on this day.
 
@@ -52,8 +62,14 @@ def plan_race(
     for level ground in cool air over the distance of the course. The times of every row of stretches add up
     to ``finish_time_s``; without form and goal, or in air too hot for a time goal, there is no clock and
     every stretch is run by effort. ``part`` is what safety leaves to the runner: who may only run easily gets
-    easy effort all the way, who is kept from the race an empty plan.
+    easy effort all the way, who is kept from the race an empty plan. ``aim`` is what the race is run for: for
+    finishing well there is no clock, nor on a very hilly course before the first result there; a time that
+    is asked for is heeded all the same.
     """
+    if goal_time_s is not None:
+        aim = "time"
+    elif aim == "time" and _effort_leads(race, runner, course, demands, limits):
+        aim = "effort"
     outlook = look_ahead(
         runner=runner,
         course=course,
@@ -67,12 +83,13 @@ def plan_race(
         model=model or DEFAULT_MODEL,
         days_lost=days_lost,
         part=part,
+        aim=aim,
     )
     if part == "stays out":
         return _left_out(outlook, runner.strategy)
     easily = part == "runs easily"
     plan_a = PlanA(None, None, ())
-    if not easily:
+    if not easily and aim == "time":
         plan_a = make_plan_a(
             outlook=outlook,
             form=form,
@@ -81,7 +98,19 @@ def plan_race(
             first_at_distance=runner.first_at_distance,
         )
     foot = demands.decisive if course.known else None
-    return _race_plan(_run_it(race, runner, course, remarks, foot, outlook, plan_a, limits, easily=easily))
+    return _race_plan(
+        _run_it(race, runner, course, remarks, foot, outlook, plan_a, limits, easily=easily, aim=aim)
+    )
+
+
+def _effort_leads(
+    race: RaceSettings, runner: RunnerSettings, course: Course, demands: CourseDemands, limits: Limits
+) -> bool:
+    """Whether the course is so hilly that only a result from there would say what time to aim at."""
+    if not course.known or demands.climb_m_per_km < limits.number("race.effort_leads"):
+        return False
+    here = race.course.file if isinstance(race.course, CourseFile) else race.course
+    return here is None or all(result.course != here for result in runner.results)
 
 
 def _left_out(outlook: Outlook, strategy: Strategy) -> RacePlan:
@@ -128,12 +157,18 @@ class _Running:
     sheet: Sheet
     planned_s: float  # how long it takes; a guess where nothing is known, for eating alone
     easily: bool  # run, not raced
+    aim: Aim
     limits: Limits
 
     @property
     def finish_s(self) -> float | None:
         """Plan A."""
         return self.plan_a.time_s
+
+    @property
+    def walk(self) -> tuple[float, ...]:
+        """Minutes of running and of walking, where they take turns."""
+        return self.limits.numbers("race.walk_turns") if self.aim == "walk and run" else ()
 
     @property
     def too_hot(self) -> bool:
@@ -152,6 +187,7 @@ def _run_it(
     limits: Limits,
     *,
     easily: bool,
+    aim: Aim,
 ) -> _Running:
     """Plan A over the ground, and the ground as the sheet of the race shows it."""
     finish_s = plan_a.time_s
@@ -174,9 +210,12 @@ def _run_it(
         plan_a=plan_a,
         b_time_s=b_time_s,
         run=make_run(outlook.terrain, plan_a.speeds_mps),
-        sheet=make_sheet(course, outlook.features, remarks, race.wordings, limits, lowest_rpe, easily),
+        sheet=make_sheet(
+            course, outlook.features, remarks, race.wordings, limits, lowest_rpe, easily=easily, aim=aim
+        ),
         planned_s=finish_s or outlook.goal.predicted_time_s or _assumed_time(course, limits),
         easily=easily,
+        aim=aim,
         limits=limits,
     )
 
@@ -216,14 +255,16 @@ def _race_plan(one: _Running) -> RacePlan:
             one.course.distance_m,
             too_hot=one.too_hot,
             easily=one.easily,
+            aim=one.aim,
+            walk=one.walk,
         ),
-        first_minutes=_first_minutes(sheet, one.runner, easily=one.easily),
+        first_minutes=_first_minutes(one),
         do_not_start=evening.do_not_start(limits),
         notes=(
             *outlook.notes(one.runner),
             *one.plan_a.notes,
             *day_notes(outlook, finish_s, added),
-            *_closing_notes(one.race, finish_s),
+            *_closing_notes(one),
         ),
     )
 
@@ -237,6 +278,8 @@ def _outcomes(one: _Running) -> tuple[Outcome, ...]:
         decisive_m=None if one.foot is None else one.foot.start_m,
         flat_m=float(one.run.flat_m[-1]),
         heat=one.outlook.day.heat,
+        aim=one.aim,
+        walk=one.walk,
     )
 
 
@@ -248,6 +291,7 @@ def _decisions(one: _Running) -> tuple[DecisionPoint, ...]:
         markers=one.race.markers,
         too_hot=one.too_hot,
         limits=one.limits,
+        aim=one.aim,
     )
 
 
@@ -267,19 +311,29 @@ def _evening(one: _Running) -> tuple[TimedLine, ...]:
     )
 
 
-def _first_minutes(sheet: Sheet, runner: RunnerSettings, *, easily: bool) -> str:
+def _first_minutes(one: _Running) -> str:
     return cues.first_minutes_words(
-        downhill_start=sheet.downhill_start,
-        effort=sheet.first_effort,
-        waved=bool(runner.start_offset_s),
-        easily=easily,
+        downhill_start=one.sheet.downhill_start,
+        effort=one.sheet.first_effort,
+        waved=bool(one.runner.start_offset_s),
+        easily=one.easily,
+        walk=one.walk,
     )
 
 
-def _closing_notes(race: RaceSettings, finish_s: float | None) -> tuple[Note, ...]:
-    if finish_s is None or race.time_limit_s is None or finish_s <= race.time_limit_s:
+def _closing_notes(one: _Running) -> tuple[Note, ...]:
+    """Whether the finish may be closed by then; without a clock by the slowest that results point to."""
+    limit_s, slowest_s = one.race.time_limit_s, one.outlook.goal.predicted_high_s
+    by_effort = one.finish_s is None and one.aim != "time"
+    needed_s = slowest_s if by_effort else one.finish_s
+    if needed_s is None or limit_s is None or needed_s <= limit_s:
         return ()
-    text = f"The finish closes after {say_time(race.time_limit_s)}; this plan needs {say_time(finish_s)}."
+    needs = (
+        f"your results point to as much as {say_time(needed_s)}"
+        if by_effort
+        else (f"this plan needs {say_time(needed_s)}")
+    )
+    text = f"The finish closes after {say_time(limit_s)}; {needs}."
     return (Note("race.time_limit", text, "caution"),)
 
 

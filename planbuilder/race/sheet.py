@@ -14,9 +14,10 @@ import numpy as np
 from planbuilder.course.types import Course, Feature, Remark
 from planbuilder.demands.terrain import read_ground
 from planbuilder.race.cues import CueBook, make_cue_book
-from planbuilder.race.ladder import Ladder, easy_effort, effort_ladder, race_class
+from planbuilder.race.ladder import Ladder, easy_effort, effort_ladder, finish_ladder, race_class
 from planbuilder.race.layout import Piece, course_pieces
 from planbuilder.race.stretches import Margins, Rows, make_rows, marker_edges
+from planbuilder.race.types import FINISHING, Aim
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Wording
 from planbuilder.units import unit_m
@@ -46,12 +47,13 @@ def make_sheet(
     limits: Limits,
     lower_rpe: float = 0.0,
     easily: bool = False,
+    aim: Aim = "time",
 ) -> Sheet:
     """The sheet of a course; ``lower_rpe`` takes the effort down on a day too hot for a time goal.
 
-    ``easily`` is for a runner who may run the course, but not race it.
+    ``easily`` is for a runner who may run the course, but not race it; ``aim`` is what the race is run for.
     """
-    ladder = effort_ladder(course.distance_m, limits)
+    ladder = (finish_ladder if aim in FINISHING else effort_ladder)(course.distance_m, limits)
     margins = Margins.of(limits, marathon=race_class(course.distance_m) == "marathon")
     if easily:
         ladder = ladder.level(easy_effort(limits))
@@ -70,6 +72,7 @@ def make_sheet(
         first_mile_m=limits.number("race.first_mile_length"),
         too_hot=lower_rpe > 0,
         easily=easily,
+        aim=aim,
     )
     words = {wording.of: wording.text for wording in wordings}
     unknown = "" if course.known else "not known: run by effort"

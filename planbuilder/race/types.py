@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from planbuilder.settings.notes import Note
 
@@ -17,10 +17,14 @@ Verdict = Literal[
     "ambitious",
     "stretch",
     "not this block",
+    "finish well",
+    "effort leads",
     "easy running only",
     "left out",
 ]
 Part = Literal["races", "runs easily", "stays out"]  # what safety leaves of a race to a runner
+Aim = Literal["time", "effort", "finish well", "walk and run"]  # what a race is run for
+FINISHING: Final[tuple[Aim, ...]] = ("finish well", "walk and run")  # the line is the goal
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +128,7 @@ class RacePlan:
     splits_km: tuple[Stretch, ...]  # every kilometre and the line
     splits_mi: tuple[Stretch, ...]
     splits_5k: tuple[Stretch, ...]
-    outcomes: tuple[Outcome, ...]  # A, B, C
+    outcomes: tuple[Outcome, ...]  # A, B, C; C first, or alone, where effort leads
     decisions: tuple[DecisionPoint, ...]
     adjustments: tuple[Adjustment, ...]
     intakes: tuple[Intake, ...]
@@ -136,6 +140,11 @@ class RacePlan:
     first_minutes: str
     do_not_start: tuple[str, ...]
     notes: tuple[Note, ...]
+
+    @property
+    def effort_leads(self) -> bool:
+        """Whether plan C, which needs no clock, comes before the others."""
+        return bool(self.outcomes) and self.outcomes[0].name == "C"
 
 
 @dataclass(frozen=True, slots=True)

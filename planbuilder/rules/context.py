@@ -68,7 +68,8 @@ class RuleContext:
     library: Library
     limits: Limits
     baseline: Baseline
-    finish_well: bool = False  # too short a runway: no time goal, at most one hard session a week
+    finish_well: bool = False  # too short a runway: at most one hard session a week
+    no_time_goal: bool = False  # and the race is for finishing well, by effort
     taper_from_m: float = 0.0  # the taper counts from at least this: the load a long break led away from
     race_stands: bool = False  # in a plan that was accepted before the runner was kept from it by age
     done: tuple[Session, ...] = ()  # what was really run before the first week, newest last

@@ -336,7 +336,7 @@ def _before_the_climb(order: Order, limits: Limits, turn: int, seconds: float) -
 
 def race_rpe(order: Order) -> tuple[float, float]:
     """RPE of the race's own middle third."""
-    return {
+    return order.finish_rpe or {
         "5 km": (8.0, 8.0), "10 km": (7.0, 8.0), "half marathon": (6.0, 7.0), "marathon": (5.0, 6.0)
     }[race_kind(order.course.distance_m)]  # fmt: skip
 

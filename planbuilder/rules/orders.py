@@ -53,6 +53,7 @@ class Order:
     race_time_s: float | None = None  # expected time in the goal race; else estimated from the paces
     race_fuel: tuple[float, float] | None = None  # grams of carbohydrate an hour in it; None: not run
     goal_pace: bool = True  # False: race effort is run at predicted pace, not at the goal's
+    finish_rpe: tuple[float, float] | None = None  # race effort where the race is run for finishing well
     hills: bool = True  # a hill of a minute or more near home
     treadmill_grade: float = 0.0  # steepest climb of the machine, a fraction; 0: no machine
     treadmill_descent: float = 0.0  # steepest descent of the machine, a fraction

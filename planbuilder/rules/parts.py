@@ -227,6 +227,8 @@ def once_title(title: str) -> str:
 
 def effort_of(order: Order, template: Template) -> tuple[float, float]:
     """RPE of the main part: that of the goal race where the kind has such, else that of the phase."""
+    if template.band == "race effort" and order.finish_rpe is not None:
+        return order.finish_rpe
     dose = template.races.get(race_kind(order.course.distance_m))
     return dose.effort if dose is not None else template.effort_by_phase.get(order.phase, template.effort)
 

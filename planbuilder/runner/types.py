@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from planbuilder.settings.notes import Note
@@ -85,3 +85,18 @@ class Paces:
     def band(self, name: BandName) -> Band:
         """The band of that name; every name is there."""
         return next(band for band in self.bands if band.name == name)
+
+    def by_effort(self, name: BandName, effort_rpe: tuple[float, float], why: str) -> Paces:
+        """The same, with that band at another effort and without a pace."""
+        low, high = effort_rpe
+        bare = replace(
+            self.band(name),
+            rpe_low=low,
+            rpe_high=high,
+            fast_s_per_km=None,
+            slow_s_per_km=None,
+            heart_rate_low=None,
+            heart_rate_high=None,
+            why=why,
+        )
+        return replace(self, bands=tuple(bare if band.name == name else band for band in self.bands))

@@ -20,7 +20,7 @@ from planbuilder.schedule.attempts import BlockPlan
 from planbuilder.schedule.course_work import plan_descents, plan_long_runs
 from planbuilder.schedule.load import week_kinds
 from planbuilder.schedule.notes import notes_of, race_advice
-from planbuilder.schedule.refusals import finish_well, injury_notes, refusals
+from planbuilder.schedule.refusals import finish_well, injury_notes, no_time_goal, refusals
 from planbuilder.schedule.resting import resting_weeks
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.tests_of_form import plan_tests
@@ -55,7 +55,12 @@ def rule_context(request: Request) -> RuleContext:
         easy_s_per_km=request.paces.easy_s_per_km,
         longest_s=run_time_cap_s(start),
     )
-    return replace(start, baseline=baseline, finish_well=finish_well(request, baseline))
+    return replace(
+        start,
+        baseline=baseline,
+        finish_well=finish_well(request, baseline),
+        no_time_goal=no_time_goal(request, baseline),
+    )
 
 
 def planner_for(request: Request, *, leading: Sequence[Week] = ()) -> Planner:
@@ -93,7 +98,8 @@ def finished(planner: Planner, block: BlockPlan | None) -> Schedule:
     elif context.allowed.block:
         planner.weeks = resting_weeks(planner, week_kinds(context))
     weeks = tuple(planner.weeks)
-    refused += race_advice(planner)
+    advice = race_advice(planner)
+    refused += advice
     notes = tuple(sorted((*refused, *notes_of(planner, weeks)), key=lambda note: ORDER.index(note.kind)))
     return Schedule(
         weeks,
@@ -101,4 +107,5 @@ def finished(planner: Planner, block: BlockPlan | None) -> Schedule:
         tuple(injury_notes(request)),
         refused=any(n.kind == "refusal" for n in refused),
         after=weeks_after(planner, weeks),
+        walks=any(note.kind == "refusal" for note in advice),
     )

@@ -340,12 +340,12 @@ def race_advice(
     Where the plan as ``laid_out`` had more it is advice to a runner who may race all the same.
     """
     context = planner.context
-    if context.race.distance_m < 16_000 or not context.races:
+    if not _counts_long_runs(planner):
         return []
     lived = planner.weeks if lived is None else lived
     laid_out = planner.weeks if laid_out is None else laid_out
     least = run_mark(24_000 if context.race.distance_m > 30_000 else 0.7 * context.race.distance_m)
-    if not _enough(planner, _long_runs(laid_out)):
+    if short_of_runs(planner, laid_out):
         longest_m = _longest_m(_long_runs(lived))
         text = (
             f"{_what_binds(planner, longest_m)}; {least} are the least to race on. "
@@ -364,6 +364,16 @@ def race_advice(
         "all the same, walk and run by turns for the finish, and check the closing time of the course."
     )
     return [Note("load.single_run_window", text, "caution")]
+
+
+def short_of_runs(planner: Planner, weeks: Sequence[Week]) -> bool:
+    """Whether the longest run of these weeks is too short to race on: then the race is run and walked."""
+    return _counts_long_runs(planner) and not _enough(planner, _long_runs(weeks))
+
+
+def _counts_long_runs(planner: Planner) -> bool:
+    """Whether the race is long enough that the longest run decides on it."""
+    return planner.context.race.distance_m >= 16_000 and planner.context.races
 
 
 def _long_runs(weeks: Sequence[Week]) -> list[Session]:

@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import Final
 
 from planbuilder.plan.types import Phase
+from planbuilder.race.ladder import finish_effort
 from planbuilder.rules.checks_sessions import exposures, most_descent_s
 from planbuilder.rules.library import Library
 from planbuilder.rules.orders import Draft, Order
@@ -34,15 +35,17 @@ def base_order(planner: Planner, phase: Phase) -> Order:
         ("race", not planner.context.races),
     ]
     goal = request.race_plan.goal
+    finishing = goal.verdict == "finish well"
     return Order(
         kind="easy_run",
         level=request.level,
         phase=phase,
         paces=request.paces,
         course=request.demands,
-        race_time_s=request.race_plan.finish_time_s,
+        race_time_s=request.race_plan.finish_time_s or goal.predicted_time_s,
         race_fuel=request.race_plan.fuel_g_per_hour,
-        goal_pace=goal.goal_for_sessions,
+        goal_pace=goal.goal_for_sessions or finishing,
+        finish_rpe=finish_effort(request.race.distance_m, request.limits) if finishing else None,
         hills=request.runner.hills,
         treadmill_grade=machine.max_grade_percent / 100 if machine else 0.0,
         treadmill_descent=machine.descent_percent / 100 if machine else 0.0,

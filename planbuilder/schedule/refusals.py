@@ -20,6 +20,7 @@ from planbuilder.rules.safety import (
     screening_open,
     stops_running,
 )
+from planbuilder.runner.volume import trusted_volume
 from planbuilder.schedule.types import Request
 from planbuilder.settings.limits import Limits
 from planbuilder.settings.models import Injury
@@ -45,12 +46,24 @@ def runway(request: Request, baseline: Baseline) -> tuple[int, float, float]:
 
 
 def finish_well(request: Request, baseline: Baseline) -> bool:
-    """Whether there is no time goal: too few weeks, or training too far below where the block begins."""
+    """Whether training is for finishing well: too few weeks, or training too far below where the block
+    begins."""
     weeks, weekly_m, longest_m = runway(request, baseline)
     return (
         whole_weeks(request.first_day, request.race.date) < weeks
         or baseline.weekly_m < weekly_m * SHORT_OF_ENTRY
         or baseline.longest_m < longest_m * SHORT_OF_ENTRY
+    )
+
+
+def no_time_goal(request: Request, baseline: Baseline) -> bool:
+    """Whether the race is for finishing well too: of training that nobody told of this is not judged."""
+    weeks, weekly_m, longest_m = runway(request, baseline)
+    told = trusted_volume(request.runner, request.limits)
+    return (
+        whole_weeks(request.first_day, request.race.date) < weeks
+        or (told.weekly_given and baseline.weekly_m < weekly_m * SHORT_OF_ENTRY)
+        or (told.longest_given and baseline.longest_m < longest_m * SHORT_OF_ENTRY)
     )
 
 
@@ -146,6 +159,15 @@ def _runway_notes(request: Request, context: RuleContext) -> list[Note]:
         f"A block for this distance begins at about {run_mark(weekly_m)} a week with a run of "
         f"{run_mark(longest_m)}; you are at {run_mark(base.weekly_m)} with {run_mark(base.longest_m)}."
     )
+    if context.finish_well and not context.no_time_goal:
+        return [
+            Note(
+                "phase.runway",
+                f"{numbers} That is only assumed, so the weeks begin with care, one hard session at most: "
+                "tell your coach how far you run in a week, and how far your longest run was.",
+                "refusal",
+            )
+        ]
     if context.finish_well:
         return [
             Note(

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from planbuilder.plan.types import Ground, Phase, Reason, Role, Session, Step, Week
-from planbuilder.race.ladder import easy_effort
+from planbuilder.race.ladder import easy_effort, finish_ladder
 from planbuilder.rules.context import is_training_run
 from planbuilder.rules.doses import whole_minutes
 from planbuilder.rules.orders import Draft
@@ -23,6 +23,7 @@ from planbuilder.rules.typed_night import TypedNight
 from planbuilder.rules.write_session import write_session
 from planbuilder.schedule.days import start_time
 from planbuilder.schedule.group_night import all_in_s, with_the_end
+from planbuilder.schedule.notes import short_of_runs
 from planbuilder.schedule.orders import base_order
 from planbuilder.schedule.state import Planner
 from planbuilder.schedule.words import phase_word
@@ -93,16 +94,23 @@ def race_session(planner: Planner) -> Session:
     open_answers = not planner.context.allowed.screened
     easy = planner.context.allowed.part == "runs easily"
     rpe = (goal_rpe(race.distance_m)[0], 10.0 if race.distance_m < 16_000 else 9.0)
-    easy_s = race.distance_m / 1000 * planner.easy_s_per_km
-    duration = plan.finish_time_s or plan.goal.predicted_time_s or easy_s
+    usual_s = race.distance_m / 1000 * planner.easy_s_per_km
+    duration = plan.finish_time_s or plan.goal.predicted_time_s or usual_s
     words = "as in the race plan: effort first, the clock second"
-    if plan.finish_time_s is None and plan.features:
-        efforts = [stretch.effort_rpe for stretch in plan.features]
+    walks = short_of_runs(planner, planner.weeks)
+    if walks or plan.goal.verdict == "finish well":
+        efforts = finish_ladder(race.distance_m, request.limits).efforts
+        rpe = (efforts[0][0], efforts[-1][1])
+        words = "as in the race plan: by effort, easier at first than it wants to be, and no clock"
+    elif plan.finish_time_s is None and plan.features:
+        efforts = tuple(stretch.effort_rpe for stretch in plan.features)
         rpe = (min(low for low, _ in efforts), min(max(high for _, high in efforts), rpe[1]))
         words = "as in the race plan: by effort, without a clock"
+    if walks:
+        words = "as in the race plan: run and walk by turns, by effort, and no clock"
     if easy:
         rpe = easy_effort(request.limits)
-        duration = easy_s
+        duration = usual_s
         words = "as in the race plan: easy all the way, at talking effort"
     if open_answers:
         words = "only once the health questions are answered; until then no harder than talking effort"

@@ -49,6 +49,7 @@ class Schedule:
     private_notes: tuple[Note, ...]  # health: the coach's page only
     refused: bool
     after: tuple[Week, ...] = ()  # behind the race: phase "after"
+    walks: bool = False  # the long runs stay too short to race on: the race is walked and run by turns
 
     @property
     def all_weeks(self) -> tuple[Week, ...]:

@@ -83,7 +83,7 @@ def render_debrief(plan: Plan, debrief: Debrief) -> str:
             frame=plan_frame(plan, title=f"{plan.runner.name}: looking back on {plan.race.name}"),
             runner=plan.runner.name,
             time=say_time(debrief.time_s),
-            planned=say_time(debrief.planned_s) if debrief.planned_s else "",
+            planned=_planned(debrief),
             range=f"{say_time(low)} to {say_time(high)}" if low and high else "",
             rows=tuple(_row(one) for one in debrief.stretches),
             by_clock=any(one.planned_s for one in debrief.stretches),
@@ -111,6 +111,13 @@ def render_squad_debrief(plans: Iterable[Plan], debriefs: Mapping[str, Debrief])
             questions=QUESTIONS,
         ),
     )
+
+
+def _planned(debrief: Debrief) -> str:
+    """What was planned, in a word or a time; empty where nothing was."""
+    if debrief.to_finish:
+        return "to finish well"
+    return say_time(debrief.planned_s) if debrief.planned_s else ""
 
 
 def _row(one: StretchRun) -> StretchRow:
@@ -163,6 +170,6 @@ def _squad_row(plan: Plan, debrief: Debrief) -> SquadRow:
     return SquadRow(
         name=plan.runner.name,
         time=say_time(debrief.time_s),
-        planned=say_time(debrief.planned_s) if debrief.planned_s else "by effort",
+        planned=_planned(debrief) or "by effort",
         climbs=climbs,
     )

@@ -154,7 +154,8 @@ def describe(situation: Situation) -> Schedule:
     request, weeks = situation.request, situation.accepted
     planner, before = planner_of(request, weeks), up_to_race(weeks)
     lived, laid_out = up_to_race(weeks_as_lived(situation)), up_to_race(situation.original)
-    refused = [*refusals(request, planner.context), *race_advice(planner, lived=lived, laid_out=laid_out)]
+    advice = race_advice(planner, lived=lived, laid_out=laid_out)
+    refused = [*refusals(request, planner.context), *advice]
     if planner.context.race_stands:
         notes: tuple[Note, ...] = (Note("safety.minor", _RACE_STANDS, "caution"),)
     else:
@@ -165,6 +166,7 @@ def describe(situation: Situation) -> Schedule:
         tuple(injury_notes(request)),
         refused=any(note.kind == "refusal" for note in refused),
         after=tuple(weeks[len(before) :]),
+        walks=any(note.kind == "refusal" for note in advice),
     )
 
 

@@ -82,6 +82,8 @@ def outlook(situation: Situation) -> str:
         start += "; the plan goes on." if untold else ": the plan is on its way."
     if after:
         return f"{start} {after}"
+    if goal.verdict == "finish well":
+        return start
     low_s, high_s = race_range_s(situation, last)
     return (
         f"{start} For race day this points to a time between {say_time(low_s)} and {say_time(high_s)}; the "

@@ -58,8 +58,8 @@ def gap_notes(gaps: Sequence[Gap], situation: Situation, weeks: Sequence[Week]) 
             )
         elif size == 2:
             text = (
-                f"After {gap.days} days without running take the second of your three race plans, unless a "
-                f"test says otherwise. {_cost(race.distance_m)}"
+                f"After {gap.days} days without running {_easier(situation)}, unless a test says otherwise. "
+                f"{_cost(race.distance_m)}"
             )
         else:
             continue
@@ -75,6 +75,13 @@ def gap_notes(gaps: Sequence[Gap], situation: Situation, weeks: Sequence[Week]) 
             )
             text += f" The longest run between now and then is {run_mark(longest)}."
         yield Note("adapt.late_gap" if to_race <= window else "adapt.gap_days", text, "caution")
+
+
+def _easier(situation: Situation) -> str:
+    """What to run the race by instead."""
+    if situation.request.race_plan.effort_leads:
+        return "run the race a notch easier than its plan says"
+    return "take the second of your three race plans"
 
 
 def _cost(race_distance_m: float) -> str:
@@ -97,8 +104,7 @@ def hard_going(situation: Situation, facts: Facts) -> Iterator[Note]:
             "adapt.bad_session",
             f"{pair[-1].title} was harder than planned, or broken off, twice in a row. One bad day says "
             "nothing, two ask why: sleep, heat, food, a heavy week, something coming on? Paces stay as they "
-            "are; a short test or a tune-up race says whether they fit; until then take the second of your "
-            "three race plans.",
+            f"are; a short test or a tune-up race says whether they fit; until then {_easier(situation)}.",
             "caution",
         )
 
