@@ -97,8 +97,6 @@ def check_goal(
 
 
 _NO_TIME: Final[dict[Aim, str]] = {
-    "effort": "On a course this hilly effort leads and there is no time goal, until you have a result from "
-    "here.",
     "finish well": "This race is for finishing well: plan C leads, by effort, and there is no time goal.",
     "walk and run": "This race is for reaching the line in good shape: run and walk by turns; there is no "
     "time goal.",
@@ -113,7 +111,6 @@ def _without_time(
     beyond_anyone: bool = False,
 ) -> GoalCheck:
     """Of a race in which no time is run for; ``range_s`` is what form points to, for orientation."""
-    verdict: Verdict = "finish well" if aim in FINISHING else "effort leads"
     said = [_NO_TIME[aim]]
     if range_s is not None:
         low, high = (say_time(round(one / 60) * 60) for one in range_s)
@@ -126,7 +123,7 @@ def _without_time(
         within = range_s is not None and goal_time_s >= range_s[0]
         own = "is within that" if within else "can wait for a later race"
         said.append(f"Your own {say_time(goal_time_s)} {own}.")
-    return GoalCheck(goal_time_s, None, None, None, None, verdict, " ".join(said), False, None)
+    return GoalCheck(goal_time_s, None, None, None, None, "finish well", " ".join(said), False, None)
 
 
 def goal_reach(form: Form, distance_m: float, limits: Limits) -> float:

@@ -68,7 +68,6 @@ _A_WORDS: Final[dict[Strategy, str]] = {
     "pace group": "an even clock with the group, which you let go where a climb asks for more than planned",
 }
 _EASIER: Final[dict[Aim, str]] = {  # what to do at a check where there are no plans by the clock
-    "effort": "one notch easier until the breathing settles",
     "finish well": "walk a minute, then go on one notch easier",
     "walk and run": "walk two minutes, then go on with the turns",
 }
@@ -111,8 +110,7 @@ def make_outcomes(
 ) -> tuple[Outcome, ...]:
     """A, B and C, written with the same care; ``flat_m`` is the flat-equivalent length of the course.
 
-    C comes first where effort leads, and alone where the line is the goal; ``walk`` holds minutes of running
-    and of walking by turns.
+    C stands alone where the line is the goal; ``walk`` holds minutes of running and of walking by turns.
     """
     if heat == "stop":
         return _NOT_TODAY
@@ -121,7 +119,7 @@ def make_outcomes(
     ground = f"the climb at {place_mark(decisive_m)}" if decisive_m is not None else "the last third"
     if aim in FINISHING:
         return (_finishing(aim, ground, walk),)
-    c_first = "This one comes first this time: " if first_at_distance and aim == "time" else ""
+    c_first = "This one comes first this time: " if first_at_distance else ""
     c_words = (
         f"{c_first}an even effort from the start, {ground} run rather than survived, and a strong last part; "
         "no clock needed"
@@ -135,7 +133,7 @@ def make_outcomes(
             "B", None, f"The first two thirds comfortable, {ground} at one notch less", "Breathe, settle"
         )
         c = Outcome("C", None, c_words, c_cue)
-        return (c, a, b) if aim == "effort" else (a, b, c)
+        return (a, b, c)
 
     def level(time_s: float) -> str:
         return f"about {pace_mark(time_s / flat_m * 1000)} on level ground"

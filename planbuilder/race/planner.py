@@ -31,7 +31,7 @@ from planbuilder.race.types import (
 )
 from planbuilder.runner.types import Form, Prediction
 from planbuilder.settings.limits import Limits
-from planbuilder.settings.models import Conditions, CourseFile, RaceSettings, RunnerSettings
+from planbuilder.settings.models import Conditions, RaceSettings, RunnerSettings
 from planbuilder.settings.notes import Note
 from planbuilder.units import say_time
 
@@ -63,13 +63,10 @@ def plan_race(
     to ``finish_time_s``; without form and goal, or in air too hot for a time goal, there is no clock and
     every stretch is run by effort. ``part`` is what safety leaves to the runner: who may only run easily gets
     easy effort all the way, who is kept from the race an empty plan. ``aim`` is what the race is run for: for
-    finishing well there is no clock, nor on a very hilly course before the first result there; a time that
-    is asked for is heeded all the same.
+    finishing well there is no clock, but a time that is asked for is heeded all the same.
     """
     if goal_time_s is not None:
         aim = "time"
-    elif aim == "time" and _effort_leads(race, runner, course, demands, limits):
-        aim = "effort"
     outlook = look_ahead(
         runner=runner,
         course=course,
@@ -101,16 +98,6 @@ def plan_race(
     return _race_plan(
         _run_it(race, runner, course, remarks, foot, outlook, plan_a, limits, easily=easily, aim=aim)
     )
-
-
-def _effort_leads(
-    race: RaceSettings, runner: RunnerSettings, course: Course, demands: CourseDemands, limits: Limits
-) -> bool:
-    """Whether the course is so hilly that only a result from there would say what time to aim at."""
-    if not course.known or demands.climb_m_per_km < limits.number("race.effort_leads"):
-        return False
-    here = race.course.file if isinstance(race.course, CourseFile) else race.course
-    return here is None or all(result.course != here for result in runner.results)
 
 
 def _left_out(outlook: Outlook, strategy: Strategy) -> RacePlan:

@@ -18,12 +18,11 @@ Verdict = Literal[
     "stretch",
     "not this block",
     "finish well",
-    "effort leads",
     "easy running only",
     "left out",
 ]
 Part = Literal["races", "runs easily", "stays out"]  # what safety leaves of a race to a runner
-Aim = Literal["time", "effort", "finish well", "walk and run"]  # what a race is run for
+Aim = Literal["time", "finish well", "walk and run"]  # what a race is run for
 FINISHING: Final[tuple[Aim, ...]] = ("finish well", "walk and run")  # the line is the goal
 
 
@@ -128,7 +127,7 @@ class RacePlan:
     splits_km: tuple[Stretch, ...]  # every kilometre and the line
     splits_mi: tuple[Stretch, ...]
     splits_5k: tuple[Stretch, ...]
-    outcomes: tuple[Outcome, ...]  # A, B, C; C first, or alone, where effort leads
+    outcomes: tuple[Outcome, ...]  # A, B, C; C alone where the line is the goal
     decisions: tuple[DecisionPoint, ...]
     adjustments: tuple[Adjustment, ...]
     intakes: tuple[Intake, ...]
@@ -142,8 +141,8 @@ class RacePlan:
     notes: tuple[Note, ...]
 
     @property
-    def effort_leads(self) -> bool:
-        """Whether plan C, which needs no clock, comes before the others."""
+    def for_finishing(self) -> bool:
+        """Whether plan C, which needs no clock, is the only one."""
         return bool(self.outcomes) and self.outcomes[0].name == "C"
 
 

@@ -95,7 +95,7 @@ def card_view(plan: Plan) -> CardView:
         start=words.clock(plan.race.start.time()),
         race=race,
         markers=plan.race.markers,
-        sides=_sides(race, by_effort=plan.race_plan.effort_leads),
+        sides=_sides(race, finishing=plan.race_plan.for_finishing),
         strips=(*_strips(plan.race_plan, "km"), *_strips(plan.race_plan, "mi")) if race.outcomes else (),
         letters=letters,
         beside=_beside(race, letters),
@@ -114,24 +114,22 @@ def _beside(race: RaceView, letters: str) -> str:
     return "clock at its end" if letters == "least" else "clock, effort, pace"
 
 
-def _sides(race: RaceView, *, by_effort: bool) -> tuple[Side, ...]:
+def _sides(race: RaceView, *, finishing: bool) -> tuple[Side, ...]:
     """Plan A with its cues, plan B with the places where something has to be done.
 
-    Plan B has the stretches of plan A at other clocks; without a clock it is a sentence. Where effort leads,
-    plan C alone, and what comes after it behind the fold.
+    Plan B has the stretches of plan A at other clocks; without a clock it is a sentence. Where the line
+    is the goal, plan C alone, its words behind the fold.
     """
     points = [Markup("<b>{}</b> {}").format(point.where, point.clocks) for point in race.decisions]
     intakes = [Markup("<b>{}</b>").format(intake.where) for intake in race.intakes]
-    places = (("Look at the watch", points), ("Eat and drink", intakes))
+    check = "Look at the watch" if any(stretch.clock for stretch in race.features) else "Check the effort"
+    places = ((check, points), ("Eat and drink", intakes))
     second = tuple((title, Markup("; ").join(lines)) for title, lines in places if lines)
-    if by_effort and race.outcomes:
-        first, *others = race.outcomes
+    if finishing:
+        (only,) = race.outcomes
         lines = tuple(_line(stretch, second=False) for stretch in race.features)
-        more = tuple(Markup("<b>{}</b> {}").format(one.name, one.text) for one in others) or (first.text,)
-        return (
-            Side(first.name, "", Markup(""), lines, race.cues, ()),
-            Side("", "", Markup(""), (), more, second),
-        )
+        front = Side(only.name, "", Markup(""), lines, race.cues, ())
+        return (front, Side("", "", Markup(""), (), (only.text,), second))
     contents = ((race.cues, ()), ((), second))
     return tuple(
         Side(

@@ -139,7 +139,7 @@ def plan_view(
         start=words.clock(plan.race.start.time()),
         distance=words.length(plan.race.distance_m),
         race=race_as_planned(plan),
-        timed=not (plan.race_plan.effort_leads or any(note.rule == _TIME_REFUSED for note in refused)),
+        timed=not (plan.race_plan.for_finishing or any(note.rule == _TIME_REFUSED for note in refused)),
         refusal=words.sentence(_first_sentence(refused[0].text)) if refused else Markup(""),
         first_notes=first,
         more_notes=more,

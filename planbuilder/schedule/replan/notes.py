@@ -79,7 +79,7 @@ def gap_notes(gaps: Sequence[Gap], situation: Situation, weeks: Sequence[Week]) 
 
 def _easier(situation: Situation) -> str:
     """What to run the race by instead."""
-    if situation.request.race_plan.effort_leads:
+    if situation.request.race_plan.for_finishing:
         return "run the race a notch easier than its plan says"
     return "take the second of your three race plans"
 
