@@ -386,21 +386,25 @@ def test_the_sheet_is_headed_by_what_was_typed(tmp_path: Path) -> None:
 
 
 def test_race_effort_on_a_club_night_is_that_of_the_own_table_of_paces() -> None:
-    """A 10 km is run at RPE 8 (common practice, no source), alone and with the group, in plan and sheet."""
+    """A 10 km is run at RPE 8 (common practice, no source), alone and with the group, in plan and sheet.
+
+    A race for finishing well ends at 7 to 8; the head of a sheet spans what is run.
+    """
     block = nights_held(read_block(Path("demo_plans/rolling-10k")))
     plans = list(pipeline.plan_all(block))
     nights: set[dt.date] = set()
     for plan in plans:
         band = plan.paces.band("race effort")
-        assert (band.rpe_low, band.rpe_high) == (8, 8)
+        own = (7, 8) if plan.race_plan.for_finishing else (8, 8)
+        assert (band.rpe_low, band.rpe_high) == own
         for session in plan.sessions:
             steps = [step for step in session.steps if step.band == "race effort"]
-            assert all(step.effort_rpe == (8, 8) for step in steps if session.kind == "goal_repeats")
+            assert all(step.effort_rpe == own for step in steps if session.kind == "goal_repeats")
             nights |= {session.date} if steps and session.role == "club" else set()
     sheets = [one for one in night_sheets(map(squad_row, plans), block.limits, block.nights) if one.lead]
     heads = [one.lead.effort_rpe for one in sheets if one.lead and one.date in nights]
     assert heads
-    assert set(heads) == {(8.0, 8.0)}
+    assert set(heads) <= {(8.0, 8.0), (7.0, 8.0)}
 
 
 @pytest.mark.parametrize(
