@@ -106,7 +106,12 @@ def first_week(weeks: Sequence[Week], index: int, context: RuleContext) -> Itera
 
 
 def _days_hold_less(week: Week, context: RuleContext) -> bool:
-    """Whether the days cannot hold the load: each run is as long as its day, cap or distance allows."""
+    """Whether the days cannot hold the load: each run is as long as its day, cap or distance allows.
+
+    Who runs on club nights alone is done when the group is.
+    """
+    if context.club_days.issuperset(context.running_days):
+        return True
     runs = [session for session in week.sessions if is_training_run(session)]
     longest_m = single_run_cap_m(context.baseline.longest_m, context)
     longest_s = run_time_cap_s(context)

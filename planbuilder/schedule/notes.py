@@ -315,13 +315,18 @@ def _after(planner: Planner) -> list[Note]:
 
 
 def _what_binds(planner: Planner, longest_m: float) -> str:
-    """What holds the longest run where it is: time, the share of its week, else how fast it may grow."""
+    """What holds the longest run where it is: time, club nights, its share, else how fast it may grow."""
     context = planner.context
     week_m = max((week.distance_m for week in planner.weeks if is_loaded(week, context)), default=0.0)
     longest_s = longest_m / 1000 * planner.long_s_per_km
     if longest_s > 0.97 * run_time_cap_s(context):
         most = say_minutes(run_time_cap_s(context))
         return f"In {most}, the most for one run, the longest run reaches {run_mark(longest_m)}"
+    if not longest_m and context.club_days.issuperset(context.running_days):
+        return (
+            "All your running days are club nights, so no long run fits: add a day, or leave one of them to "
+            "a long run of your own"
+        )
     share = context.limits.number("load.long_share")
     if longest_m > 0.94 * share * week_m:
         return (

@@ -12,6 +12,7 @@ from planbuilder.block import read_block
 from planbuilder.plan.types import Plan
 from planbuilder.rules import Breach
 from planbuilder.units import say_minutes
+from tests.squad.squads import rows_of, write_roster, write_squad
 
 EASY = ("easy_run", "group_easy", "strides", "hill_sprints", "recovery_run")
 BLOCK = """
@@ -102,3 +103,20 @@ def test_the_words_of_a_step_have_its_minutes_on_club_nights_too(
     ]
     assert len(steps) > 500
     assert not [step for step, said in steps if say_minutes(step.duration_s or 0.0) != said]
+
+
+def test_whoever_runs_on_club_nights_alone_reads_why_no_long_run_fits(tmp_path: Path) -> None:
+    """Evenings hold what they hold: less than the mean of the last weeks is an exception, not a breach."""
+    folder = write_squad(tmp_path / "block", 8, seed=3, days=("tuesday", "thursday"))
+    rows = rows_of(8, 3)
+    rows[0] |= {"days": "tuesday, thursday", "weekly distance": "24 km", "longest run": "11 km"}
+    rows[0] |= {"health": "passed", "injury": ""}
+    write_roster(folder / "roster.csv", rows)
+    block = read_block(folder)
+    plan, breaches = next(pipeline.check_block(block, only=block.runners[0].key))
+    assert not [one.text for one in breaches if not one.excepted]
+    advice = [note.text for note in plan.notes if note.rule == "phase.runway"]
+    assert any("All your running days are club nights, so no long run fits" in text for text in advice), (
+        advice
+    )
+    assert not any("reaches" in text for text in advice)
