@@ -20,19 +20,11 @@ from planbuilder.settings.problems import InputProblems, Problem
 from planbuilder.settings.toml_lines import read_spreadsheet_text
 
 
-def read_log(block: Block) -> tuple[Logged, ...]:
-    """All lines of log.csv by date; none where there is no file. Raises InputProblems with every mistake."""
-    path = block.folder / LOG_FILE
-    found, problems = read_lines(_text(path), block, shown_as=str(path))
-    if problems:
-        raise InputProblems(problems)
-    return _by_date(found)
-
-
 def read_good_lines(block: Block) -> tuple[tuple[Logged, ...], tuple[Problem, ...]]:
     """The lines of log.csv that can be read, by date, and what is wrong with the others.
 
-    Raises InputProblems where the header cannot be read: then no line means anything.
+    None where there is no file. Raises InputProblems where the header cannot be read: no line means
+    anything then.
     """
     path = block.folder / LOG_FILE
     text = _text(path)

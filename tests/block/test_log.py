@@ -11,10 +11,11 @@ import pytest
 
 from planbuilder.block import Block, read_block
 from planbuilder.block.chat import pasted
-from planbuilder.block.log import add_lines, forget_health, forget_lines, read_log, register
+from planbuilder.block.log import add_lines, forget_health, forget_lines, register
 from planbuilder.block.log_lines import problems_of
 from planbuilder.block.log_table import LogLine
 from planbuilder.settings.problems import InputProblems
+from tests.block.whole_log import read_log
 
 ROOT = Path(__file__).parent.parent.parent
 SQUAD = ROOT / "demo_plans" / "rolling-10k"

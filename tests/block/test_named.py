@@ -12,9 +12,10 @@ import pytest
 from planbuilder.block import Block, BlockRunner, read_block
 from planbuilder.block.chat import pasted
 from planbuilder.block.edits import add_edit, read_edits
-from planbuilder.block.log import add_lines, forget_lines, read_log, register
+from planbuilder.block.log import add_lines, forget_lines, register
 from planbuilder.block.log_table import LogLine
 from planbuilder.settings.problems import InputProblems
+from tests.block.whole_log import read_log
 
 SQUAD = Path(__file__).parent.parent.parent / "demo_plans" / "rolling-10k"
 DAY = dt.date(2027, 4, 20)
