@@ -81,7 +81,7 @@ def event_bytes(content: EventContent, revision: Revision, uid: str) -> bytes:
     return _event_bytes(content, content.clock, revision, uid)
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=4096)
 def _event_bytes(content: EventContent, _clock: str, revision: Revision, uid: str) -> bytes:
     """``_clock`` keeps apart what Python calls equal: one moment on the clocks of two zones."""
     event = Event()
